@@ -1,0 +1,81 @@
+//! Colour types that do not mix, and the few conversions Broodhue needs.
+//!
+//! Encoded (gamma) values, linear light, CIE XYZ and CIELAB are different types of the `palette` crate, so mixing them
+//! does not compile:
+//!
+//! ```compile_fail
+//! use broodhue::colour::{EncodedRgb, LinearRgb};
+//! let encoded = EncodedRgb::new(200, 80, 40);
+//! let linear: LinearRgb = encoded;
+//! ```
+
+use palette::color_difference::Ciede2000;
+use palette::white_point::D50;
+use palette::{FromColor, IntoColor};
+
+/// Gamma-encoded sRGB, 8 bits a channel.
+pub type EncodedRgb = palette::Srgb<u8>;
+/// Linear light on the sRGB primaries, 1.0 = full scale of the file; not clipped, so wide-gamut photos go below 0 and above 1.
+pub type LinearRgb = palette::LinSrgb<f32>;
+/// CIE XYZ relative to D50, 2° observer, Y of the perfect white = 1.
+pub type Xyz = palette::Xyz<D50, f64>;
+/// CIELAB under D50, 2° observer: L* in 0…100.
+pub type Lab = palette::Lab<D50, f64>;
+
+/// Linear sRGB (D65) to XYZ (D50), Bradford-adapted: IEC 61966-2-1 primaries, ICC.1:2022 annex E adaptation, 7 digits.
+pub const SRGB_TO_XYZ_D50: [[f64; 3]; 3] = [
+    [0.436_074_7, 0.385_064_9, 0.143_080_4],
+    [0.222_504_5, 0.716_878_6, 0.060_616_9],
+    [0.013_932_2, 0.097_104_5, 0.714_173_3],
+];
+
+/// XYZ (D50) of a linear sRGB value read as the file's profile says, without a card.
+pub fn profile_xyz(rgb: LinearRgb) -> Xyz {
+    let v = [f64::from(rgb.red), f64::from(rgb.green), f64::from(rgb.blue)];
+    let [x, y, z] = SRGB_TO_XYZ_D50.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2]);
+    Xyz::new(x, y, z)
+}
+
+/// CIELAB of an XYZ value (CIE 15:2018).
+pub fn lab_from_xyz(xyz: Xyz) -> Lab {
+    Lab::from_color(xyz)
+}
+
+/// XYZ of a CIELAB value.
+pub fn xyz_from_lab(lab: Lab) -> Xyz {
+    lab.into_color()
+}
+
+/// CIEDE2000 colour difference (CIE 142:2001; Sharma, Wu & Dalal 2005), with kL = kC = kH = 1.
+pub fn ciede2000(a: Lab, b: Lab) -> f64 {
+    a.difference(b)
+}
+
+/// Chroma C*ab.
+pub fn chroma(lab: Lab) -> f64 {
+    lab.a.hypot(lab.b)
+}
+
+/// Hue angle h_ab in degrees, [0, 360).
+pub fn hue(lab: Lab) -> f64 {
+    let h = lab.b.atan2(lab.a).to_degrees().rem_euclid(360.0);
+    // The remainder of a tiny negative angle rounds up to 360 itself.
+    if h >= 360.0 { 0.0 } else { h }
+}
+
+/// Saturation 100·C/√(C² + L²) (Lübbe 2010), 0…100; 0 for perfect black.
+pub fn saturation(lab: Lab) -> f64 {
+    let c = chroma(lab);
+    let d = c.hypot(lab.l);
+    if d > 0.0 { 100.0 * c / d } else { 0.0 }
+}
+
+/// The sRGB encoding of a linear value in 0…1 (IEC 61966-2-1).
+pub fn srgb_encode(linear: f64) -> f64 {
+    if linear <= 0.003_130_8 { 12.92 * linear } else { 1.055 * linear.powf(1.0 / 2.4) - 0.055 }
+}
+
+/// The linear value of an sRGB-encoded one in 0…1 (IEC 61966-2-1).
+pub fn srgb_decode(encoded: f64) -> f64 {
+    if encoded <= 0.040_45 { encoded / 12.92 } else { ((encoded + 0.055) / 1.055).powf(2.4) }
+}

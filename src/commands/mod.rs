@@ -1,0 +1,62 @@
+//! The command line: one thin file a subcommand, each parse → check → one library call → print.
+
+mod measure;
+
+use std::ffi::OsString;
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use crate::error::{Error, ErrorKind};
+
+/// From a tray photo to class counts a breeder can trust, and from the counts to decisions.
+#[derive(Debug, Parser)]
+#[command(name = "broodhue", version, about, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Measure photos without a book: one JSON line a photo.
+    Measure(measure::Args),
+}
+
+/// How a command ended when nothing failed outright.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Done {
+    /// All of it (exit code 0).
+    All,
+    /// A batch of which some photos failed (exit code 3).
+    Some,
+}
+
+/// Parses the arguments, runs the command and says how it went; messages go to stderr, data to stdout.
+pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let cli = match Cli::try_parse_from(args) {
+        Ok(cli) => cli,
+        Err(e) => {
+            // Nothing is left to tell anyone when the terminal itself is gone.
+            let _closed = e.print();
+            return ExitCode::from(u8::try_from(e.exit_code()).unwrap_or(2));
+        }
+    };
+    let outcome = match cli.command {
+        Command::Measure(args) => measure::run(&args),
+    };
+    match outcome {
+        Ok(Done::All) => ExitCode::SUCCESS,
+        Ok(Done::Some) => ExitCode::from(3),
+        Err(e) => fail(&e),
+    }
+}
+
+fn fail(error: &Error) -> ExitCode {
+    let _closed = writeln!(std::io::stderr(), "broodhue: {error}");
+    match error.kind {
+        ErrorKind::Usage => ExitCode::from(2),
+        ErrorKind::Failed => ExitCode::from(1),
+    }
+}

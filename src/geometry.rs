@@ -1,0 +1,266 @@
+//! Points, boxes, polygons and the homography, in continuous pixels of the upright picture.
+//!
+//! The origin is the top-left corner; the centre of the top-left pixel is (0.5, 0.5); boxes are half-open.
+
+use serde::{Deserialize, Serialize};
+
+/// A place in the picture (pixels) or on a plane (millimetres, card units).
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(from = "[f64; 2]", into = "[f64; 2]")]
+pub struct Point {
+    /// To the right.
+    pub x: f64,
+    /// Downwards.
+    pub y: f64,
+}
+
+impl Point {
+    /// The point (x, y).
+    pub const fn new(x: f64, y: f64) -> Self {
+        Self { x, y }
+    }
+
+    /// Euclidean distance to `other`.
+    pub fn distance(self, other: Self) -> f64 {
+        (self.x - other.x).hypot(self.y - other.y)
+    }
+
+    /// The point `t` of the way from here to `other` (0 is here, 1 is there).
+    pub fn lerp(self, other: Self, t: f64) -> Self {
+        Self::new(self.x + (other.x - self.x) * t, self.y + (other.y - self.y) * t)
+    }
+}
+
+impl From<[f64; 2]> for Point {
+    fn from([x, y]: [f64; 2]) -> Self {
+        Self { x, y }
+    }
+}
+
+impl From<Point> for [f64; 2] {
+    fn from(p: Point) -> Self {
+        [p.x, p.y]
+    }
+}
+
+impl std::ops::Add for Point {
+    type Output = Self;
+    fn add(self, o: Self) -> Self {
+        Self::new(self.x + o.x, self.y + o.y)
+    }
+}
+
+impl std::ops::Sub for Point {
+    type Output = Self;
+    fn sub(self, o: Self) -> Self {
+        Self::new(self.x - o.x, self.y - o.y)
+    }
+}
+
+impl std::ops::Mul<f64> for Point {
+    type Output = Self;
+    fn mul(self, k: f64) -> Self {
+        Self::new(self.x * k, self.y * k)
+    }
+}
+
+/// A half-open, axis-parallel box `[x0, x1) × [y0, y1)` in pixels.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(from = "[f64; 4]", into = "[f64; 4]")]
+pub struct PixelBox {
+    /// Left edge.
+    pub x0: f64,
+    /// Top edge.
+    pub y0: f64,
+    /// Right edge, outside.
+    pub x1: f64,
+    /// Bottom edge, outside.
+    pub y1: f64,
+}
+
+impl PixelBox {
+    /// The smallest box around `points`; `None` when there are none.
+    pub fn around(points: &[Point]) -> Option<Self> {
+        let first = points.first()?;
+        let start = Self { x0: first.x, y0: first.y, x1: first.x, y1: first.y };
+        Some(points.iter().fold(start, |b, p| Self {
+            x0: b.x0.min(p.x),
+            y0: b.y0.min(p.y),
+            x1: b.x1.max(p.x),
+            y1: b.y1.max(p.y),
+        }))
+    }
+
+    /// Whether `p` lies in the half-open box.
+    pub fn contains(&self, p: Point) -> bool {
+        p.x >= self.x0 && p.x < self.x1 && p.y >= self.y0 && p.y < self.y1
+    }
+}
+
+impl From<[f64; 4]> for PixelBox {
+    fn from([x0, y0, x1, y1]: [f64; 4]) -> Self {
+        Self { x0, y0, x1, y1 }
+    }
+}
+
+impl From<PixelBox> for [f64; 4] {
+    fn from(b: PixelBox) -> Self {
+        [b.x0, b.y0, b.x1, b.y1]
+    }
+}
+
+/// Four corners in order: top-left, top-right, bottom-right, bottom-left of the thing as printed.
+pub type Quad = [Point; 4];
+
+/// Signed area of a closed polygon; positive when its points run clockwise on the screen (y downwards).
+pub fn polygon_area(points: &[Point]) -> f64 {
+    let n = points.len();
+    (0..n)
+        .map(|i| {
+            let (p, q) = (points[i], points[(i + 1) % n]);
+            p.x * q.y - q.x * p.y
+        })
+        .sum::<f64>()
+        / 2.0
+}
+
+/// Whether `p` lies inside the closed polygon (even-odd rule).
+pub fn polygon_contains(points: &[Point], p: Point) -> bool {
+    let n = points.len();
+    let mut inside = false;
+    for i in 0..n {
+        let (a, b) = (points[i], points[(i + 1) % n]);
+        if (a.y > p.y) != (b.y > p.y) && p.x < (b.x - a.x) * (p.y - a.y) / (b.y - a.y) + a.x {
+            inside = !inside;
+        }
+    }
+    inside
+}
+
+/// A plane projective map, row-major 3 × 3.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Homography(pub [[f64; 3]; 3]);
+
+impl Homography {
+    /// The map that takes the four `from` points to the four `to` points; `None` when three of them are in line.
+    ///
+    /// The direct linear transform with the last entry set to one (Hartley & Zisserman 2004, section 4.1).
+    pub fn from_quads(from: &Quad, to: &Quad) -> Option<Self> {
+        let mut rows = [[0.0; 9]; 8];
+        for (i, (p, q)) in from.iter().zip(to).enumerate() {
+            rows[2 * i] = [p.x, p.y, 1.0, 0.0, 0.0, 0.0, -q.x * p.x, -q.x * p.y, q.x];
+            rows[2 * i + 1] = [0.0, 0.0, 0.0, p.x, p.y, 1.0, -q.y * p.x, -q.y * p.y, q.y];
+        }
+        let h = solve8(&mut rows)?;
+        Some(Self([[h[0], h[1], h[2]], [h[3], h[4], h[5]], [h[6], h[7], 1.0]]))
+    }
+
+    /// Where `p` goes.
+    pub fn apply(&self, p: Point) -> Point {
+        let m = &self.0;
+        let w = m[2][0] * p.x + m[2][1] * p.y + m[2][2];
+        Point::new((m[0][0] * p.x + m[0][1] * p.y + m[0][2]) / w, (m[1][0] * p.x + m[1][1] * p.y + m[1][2]) / w)
+    }
+
+    /// The map back; `None` when this one is singular.
+    pub fn inverse(&self) -> Option<Self> {
+        let m = &self.0;
+        let cof = |r: usize, c: usize| {
+            let (r1, r2, c1, c2) = ((r + 1) % 3, (r + 2) % 3, (c + 1) % 3, (c + 2) % 3);
+            m[r1][c1] * m[r2][c2] - m[r1][c2] * m[r2][c1]
+        };
+        let det = m[0][0] * cof(0, 0) + m[0][1] * cof(0, 1) + m[0][2] * cof(0, 2);
+        if !det.is_finite() || det.abs() < f64::MIN_POSITIVE {
+            return None;
+        }
+        let mut out = [[0.0; 3]; 3];
+        for (r, row) in out.iter_mut().enumerate() {
+            for (c, v) in row.iter_mut().enumerate() {
+                *v = cof(c, r) / det;
+            }
+        }
+        Some(Self(out))
+    }
+
+    /// `self` after `first`.
+    pub fn after(&self, first: &Self) -> Self {
+        let mut out = [[0.0; 3]; 3];
+        for (r, row) in out.iter_mut().enumerate() {
+            for (c, v) in row.iter_mut().enumerate() {
+                *v = (0..3).map(|k| self.0[r][k] * first.0[k][c]).sum();
+            }
+        }
+        Self(out)
+    }
+
+    /// Local linear magnification at `p`: the square root of the absolute Jacobian determinant.
+    pub fn magnification(&self, p: Point) -> f64 {
+        let h = 0.5;
+        let dx = self.apply(Point::new(p.x + h, p.y)) - self.apply(Point::new(p.x - h, p.y));
+        let dy = self.apply(Point::new(p.x, p.y + h)) - self.apply(Point::new(p.x, p.y - h));
+        (dx.x * dy.y - dx.y * dy.x).abs().sqrt()
+    }
+}
+
+/// Gauss–Jordan elimination with partial pivoting of an 8 × 9 system.
+fn solve8(rows: &mut [[f64; 9]; 8]) -> Option<[f64; 8]> {
+    for col in 0..8 {
+        let pivot = (col..8).max_by(|&a, &b| rows[a][col].abs().total_cmp(&rows[b][col].abs()))?;
+        if rows[pivot][col].abs() < 1e-12 {
+            return None;
+        }
+        rows.swap(col, pivot);
+        let lead = rows[col];
+        for (r, row) in rows.iter_mut().enumerate() {
+            if r != col {
+                let k = row[col] / lead[col];
+                for (v, l) in row.iter_mut().zip(lead).skip(col) {
+                    *v -= k * l;
+                }
+            }
+        }
+    }
+    let mut out = [0.0; 8];
+    for (i, v) in out.iter_mut().enumerate() {
+        *v = rows[i][8] / rows[i][i];
+    }
+    Some(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const SQUARE: Quad = [Point::new(0.0, 0.0), Point::new(1.0, 0.0), Point::new(1.0, 1.0), Point::new(0.0, 1.0)];
+
+    proptest! {
+        #[test]
+        fn homography_hits_its_corners_and_inverts(j in proptest::array::uniform8(-0.2f64..0.2), k in 10.0f64..4000.0) {
+            let to: Quad = std::array::from_fn(|i| {
+                Point::new((SQUARE[i].x + j[2 * i]) * k, (SQUARE[i].y + j[2 * i + 1]) * k)
+            });
+            let h = Homography::from_quads(&SQUARE, &to).unwrap();
+            let back = h.inverse().unwrap();
+            for (p, q) in SQUARE.iter().zip(&to) {
+                prop_assert!(h.apply(*p).distance(*q) < 1e-6 * k);
+                prop_assert!(back.apply(*q).distance(*p) < 1e-6);
+            }
+        }
+    }
+
+    #[test]
+    fn points_in_line_give_no_homography() {
+        let line: Quad = std::array::from_fn(|i| Point::new(i as f64, i as f64));
+        assert_eq!(Homography::from_quads(&line, &SQUARE), None);
+    }
+
+    #[test]
+    fn area_and_inside_of_a_literal_polygon() {
+        let l_shape =
+            [(0.0, 0.0), (4.0, 0.0), (4.0, 1.0), (1.0, 1.0), (1.0, 3.0), (0.0, 3.0)].map(|(x, y)| Point::new(x, y));
+        assert!((polygon_area(&l_shape) - 6.0).abs() < 1e-12);
+        assert!(polygon_contains(&l_shape, Point::new(0.5, 2.0)));
+        assert!(!polygon_contains(&l_shape, Point::new(2.0, 2.0)));
+    }
+}

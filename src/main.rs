@@ -1,0 +1,7 @@
+//! Entry and exit code.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    broodhue::commands::run(std::env::args_os())
+}

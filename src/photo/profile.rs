@@ -1,0 +1,66 @@
+//! How a file's values become linear light on the sRGB primaries.
+#![expect(clippy::cast_possible_truncation, reason = "table entries in 0…1 are kept as f32")]
+
+use crate::colour::{LinearRgb, srgb_decode};
+
+/// A tone curve a channel and a matrix to linear sRGB.
+#[derive(Debug, Clone)]
+pub struct Profile {
+    /// What the profile calls itself; `sRGB` when none is embedded.
+    pub name: String,
+    eight: [Vec<f32>; 3],
+    sixteen: Option<[Vec<f32>; 3]>,
+    matrix: Option<[[f32; 3]; 3]>,
+}
+
+impl Profile {
+    /// The profile assumed when a file has none.
+    pub fn srgb() -> Self {
+        Self::from_curves("sRGB", |_, v| srgb_decode(v), None, false)
+    }
+
+    /// Builds the tables from a curve per channel (encoded 0…1 to linear 0…1) and a matrix to linear sRGB.
+    pub(super) fn from_curves(
+        name: &str,
+        curve: impl Fn(usize, f64) -> f64,
+        matrix: Option<[[f32; 3]; 3]>,
+        with_sixteen: bool,
+    ) -> Self {
+        let table = |c: usize, n: u32| (0..n).map(|i| curve(c, f64::from(i) / f64::from(n - 1)) as f32).collect();
+        Self {
+            name: name.to_owned(),
+            eight: std::array::from_fn(|c| table(c, 256)),
+            sixteen: with_sixteen.then(|| std::array::from_fn(|c| table(c, 65_536))),
+            matrix,
+        }
+    }
+
+    /// Linear light of an 8-bit value.
+    #[inline]
+    pub fn linear8(&self, [r, g, b]: [u8; 3]) -> LinearRgb {
+        let [tr, tg, tb] = &self.eight;
+        self.mix([tr[usize::from(r)], tg[usize::from(g)], tb[usize::from(b)]])
+    }
+
+    /// Linear light of a 16-bit value.
+    #[inline]
+    pub fn linear16(&self, value: [u16; 3]) -> LinearRgb {
+        match &self.sixteen {
+            Some([tr, tg, tb]) => {
+                self.mix([tr[usize::from(value[0])], tg[usize::from(value[1])], tb[usize::from(value[2])]])
+            }
+            None => self.linear8(value.map(|v| v.to_be_bytes()[0])),
+        }
+    }
+
+    #[inline]
+    fn mix(&self, [r, g, b]: [f32; 3]) -> LinearRgb {
+        match &self.matrix {
+            None => LinearRgb::new(r, g, b),
+            Some(m) => {
+                let [x, y, z] = m.map(|row| row[0] * r + row[1] * g + row[2] * b);
+                LinearRgb::new(x, y, z)
+            }
+        }
+    }
+}

@@ -1,0 +1,52 @@
+//! How lengths, angles, shares and colour differences are printed: one place, so that tables and reports agree.
+
+use serde::{Deserialize, Serialize};
+
+/// From where the camera saw the fish. Sheets, comparisons and counts do not mix views unless asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum View {
+    /// From above, as in a tray.
+    #[default]
+    Above,
+    /// From the side, as in a photo tank.
+    Side,
+}
+
+/// A fish's sex, once a person has said so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum Sex {
+    /// Male.
+    #[serde(rename = "m")]
+    Male,
+    /// Female.
+    #[serde(rename = "f")]
+    Female,
+}
+
+impl Sex {
+    /// `m` or `f`, as in every file and table.
+    pub const fn letter(self) -> &'static str {
+        match self {
+            Self::Male => "m",
+            Self::Female => "f",
+        }
+    }
+}
+
+/// A share of 0…1 as whole percent: `31 %`; below 10 % with one digit.
+pub fn percent(share: f64) -> String {
+    let p = share * 100.0;
+    if p.abs() < 9.95 { format!("{p:.1} %") } else { format!("{p:.0} %") }
+}
+
+/// A p-value; never prints as zero.
+pub fn p_value(p: f64) -> String {
+    if p < 1e-4 {
+        format!("{p:.1e}")
+    } else if p < 0.01 {
+        format!("{p:.4}")
+    } else {
+        format!("{p:.3}")
+    }
+}
