@@ -23,4 +23,6 @@ pub mod floor;
 
 pub mod calibrate;
 
+pub mod fish;
+
 pub mod commands;

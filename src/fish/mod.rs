@@ -1,0 +1,174 @@
+//! Fish regions and their parts: from a photo and its floor to every fish with outline, axis, parts and flags.
+//!
+//! The mask works on linear light relative to the floor, so it needs no calibrated colour.
+
+mod correct;
+mod mask;
+
+pub use correct::Correction;
+pub use mask::{Mask, Run};
+
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+
+use crate::card::Card;
+use crate::colour::LinearRgb;
+use crate::error::Warning;
+use crate::floor::Floor;
+use crate::geometry::{Homography, PixelBox, Point};
+use crate::photo::Photo;
+use crate::units::View;
+
+/// Everything the search for fish looks at.
+#[derive(Debug, Clone, Copy)]
+pub struct Scene<'a> {
+    /// The photo.
+    pub photo: &'a Photo,
+    /// Its floor.
+    pub floor: &'a Floor,
+    /// The card, which is not a fish.
+    pub card: Option<&'a Card>,
+    /// From pixels to millimetres on the tray's plane, where the card's size is known.
+    pub plane: Option<&'a Homography>,
+}
+
+impl Scene<'_> {
+    /// Millimetres a pixel at `p`, where the card's size is known.
+    pub fn mm_per_px(&self, p: Point) -> Option<f64> {
+        self.plane.map(|h| h.magnification(p)).filter(|m| m.is_finite() && *m > 0.0)
+    }
+}
+
+/// What a person may say about the fish.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct FishOptions {
+    /// From where the camera saw them; guessed from the picture when not said.
+    pub view: Option<View>,
+    /// Boxes a person drew around fish, one fish each: nothing is sought elsewhere.
+    pub boxes: Vec<PixelBox>,
+    /// What a person corrected, in the order it was done.
+    pub corrections: Vec<Correction>,
+}
+
+/// What makes a fish's measurements or its very outline doubtful.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Flag {
+    /// It touches or crosses another fish, and where one ends is not sure.
+    Touching,
+    /// Several fish that could not be told apart; see [`Region::number`].
+    Cluster,
+    /// Cut by the edge of the picture or hidden behind the tray's rim.
+    Cut,
+    /// It lies in a shadow.
+    Shaded,
+    /// Out of focus or moving.
+    Blurred,
+    /// Too few pixels for its colours to be read.
+    TooSmall,
+    /// The lamp's mirror image covers much of it.
+    Glare,
+    /// A person pointed it out or changed its outline.
+    ByHand,
+}
+
+/// The middle line of a fish.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Axis {
+    /// From the snout to the tip of the tail, in pixels.
+    pub midline: Vec<Point>,
+    /// Length along the midline from the snout to the end of the tail stalk, in pixels; `None` where that cannot be told.
+    pub stalk_px: Option<f64>,
+    /// How sure it is which end is the head, 0.5 (a guess) … 1.
+    pub head_confidence: f64,
+}
+
+/// The parts of one fish. A part that cannot be seen is `None`.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Parts {
+    /// Snout to the end of the tail stalk, without eyes, gill cover, belly and gravid spot.
+    pub trunk: Option<Mask>,
+    /// The tail and other fins that stand out from the trunk.
+    pub finnage: Option<Mask>,
+    /// The eyes.
+    pub eyes: Mask,
+    /// Gill cover, belly and gravid spot: fish, but in no part's colour.
+    pub left_out: Mask,
+    /// Share of the finnage's light that comes from the fin itself and not through it from the floor, 0…1, estimated;
+    /// `None` without finnage.
+    pub fin_opacity: Option<f64>,
+}
+
+/// One fish, or one cluster of fish that could not be told apart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Region {
+    /// Its number in the photo, from 1 in reading order; corrections never use a number again.
+    pub n: u32,
+    /// All its pixels.
+    pub mask: Mask,
+    /// Mean place of its pixels.
+    pub centre: Point,
+    /// The box around it.
+    pub bounds: PixelBox,
+    /// Its outline as a closed polygon, clockwise on the screen, in pixels.
+    pub outline: Vec<Point>,
+    /// Area in pixels.
+    pub area_px: f64,
+    /// Its middle line; `None` for a cluster.
+    pub axis: Option<Axis>,
+    /// Snout to tail tip along the midline, in pixels; for a cluster its longest extent.
+    pub length_px: f64,
+    /// Snout to the end of the tail stalk, in pixels.
+    pub standard_length_px: Option<f64>,
+    /// [`Region::length_px`] in millimetres on the tray's plane.
+    pub length_mm: Option<f64>,
+    /// [`Region::standard_length_px`] in millimetres on the tray's plane.
+    pub standard_length_mm: Option<f64>,
+    /// Direction from tail to head, degrees in [0, 360), 0 to the right, 90 downwards on the screen.
+    pub heading_degrees: Option<f64>,
+    /// Its parts; all empty for a cluster.
+    pub parts: Parts,
+    /// From where the camera saw it.
+    pub view: View,
+    /// What makes it doubtful.
+    pub flags: BTreeSet<Flag>,
+    /// Number of fish in it: 1, or for a cluster the estimate from area and shape.
+    pub number: u32,
+}
+
+/// What was found in one photo.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Found {
+    /// The fish in order of their numbers.
+    pub regions: Vec<Region>,
+    /// No fish, no plain floor, a correction that met nothing.
+    pub warnings: Vec<Warning>,
+}
+
+/// The light of a see-through fin itself: what is left of `seen` when the floor's share is taken away.
+///
+/// The fin is taken as a layer that lets 1 − `opacity` of the floor's light through: seen = opacity·own + (1 − opacity)·floor.
+/// The result is not below zero. With an opacity of 0 nothing of the fin is seen, and `seen` itself comes back.
+pub fn without_floor(seen: LinearRgb, floor: LinearRgb, opacity: f32) -> LinearRgb {
+    if opacity <= 0.0 {
+        return seen;
+    }
+    let own = |s: f32, f: f32| ((s - (1.0 - opacity) * f) / opacity).max(0.0);
+    LinearRgb::new(own(seen.red, floor.red), own(seen.green, floor.green), own(seen.blue, floor.blue))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_floor_comes_off_a_half_clear_fin() {
+        let (own, floor) = (LinearRgb::new(0.4, 0.1, 0.1), LinearRgb::new(0.8, 0.8, 0.8));
+        let seen = own * 0.5 + floor * 0.5;
+        let back = without_floor(seen, floor, 0.5);
+        assert!((back.red - 0.4).abs() < 1e-6 && (back.green - 0.1).abs() < 1e-6);
+        assert_eq!(without_floor(seen, floor, 0.0), seen);
+    }
+}
