@@ -155,6 +155,36 @@ impl Homography {
         Some(Self([[h[0], h[1], h[2]], [h[3], h[4], h[5]], [h[6], h[7], 1.0]]))
     }
 
+    /// The map that takes four or more `from` points closest to their `to` points (least squares in the target plane).
+    ///
+    /// Linear equations reweighted by their own denominators, in coordinates scaled as in Hartley & Zisserman 2004,
+    /// section 4.4; `None` when the points do not fix a map.
+    pub fn fit(from: &[Point], to: &[Point]) -> Option<Self> {
+        let (into_from, _) = scaling(from)?;
+        let (into_to, back_to) = scaling(to)?;
+        let mut h = [0.0; 8];
+        // Three rounds settle the weights; the first is plain linear.
+        for _ in 0..3 {
+            let mut normal = [[0.0; 9]; 8];
+            for (p, q) in from.iter().zip(to) {
+                let (p, q) = (into_from.apply(*p), into_to.apply(*q));
+                let weight = (h[6] * p.x + h[7] * p.y + 1.0).powi(-2);
+                let along_x = [p.x, p.y, 1.0, 0.0, 0.0, 0.0, -q.x * p.x, -q.x * p.y, q.x];
+                let along_y = [0.0, 0.0, 0.0, p.x, p.y, 1.0, -q.y * p.x, -q.y * p.y, q.y];
+                for row in [along_x, along_y] {
+                    for (i, line) in normal.iter_mut().enumerate() {
+                        for (v, r) in line.iter_mut().zip(row) {
+                            *v += weight * row[i] * r;
+                        }
+                    }
+                }
+            }
+            h = solve8(&mut normal)?;
+        }
+        let scaled = Self([[h[0], h[1], h[2]], [h[3], h[4], h[5]], [h[6], h[7], 1.0]]);
+        Some(back_to.after(&scaled).after(&into_from))
+    }
+
     /// Where `p` goes.
     pub fn apply(&self, p: Point) -> Point {
         let m = &self.0;
@@ -202,6 +232,19 @@ impl Homography {
     }
 }
 
+/// The similarity that brings `points` to mean zero and mean distance one, and its inverse.
+fn scaling(points: &[Point]) -> Option<(Homography, Homography)> {
+    let n = points.len() as f64;
+    let mean = points.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / n);
+    let k = n / points.iter().map(|p| p.distance(mean)).sum::<f64>();
+    if !k.is_finite() {
+        return None;
+    }
+    let there = Homography([[k, 0.0, -k * mean.x], [0.0, k, -k * mean.y], [0.0, 0.0, 1.0]]);
+    let back = Homography([[1.0 / k, 0.0, mean.x], [0.0, 1.0 / k, mean.y], [0.0, 0.0, 1.0]]);
+    Some((there, back))
+}
+
 /// Gauss–Jordan elimination with partial pivoting of an 8 × 9 system.
 fn solve8(rows: &mut [[f64; 9]; 8]) -> Option<[f64; 8]> {
     for col in 0..8 {
@@ -245,6 +288,23 @@ mod tests {
             for (p, q) in SQUARE.iter().zip(&to) {
                 prop_assert!(h.apply(*p).distance(*q) < 1e-6 * k);
                 prop_assert!(back.apply(*q).distance(*p) < 1e-6);
+            }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn fit_through_many_points_finds_the_map_they_came_from(j in proptest::array::uniform8(-0.2f64..0.2)) {
+            let to: Quad = std::array::from_fn(|i| {
+                Point::new((SQUARE[i].x + j[2 * i]) * 900.0 + 2000.0, (SQUARE[i].y + j[2 * i + 1]) * 900.0)
+            });
+            let truth = Homography::from_quads(&SQUARE, &to).unwrap();
+            let from: Vec<Point> =
+                (0..24u8).map(|i| Point::new(f64::from(i % 6) / 5.0, f64::from(i / 6) / 3.0)).collect();
+            let seen: Vec<Point> = from.iter().map(|p| truth.apply(*p)).collect();
+            let fitted = Homography::fit(&from, &seen).unwrap();
+            for (p, q) in from.iter().zip(&seen) {
+                prop_assert!(fitted.apply(*p).distance(*q) < 1e-6);
             }
         }
     }

@@ -7,7 +7,7 @@ mod reduced;
 
 pub use profile::Profile;
 pub use read::{Limits, read};
-pub use reduced::LinearImage;
+pub use reduced::{EncodedImage, LinearImage};
 
 use crate::colour::LinearRgb;
 use crate::error::Warning;
@@ -82,6 +82,11 @@ impl Photo {
     /// The picture in linear light, each of its pixels the mean of `factor` × `factor` pixels of this one.
     pub fn reduced(&self, factor: u32) -> LinearImage {
         reduced::reduce(self, factor)
+    }
+
+    /// The picture's encoded bytes, each pixel the mean of `factor` × `factor` pixels of this one: for finding shapes.
+    pub fn reduced_encoded(&self, factor: u32) -> EncodedImage {
+        reduced::reduce_encoded(self, factor)
     }
 
     fn index(&self, x: u32, y: u32) -> usize {

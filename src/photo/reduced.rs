@@ -1,8 +1,9 @@
-//! The photo at a fraction of its size, in linear light.
+//! The photo at a fraction of its size: in linear light, or as encoded bytes where only shapes are looked for.
+#![expect(clippy::cast_possible_truncation, reason = "a mean of bytes is a byte")]
 
 use rayon::prelude::*;
 
-use super::Photo;
+use super::{Photo, Samples};
 use crate::colour::LinearRgb;
 use crate::geometry::Point;
 
@@ -53,4 +54,84 @@ pub(super) fn reduce(photo: &Photo, factor: u32) -> LinearImage {
     };
     let pixels = (0..height).into_par_iter().flat_map_iter(row).collect();
     LinearImage { width: width as usize, height: height as usize, factor, pixels }
+}
+
+/// The picture's encoded values at 1/`factor` of the photo's size, 3 bytes a pixel, row by row.
+///
+/// A mean of encoded values is not a mean of light; it serves for finding shapes and edges, never for reading colours.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EncodedImage {
+    /// Width in reduced pixels.
+    pub width: usize,
+    /// Height in reduced pixels.
+    pub height: usize,
+    /// Pixels of the photo per reduced pixel, along each side.
+    pub factor: u32,
+    /// RGB interleaved, row by row.
+    pub bytes: Vec<u8>,
+}
+
+impl EncodedImage {
+    /// The value at (x, y) in reduced pixels.
+    #[inline]
+    pub fn at(&self, x: usize, y: usize) -> [u8; 3] {
+        let i = 3 * (y * self.width + x);
+        [self.bytes[i], self.bytes[i + 1], self.bytes[i + 2]]
+    }
+}
+
+/// Averages `factor` × `factor` blocks of encoded values; a last, incomplete row or column of blocks is left out.
+pub(super) fn reduce_encoded(photo: &Photo, factor: u32) -> EncodedImage {
+    let factor = factor.clamp(1, photo.width.min(photo.height).max(1));
+    let k = factor as usize;
+    let (width, height) = (photo.width as usize / k, photo.height as usize / k);
+    let stride = 3 * photo.width as usize;
+    let mut bytes = vec![0u8; 3 * width * height];
+    bytes.par_chunks_mut((3 * width).max(1)).enumerate().for_each(|(y, out)| match &photo.samples {
+        Samples::Eight(v) => mean_row(&v[y * k * stride..], stride, k, out, u32::from),
+        // The high byte of a 16-bit sample is its 8-bit value.
+        Samples::Sixteen(v) => mean_row(&v[y * k * stride..], stride, k, out, |s| u32::from(s >> 8)),
+    });
+    EncodedImage { width, height, factor, bytes }
+}
+
+/// One row of block means: `from` starts at the first of the `k` rows that go into it.
+fn mean_row<T: Copy>(from: &[T], stride: usize, k: usize, out: &mut [u8], value: impl Fn(T) -> u32 + Copy) {
+    // Bytes times at most 255 × 255 blocks stay far below 2³².
+    let mut sums = vec![0u32; out.len()];
+    for row in from.chunks(stride).take(k) {
+        for (sum, block) in sums.chunks_exact_mut(3).zip(row.chunks_exact(3 * k)) {
+            for pixel in block.chunks_exact(3) {
+                sum[0] += value(pixel[0]);
+                sum[1] += value(pixel[1]);
+                sum[2] += value(pixel[2]);
+            }
+        }
+    }
+    let n = (k * k) as u32;
+    for (o, s) in out.iter_mut().zip(sums) {
+        *o = ((s + n / 2) / n) as u8;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::photo::Profile;
+
+    #[test]
+    fn encoded_blocks_are_rounded_means_and_odd_edges_are_left_out() {
+        let photo = Photo {
+            name: String::new(),
+            hash: String::new(),
+            width: 3,
+            height: 2,
+            taken: None,
+            samples: Samples::Eight(vec![0, 0, 0, 10, 20, 30, 9, 9, 9, 2, 4, 6, 4, 8, 253, 9, 9, 9]),
+            profile: Profile::srgb(),
+            warnings: Vec::new(),
+        };
+        let half = reduce_encoded(&photo, 2);
+        assert_eq!((half.width, half.height, half.bytes), (1, 1, vec![4, 8, 72]));
+    }
 }
