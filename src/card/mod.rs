@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::colour::LinearRgb;
-use crate::geometry::{Point, Quad};
+use crate::colour::{Lab, LinearRgb};
+use crate::geometry::{Homography, Point, Quad};
 
 /// Which kind of card it is.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -15,6 +15,19 @@ pub enum Layout {
     /// A card of 4 × 6 patches whose colours are not the chart's.
     #[serde(rename = "unknown-24")]
     Unknown24,
+    /// Broodhue's own printable tray card.
+    Tray,
+    /// A card described in a text file.
+    Described,
+}
+
+/// The colour of a patch as a card file states it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnownColour {
+    /// CIELAB under D50.
+    pub lab: Lab,
+    /// Standard error of that colour, in CIELAB units; 0 when the file states none.
+    pub error: f64,
 }
 
 /// Why a patch does not take part in the fit.
@@ -44,6 +57,8 @@ pub struct PatchReading {
     pub pixels: u32,
     /// Share of those pixels with a channel at or above the clipping limit, 0…1.
     pub clipped_share: f64,
+    /// Set when the finder already saw that the patch cannot be read: covered, or cut by the picture's edge.
+    pub left_out: Option<LeftOut>,
 }
 
 /// A card found in (or pointed out on) a photo.
@@ -59,9 +74,44 @@ pub struct Card {
     pub pitch_px: f64,
     /// Whether the picture shows the card as in a mirror.
     pub mirrored: bool,
+    /// From card units to pixels. In card units patch (row r, column c) of a grid stands at (c, r): one unit is the pitch.
+    pub to_px: Homography,
+    /// Millimetres per card unit; `None` when nobody said how large the card is.
+    pub unit_mm: Option<f64>,
+    /// The patches' colours in the layout's order where a card file states them; empty otherwise.
+    pub known: Vec<KnownColour>,
+    /// What a person should know about the card as it was found: mirrored, partly covered, perhaps a screen.
+    pub notes: Vec<String>,
+}
+
+/// What is asked of the finder.
+#[derive(Debug, Clone, Default)]
+pub struct FindOptions {
+    /// Corners of the card's outer edge pointed out by hand, in the order of the card as printed.
+    pub corners: Option<Quad>,
+    /// Millimetres between neighbouring patch centres.
+    pub pitch_mm: Option<f64>,
+}
+
+/// What the finder has to say about a photo.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Search {
+    /// The best card, if one was found.
+    pub card: Option<Card>,
+    /// Further cards in the picture, best first.
+    pub others: Vec<Card>,
+    /// When no card was found: which stage failed and what to do about it. Empty otherwise.
+    pub reason: String,
 }
 
 impl Card {
+    /// The map from pixels to millimetres on the card's plane; `None` when its size is not known.
+    pub fn plane(&self) -> Option<Homography> {
+        let mm = self.unit_mm?;
+        let scale = Homography([[mm, 0.0, 0.0], [0.0, mm, 0.0], [0.0, 0.0, 1.0]]);
+        Some(scale.after(&self.to_px.inverse()?))
+    }
+
     /// Centre of the card in the picture: where the lighting field is 1.
     pub fn centre(&self) -> Point {
         let n = self.patches.len().max(1) as f64;
