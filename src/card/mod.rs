@@ -1,5 +1,7 @@
 //! The colour card: its layouts and published values, and finding it in a photo.
 
+pub mod reference;
+
 use serde::{Deserialize, Serialize};
 
 use crate::colour::{Lab, LinearRgb};

@@ -1,0 +1,84 @@
+//! What a calibration says about itself.
+
+use serde::{Deserialize, Serialize};
+
+use crate::colour::{Lab, chroma};
+
+/// How far a photo's colours can be trusted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// Measured, never scored unless asked.
+    Poor,
+    /// Scored, with wider error.
+    Fair,
+    /// As good as it gets.
+    Good,
+}
+
+/// The fit's own figures, in CIEDE2000.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FitReport {
+    /// Name of the model chosen by leave-one-out.
+    pub model: String,
+    /// Mean over the patches in the fit.
+    pub mean_de00: f64,
+    /// Largest over the patches in the fit.
+    pub max_de00: f64,
+    /// Leave-one-out mean over all unclipped patches.
+    pub loo_mean_de00: f64,
+    /// Leave-one-out maximum over all unclipped patches.
+    pub loo_max_de00: f64,
+}
+
+/// Standard errors of a colour in CIELAB units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ColourError {
+    /// Of L*.
+    pub l: f64,
+    /// Of a*.
+    pub a: f64,
+    /// Of b*.
+    pub b: f64,
+}
+
+impl ColourError {
+    /// Standard error of the chroma of `lab`, by propagation; near grey, where that breaks down, the larger of a*'s and b*'s.
+    pub fn chroma(&self, lab: Lab) -> f64 {
+        let c = chroma(lab);
+        if c < self.a.max(self.b) { self.a.max(self.b) } else { (lab.a * self.a).hypot(lab.b * self.b) / c }
+    }
+
+    /// Standard error of the hue angle of `lab` in degrees, by propagation; at most 180 (grey has no hue).
+    pub fn hue(&self, lab: Lab) -> f64 {
+        let c2 = lab.a * lab.a + lab.b * lab.b;
+        let radians = (lab.b * self.a).hypot(lab.a * self.b) / c2;
+        if radians.is_finite() { radians.to_degrees().min(180.0) } else { 180.0 }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ERROR: ColourError = ColourError { l: 1.0, a: 2.0, b: 1.0 };
+
+    #[test]
+    fn chroma_and_hue_errors_follow_the_axes() {
+        // On the a* axis chroma is a* and the hue turns by b*/a*.
+        let red = Lab::new(50.0, 40.0, 0.0);
+        assert!((ERROR.chroma(red) - 2.0).abs() < 1e-12);
+        assert!((ERROR.hue(red) - (1.0f64 / 40.0).to_degrees()).abs() < 1e-12);
+        // On the b* axis the two change places.
+        let yellow = Lab::new(80.0, 0.0, 40.0);
+        assert!((ERROR.chroma(yellow) - 1.0).abs() < 1e-12);
+        assert!((ERROR.hue(yellow) - (2.0f64 / 40.0).to_degrees()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn grey_has_no_hue_and_a_finite_chroma_error() {
+        let grey = Lab::new(50.0, 0.0, 0.0);
+        assert!((ERROR.hue(grey) - 180.0).abs() < 1e-12);
+        assert!((ERROR.chroma(grey) - 2.0).abs() < 1e-12);
+    }
+}
