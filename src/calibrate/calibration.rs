@@ -3,7 +3,7 @@
 use super::model::{self, Model};
 use super::{ColourError, FitReport, Verdict};
 use crate::card::reference::{self, Edition, Reference};
-use crate::card::{Card, LeftOut, PatchReading};
+use crate::card::{Card, Layout, LeftOut, PatchReading};
 use crate::colour::{Lab, LinearRgb, Xyz, ciede2000, lab_from_xyz, xyz_from_lab};
 use crate::floor::LightField;
 
@@ -25,15 +25,16 @@ pub struct Calibration {
 }
 
 impl Calibration {
-    /// Fits a 24-patch chart. Readings are taken through the field to the card's centre first.
+    /// Fits a card; `edition` matters for the 24-patch chart alone. Readings are taken through the field to the card's
+    /// centre first.
     pub fn from_card(card: &Card, edition: Edition, field: &LightField) -> Self {
-        let mut out = Self::from_references(card, &reference::chart(edition), field);
-        out.edition = out.fit.is_some().then_some(edition);
+        let references = reference::of_card(card, edition);
+        let mut out = Self::from_references(card, &references, field);
+        out.edition = (out.fit.is_some() && card.layout == Layout::Chart24).then_some(edition);
         out
     }
 
-    /// Fits any card whose patches should look like `references`, in the card's order.
-    pub fn from_references(card: &Card, references: &[Reference], field: &LightField) -> Self {
+    fn from_references(card: &Card, references: &[Reference], field: &LightField) -> Self {
         let clipped = |p: &PatchReading| p.clipped_share > 0.0;
         let left_out: Vec<_> =
             (0..card.patches.len()).filter(|&i| clipped(&card.patches[i])).map(|i| (i, LeftOut::Clipped)).collect();

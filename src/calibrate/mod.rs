@@ -7,5 +7,5 @@ mod qr;
 mod report;
 
 pub use calibration::Calibration;
-pub use photo::{CalibratedPhoto, plane_of_chart};
+pub use photo::CalibratedPhoto;
 pub use report::{ColourError, FitReport, Verdict};

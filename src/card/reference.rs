@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::colour::Lab;
+use super::{Card, Layout};
+use crate::colour::{Lab, chroma};
 use crate::error::Error;
 
 /// Which published table applies: the chart's colours changed in November 2014.
@@ -54,18 +55,18 @@ pub struct Reference {
     pub lab: Lab,
     /// Whether it is one of the greys that set white balance and exposure.
     pub neutral: bool,
-    /// Standard error of that colour, in CIEDE2000: how far one print may be from the table.
+    /// Standard error of that colour, in CIELAB units: how far one print may be from the table.
     pub error: f64,
 }
 
 /// Patches in a row and rows of the 24-patch chart.
 pub const CHART_GRID: (usize, usize) = (6, 4);
 
-/// How far a single 24-patch chart is from the published mean, in CIEDE2000: starting value, of the size of the
+/// How far a single 24-patch chart is from the published mean, in CIELAB units: starting value, of the size of the
 /// difference between the two editions' neutral patches (0.1 to 2.0, median 0.6).
 pub const CHART_ERROR: f64 = 0.6;
 
-/// Places of the neutral patches, white to black.
+/// Places of the 24-patch chart's neutral patches, white to black.
 pub const CHART_NEUTRALS: std::ops::Range<usize> = 18..24;
 
 struct Row {
@@ -128,6 +129,29 @@ pub fn chart(edition: Edition) -> Vec<Reference> {
     CHART.iter().enumerate().map(reference).collect()
 }
 
+/// Below this chroma a patch whose colour a card file states counts as neutral: the neutral patches of the 24-patch chart
+/// stay below 3.2, its least colourful coloured patch (dark skin) has 20.
+const NEUTRAL_CHROMA: f64 = 5.0;
+
+/// What the patches of `card` should look like; empty when nobody knows.
+pub fn of_card(card: &Card, edition: Edition) -> Vec<Reference> {
+    match card.layout {
+        Layout::Chart24 => chart(edition),
+        Layout::Unknown24 => Vec::new(),
+        Layout::Tray | Layout::Described => card
+            .known
+            .iter()
+            .enumerate()
+            .map(|(i, k)| Reference {
+                name: format!("patch {}", i + 1),
+                lab: k.lab,
+                neutral: chroma(k.lab) < NEUTRAL_CHROMA,
+                error: k.error,
+            })
+            .collect(),
+    }
+}
+
 /// Name of a patch of the 24-patch chart; `None` beyond the last.
 pub fn chart_name(patch: usize) -> Option<&'static str> {
     CHART.get(patch).map(|r| r.name)
@@ -136,7 +160,7 @@ pub fn chart_name(patch: usize) -> Option<&'static str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::colour::{chroma, ciede2000};
+    use crate::colour::ciede2000;
 
     #[test]
     fn editions_differ_a_little_everywhere_and_never_much() {
