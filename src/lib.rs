@@ -25,4 +25,6 @@ pub mod calibrate;
 
 pub mod fish;
 
+pub mod inherit;
+
 pub mod commands;
