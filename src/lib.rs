@@ -25,6 +25,10 @@ pub mod calibrate;
 
 pub mod fish;
 
+pub mod features;
+
+pub mod sheet;
+
 pub mod inherit;
 
 pub mod commands;
