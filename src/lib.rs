@@ -15,6 +15,8 @@ pub mod geometry;
 
 pub mod colour;
 
+pub mod stats;
+
 pub mod photo;
 
 pub mod card;
@@ -30,5 +32,7 @@ pub mod features;
 pub mod sheet;
 
 pub mod inherit;
+
+pub mod kin;
 
 pub mod commands;

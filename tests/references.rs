@@ -1,5 +1,14 @@
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::cast_possible_truncation, reason = "small numbers read from tables")]
 //! Checks against numbers from outside the project, each naming its source.
 
 #[path = "reference/colour.rs"]
 mod colour;
+#[path = "reference/goodness_of_fit.rs"]
+mod goodness_of_fit;
+#[path = "reference/kinship.rs"]
+mod kinship;
+#[path = "reference/near.rs"]
+mod near;
+#[path = "reference/shares.rs"]
+mod shares;
