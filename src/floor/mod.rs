@@ -1,10 +1,19 @@
 //! The tray floor: where it is, its colour, and the lighting field it reveals, all in linear camera light.
 
 mod background;
+mod cells;
 mod field;
+mod light;
+mod model;
+mod perceive;
+mod residue;
+mod surface;
+mod tray;
 
 pub use background::Background;
 pub use field::LightField;
+pub use model::model;
+pub use perceive::perceived;
 
 use crate::error::Warning;
 use crate::geometry::{Point, polygon_contains};

@@ -1,0 +1,137 @@
+//! The picture as coarse cells, and the smooth patches they link up to.
+#![expect(clippy::cast_possible_truncation, reason = "cell indices fit 32 bits")]
+
+use crate::colour::LinearRgb;
+use crate::geometry::{Point, polygon_area};
+use crate::photo::LinearImage;
+
+use super::perceive::perceived;
+
+/// Reduced pixels per cell, along each side: cells of about 12 photo pixels, small against a tray, large against noise.
+const CELL: usize = 4;
+
+/// The picture as coarse cells.
+#[derive(Debug, Clone)]
+pub(super) struct Cells {
+    /// Cells across.
+    pub(super) width: usize,
+    /// Cells down.
+    pub(super) height: usize,
+    /// Photo pixels per cell, along each side.
+    pub(super) step: f64,
+    /// Mean linear light a cell.
+    pub(super) light: Vec<LinearRgb>,
+    /// The same as approximate L*, a*, b*.
+    pub(super) lab: Vec<[f32; 3]>,
+}
+
+impl Cells {
+    /// Averages the reduced picture over blocks; incomplete blocks at the right and lower edge are left out.
+    pub(super) fn of(image: &LinearImage) -> Self {
+        let side = CELL.min(image.width).min(image.height).max(1);
+        let (width, height) = (image.width / side, image.height / side);
+        let mean = |i: usize, j: usize| {
+            let mut sum = LinearRgb::new(0.0, 0.0, 0.0);
+            for y in j * side..(j + 1) * side {
+                for x in i * side..(i + 1) * side {
+                    sum += image.at(x, y);
+                }
+            }
+            sum / (side * side) as f32
+        };
+        let light: Vec<LinearRgb> = (0..width * height).map(|k| mean(k % width, k / width)).collect();
+        let lab = light.iter().map(|&v| perceived(v)).collect();
+        Self { width, height, step: side as f64 * f64::from(image.factor), light, lab }
+    }
+
+    /// Centre of cell `k` in the photo's continuous pixels.
+    pub(super) fn place(&self, k: usize) -> Point {
+        let (i, j) = (k % self.width, k / self.width);
+        Point::new((i as f64 + 0.5) * self.step, (j as f64 + 0.5) * self.step)
+    }
+
+    /// Perceived difference between two cells.
+    pub(super) fn difference(&self, p: usize, q: usize) -> f32 {
+        let (a, b) = (self.lab[p], self.lab[q]);
+        ((a[0] - b[0]).powi(2) + (a[1] - b[1]).powi(2) + (a[2] - b[2]).powi(2)).sqrt()
+    }
+}
+
+/// A patch of cells over which the picture changes only slowly.
+#[derive(Debug, Clone)]
+pub(super) struct Patch {
+    /// Its cells, ascending.
+    pub(super) cells: Vec<usize>,
+    /// Its convex hull in photo pixels, around whole cells.
+    pub(super) hull: Vec<Point>,
+}
+
+/// Smallest and largest difference that still links neighbouring cells (in L*a*b* units): starting values; a lamp
+/// gradient of one half across a tray is below 0.1 a cell, a rim or a table edge above 3.
+const LINK: (f32, f32) = (0.8, 2.0);
+/// The link limit in medians of all neighbour differences, so that noise and grain do not tear a floor apart.
+const LINK_MEDIANS: f32 = 4.0;
+
+/// Links cells into smooth patches of at least `least` cells, largest first; cells where `barred` holds are left out.
+pub(super) fn smooth_patches(cells: &Cells, least: usize, barred: &[bool]) -> Vec<Patch> {
+    let limit = link_limit(cells);
+    let n = cells.lab.len();
+    let mut parent: Vec<usize> = (0..n).collect();
+    for k in (0..n).filter(|&k| !barred[k]) {
+        for q in [(k % cells.width > 0).then(|| k - 1), k.checked_sub(cells.width)].into_iter().flatten() {
+            if !barred[q] && cells.difference(k, q) < limit {
+                let (a, b) = (root(&mut parent, k), root(&mut parent, q));
+                parent[a.max(b)] = a.min(b);
+            }
+        }
+    }
+    let mut members: Vec<Vec<usize>> = vec![Vec::new(); n];
+    for k in 0..n {
+        members[root(&mut parent, k)].push(k);
+    }
+    let mut patches: Vec<Patch> = members
+        .into_iter()
+        .filter(|m| m.len() >= least.max(1))
+        .map(|m| Patch { hull: hull_of(cells, &m), cells: m })
+        .collect();
+    patches.sort_by_key(|p| std::cmp::Reverse(p.cells.len()));
+    patches
+}
+
+fn link_limit(cells: &Cells) -> f32 {
+    let mut differences: Vec<f32> =
+        (1..cells.lab.len()).filter(|k| k % cells.width > 0).map(|k| cells.difference(k, k - 1)).collect();
+    if differences.is_empty() {
+        return LINK.1;
+    }
+    let middle = differences.len() / 2;
+    let (_, median, _) = differences.select_nth_unstable_by(middle, f32::total_cmp);
+    (LINK_MEDIANS * *median).clamp(LINK.0, LINK.1)
+}
+
+fn root(parent: &mut [usize], mut k: usize) -> usize {
+    while parent[k] != k {
+        parent[k] = parent[parent[k]];
+        k = parent[k];
+    }
+    k
+}
+
+/// Convex hull of whole cells in photo pixels, clockwise on the screen; `members` ascending.
+pub(super) fn hull_of(cells: &Cells, members: &[usize]) -> Vec<Point> {
+    // The first and last cell of each row span the hull.
+    let ends: Vec<imageproc::point::Point<i32>> = members
+        .chunk_by(|a, b| a / cells.width == b / cells.width)
+        .flat_map(|row| {
+            let at = |k: usize| (k % cells.width) as i32;
+            let (i0, i1, j) = (at(row[0]), at(row[row.len() - 1]) + 1, (row[0] / cells.width) as i32);
+            [(i0, j), (i1, j), (i0, j + 1), (i1, j + 1)].map(|(x, y)| imageproc::point::Point::new(x, y))
+        })
+        .collect();
+    let hull = imageproc::geometry::convex_hull(ends);
+    let mut hull: Vec<Point> = hull.iter().map(|p| Point::new(f64::from(p.x), f64::from(p.y)) * cells.step).collect();
+    if polygon_area(&hull) < 0.0 {
+        hull.reverse();
+    }
+    hull
+}

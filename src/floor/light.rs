@@ -1,0 +1,126 @@
+//! The light over the floor as one model (surface and slow remainder) and what is read off it.
+#![expect(clippy::cast_possible_truncation, reason = "grid sizes and light values fit their types")]
+
+use crate::colour::LinearRgb;
+use crate::geometry::{PixelBox, Point};
+use crate::photo::Photo;
+
+use super::cells::Cells;
+use super::residue::Residue;
+use super::surface::{Degree, Sample, Surface};
+use super::tray::Plain;
+use super::{Background, LightField};
+
+/// Number of cells a surface is fitted to; more gain nothing.
+const SAMPLES: usize = 4000;
+/// Relative error of the field where nothing is known about the light (starting value: half a lamp-lit tray's usual range).
+pub(super) const UNKNOWN_ERROR: f64 = 0.15;
+/// Smallest relative error claimed for a field: what a moulded or stained floor leaves (starting value).
+const LEAST_ERROR: f64 = 0.004;
+/// Pixels of the photo per grid cell of the field and the background.
+const GRID: f64 = 32.0;
+
+/// Log light of the bare floor over the picture.
+#[derive(Debug)]
+pub(super) struct Light {
+    stiff: Surface,
+    fine: Surface,
+    residue: Residue,
+    /// The box around all samples: beyond it the fine surface is not trusted.
+    known: PixelBox,
+    /// Centre of the floor's own cells.
+    middle: Point,
+}
+
+impl Light {
+    /// Fits the light to the floor and the other plain surfaces; `None` when there is too little floor.
+    pub(super) fn of(photo: &Photo, cells: &Cells, plain: &Plain) -> Option<Self> {
+        let samples = samples(cells, plain);
+        let centre = Point::new(f64::from(photo.width) / 2.0, f64::from(photo.height) / 2.0);
+        let scale = f64::from(photo.width.max(photo.height)) / 2.0;
+        let fine = Surface::fit(&samples, centre, scale, Degree::Four)?;
+        let stiff = Surface::fit(&samples, centre, scale, Degree::Two)?;
+        let places: Vec<Point> = samples.iter().map(|s| s.at).collect();
+        let own: Vec<Point> = samples.iter().filter(|s| s.patch == 0).map(|s| s.at).collect();
+        let middle = own.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / own.len().max(1) as f64);
+        Some(Self {
+            residue: Residue::of(cells, &plain.floor, &fine),
+            stiff,
+            fine,
+            known: PixelBox::around(&places)?,
+            middle,
+        })
+    }
+
+    /// Log light at `p`, a channel; beyond the samples' box the box's edge goes on.
+    fn log_at(&self, p: Point) -> [f64; 3] {
+        let inside = Point::new(p.x.clamp(self.known.x0, self.known.x1), p.y.clamp(self.known.y0, self.known.y1));
+        let (fine, rest) = (self.fine.log_at(inside), self.residue.at(inside));
+        std::array::from_fn(|c| fine[c] + rest[c])
+    }
+
+    /// The bare floor as the camera would see it.
+    pub(super) fn background(&self, photo: &Photo) -> Background {
+        let (columns, rows) = grid(photo);
+        Background::sampled(GRID, columns, rows, |p| linear(self.log_at(p)))
+    }
+
+    /// The lighting field with 1 at `anchor`, and its error.
+    ///
+    /// Where the anchor lies beyond the samples, the light there is carried on by the stiff surface, and the two surfaces'
+    /// disagreement about the step from floor to anchor enters the error.
+    pub(super) fn field(&self, photo: &Photo, anchor: Point) -> LightField {
+        let beyond = !self.known.contains(anchor);
+        let step =
+            |s: &Surface| luminance(linear(s.log_at(anchor))).ln() - luminance(linear(s.log_at(self.middle))).ln();
+        let (stiff, fine) = (step(&self.stiff), step(&self.fine));
+        let reference = if beyond {
+            luminance(linear(self.log_at(self.middle))).ln() + stiff
+        } else {
+            luminance(linear(self.log_at(anchor))).ln()
+        };
+        let carried = if beyond { (stiff - fine).abs().max(0.2 * stiff.abs()) } else { 0.0 };
+        let error = LEAST_ERROR.hypot(0.5 * self.residue.unevenness).hypot(carried).min(UNKNOWN_ERROR);
+        let (columns, rows) = grid(photo);
+        let ratios = (0..columns * rows)
+            .map(|k| {
+                let p = Point::new((k % columns) as f64 * GRID, (k / columns) as f64 * GRID);
+                (luminance(linear(self.log_at(p))).ln() - reference).exp() as f32
+            })
+            .collect();
+        LightField { cell: GRID, columns, rows, ratios, relative_error: error }
+    }
+}
+
+/// Grid points that cover the picture, edges included.
+fn grid(photo: &Photo) -> (usize, usize) {
+    let points = |side: u32| (f64::from(side) / GRID).ceil() as usize + 1;
+    (points(photo.width), points(photo.height))
+}
+
+fn linear(log: [f64; 3]) -> LinearRgb {
+    let [r, g, b] = log.map(|v| v.exp() as f32);
+    LinearRgb::new(r, g, b)
+}
+
+/// Y of linear sRGB, never quite zero (IEC 61966-2-1, adapted to D50).
+fn luminance(v: LinearRgb) -> f64 {
+    crate::colour::profile_xyz(v).y.max(1e-6)
+}
+
+/// Evenly thinned cells of the floor (patch 0) and of the other plain surfaces (1…3).
+fn samples(cells: &Cells, plain: &Plain) -> Vec<Sample> {
+    let all = plain.floor.len() + plain.others.iter().map(Vec::len).sum::<usize>();
+    let every = all.div_ceil(SAMPLES).max(1);
+    let take = |patch: usize, list: &[usize]| {
+        list.iter()
+            .step_by(every)
+            .map(|&k| Sample { at: cells.place(k), light: cells.light[k], patch })
+            .collect::<Vec<_>>()
+    };
+    let mut out = take(0, &plain.floor);
+    for (i, other) in plain.others.iter().enumerate() {
+        out.extend(take(i + 1, other));
+    }
+    out
+}

@@ -1,0 +1,164 @@
+//! From a photo and its card to the floor: tray, background and lighting field.
+#![expect(clippy::cast_possible_truncation, reason = "pixel indices stay inside the picture")]
+
+use crate::card::Card;
+use crate::colour::LinearRgb;
+use crate::error::{Error, Result, Warning};
+use crate::geometry::{Point, polygon_area, polygon_contains};
+use crate::photo::{LinearImage, Photo};
+use crate::units::percent;
+
+use super::cells::Cells;
+use super::light::{Light, UNKNOWN_ERROR};
+use super::perceive::perceived;
+use super::surface::{log_light, robust_scale};
+use super::tray;
+use super::{Background, Floor, FloorOptions, LightField, TraySource};
+
+/// Length of the reduced picture's longer side the reduction aims at: a fry of 7 mm in a 300 mm tray is 30 of its pixels long.
+const REDUCED_SIDE: u32 = 1200;
+/// Number of floor pixels the noise is judged by.
+const SAMPLES: usize = 4000;
+/// Difference in L*a*b* up to which a cell counts as explained by the background.
+const EXPLAINED: f32 = 6.0;
+/// Share of the tray that a plain floor explains; gravel and plants explain far less (starting value).
+const PLAIN_FROM: f64 = 0.35;
+
+/// Models the floor of `photo`.
+///
+/// White is set by the card alone: the field only says how the light differs from that at the card's centre (at the middle
+/// of the tray when there is no card).
+///
+/// # Errors
+/// A given tray of fewer than three corners or without area, an empty-tray photo of another size.
+pub fn model(photo: &Photo, card: Option<&Card>, options: &FloorOptions<'_>) -> Result<Floor> {
+    check(photo, options)?;
+    let longer = f64::from(photo.width.max(photo.height));
+    let reduced = photo.reduced((longer / f64::from(REDUCED_SIDE)).round().max(1.0) as u32);
+    let cells = Cells::of(&reduced);
+    let plain = tray::find(&cells, card.map(|c| &c.corners), options.tray);
+    let Some((plain, light)) = plain.and_then(|p| Light::of(photo, &cells, &p).map(|l| (p, l))) else {
+        return Ok(unknown(photo, reduced, options));
+    };
+    let source = match (options.tray, plain.bounded) {
+        (Some(_), _) => TraySource::Given,
+        (None, true) => TraySource::Found,
+        (None, false) => TraySource::WholePicture,
+    };
+    let anchor = card.map_or_else(|| centre_of(&plain.outline), Card::centre);
+    let field = light.field(photo, anchor);
+    let background = match options.empty {
+        Some(empty) => empty_background(&reduced, empty, &plain.outline),
+        None => light.background(photo),
+    };
+    let plainness = plainness(&cells, &plain.outline, &background);
+    let warnings = if plainness < PLAIN_FROM { vec![not_plain(plainness)] } else { Vec::new() };
+    let noise = noise(&reduced, &cells, &plain.floor, &background);
+    Ok(Floor { tray: plain.outline, source, field, background, plainness, noise, reduced, warnings })
+}
+
+fn check(photo: &Photo, options: &FloorOptions<'_>) -> Result<()> {
+    if let Some(tray) = options.tray
+        && (tray.len() < 3 || polygon_area(tray).abs() < 100.0)
+    {
+        return Err(Error::usage(
+            "--tray",
+            format!("{} corners that enclose no area", tray.len()),
+            "give at least three corners of the tray's inside in order: x,y,x,y,x,y",
+        ));
+    }
+    if let Some(empty) = options.empty
+        && (empty.width, empty.height) != (photo.width, photo.height)
+    {
+        return Err(Error::failed(
+            &empty.name,
+            format!(
+                "the photo of the empty tray has {} × {} pixels, {} has {} × {}",
+                empty.width, empty.height, photo.name, photo.width, photo.height
+            ),
+            "take both photos with the same camera from the same place",
+        ));
+    }
+    Ok(())
+}
+
+fn not_plain(plainness: f64) -> Warning {
+    Warning::new(
+        "no-plain-floor",
+        format!("{} of the ground is plain: fish are found on a plain tray floor or backdrop only", percent(plainness)),
+    )
+}
+
+/// The whole picture as floor of unknown light: what is left when nothing plain was found.
+fn unknown(photo: &Photo, reduced: LinearImage, options: &FloorOptions<'_>) -> Floor {
+    let mean =
+        reduced.pixels.iter().fold(LinearRgb::new(0.0, 0.0, 0.0), |s, p| s + *p) / reduced.pixels.len().max(1) as f32;
+    let (w, h) = (f64::from(photo.width), f64::from(photo.height));
+    let whole = vec![Point::new(0.0, 0.0), Point::new(w, 0.0), Point::new(w, h), Point::new(0.0, h)];
+    Floor {
+        tray: options.tray.map_or(whole, <[Point]>::to_vec),
+        source: if options.tray.is_some() { TraySource::Given } else { TraySource::WholePicture },
+        field: LightField::even(UNKNOWN_ERROR),
+        background: Background { cell: w.max(h), columns: 1, rows: 1, values: vec![mean] },
+        plainness: 0.0,
+        noise: [UNKNOWN_ERROR; 3],
+        reduced,
+        warnings: vec![not_plain(0.0)],
+    }
+}
+
+fn centre_of(outline: &[Point]) -> Point {
+    outline.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / outline.len().max(1) as f64)
+}
+
+/// The empty tray's picture with its light brought to this photo's by the median ratio a channel.
+fn empty_background(reduced: &LinearImage, empty: &Photo, tray: &[Point]) -> Background {
+    let bare = empty.reduced(reduced.factor);
+    let inside: Vec<usize> = (0..bare.pixels.len())
+        .step_by(7)
+        .filter(|k| polygon_contains(tray, bare.place(k % bare.width, k / bare.width)))
+        .collect();
+    let gain = |channel: fn(&LinearRgb) -> f32| {
+        let mut ratios: Vec<f32> =
+            inside.iter().map(|&k| channel(&reduced.pixels[k]) / channel(&bare.pixels[k]).max(1e-4)).collect();
+        if ratios.is_empty() {
+            return 1.0;
+        }
+        let middle = ratios.len() / 2;
+        *ratios.select_nth_unstable_by(middle, f32::total_cmp).1
+    };
+    let gains = LinearRgb::new(gain(|p| p.red), gain(|p| p.green), gain(|p| p.blue));
+    let cell = f64::from(reduced.factor);
+    // Reduced pixels stand at their centres, grid points at whole cells: read the pixel just beyond each corner.
+    Background::sampled(cell, bare.width, bare.height, |p| {
+        let (x, y) = ((p.x / cell).round() as usize, (p.y / cell).round() as usize);
+        let (x0, y0) = (x.saturating_sub(1), y.saturating_sub(1));
+        let (x, y) = (x.min(bare.width - 1), y.min(bare.height - 1));
+        (bare.at(x, y) + bare.at(x0, y) + bare.at(x, y0) + bare.at(x0, y0)) * 0.25 * gains
+    })
+}
+
+/// Share of the tray's cells that look like the background.
+fn plainness(cells: &Cells, tray: &[Point], background: &Background) -> f64 {
+    let (mut inside, mut plain) = (0u32, 0u32);
+    for k in (0..cells.lab.len()).filter(|&k| polygon_contains(tray, cells.place(k))) {
+        inside += 1;
+        let bare = perceived(background.at(cells.place(k)));
+        let d: f32 = (0..3).map(|c| (cells.lab[k][c] - bare[c]).powi(2)).sum();
+        plain += u32::from(d.sqrt() < EXPLAINED);
+    }
+    f64::from(plain) / f64::from(inside.max(1))
+}
+
+/// Robust relative deviation of the floor's reduced pixels from the background, a channel.
+fn noise(reduced: &LinearImage, cells: &Cells, floor: &[usize], background: &Background) -> [f64; 3] {
+    let per_cell = (cells.step / f64::from(reduced.factor)) as usize;
+    let every = (floor.len() / SAMPLES).max(1);
+    let mut residuals: [Vec<f64>; 3] = Default::default();
+    for &k in floor.iter().step_by(every) {
+        let (x, y) = (k % cells.width * per_cell, k / cells.width * per_cell);
+        let (seen, bare) = (log_light(reduced.at(x, y)), log_light(background.at(reduced.place(x, y))));
+        (0..3).for_each(|c| residuals[c].push(seen[c] - bare[c]));
+    }
+    residuals.map(|r| robust_scale(&r))
+}
