@@ -74,6 +74,22 @@ pub enum Flag {
     ByHand,
 }
 
+impl Flag {
+    /// Its name in every file, table and sheet.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Touching => "touching",
+            Self::Cluster => "cluster",
+            Self::Cut => "cut",
+            Self::Shaded => "shaded",
+            Self::Blurred => "blurred",
+            Self::TooSmall => "too-small",
+            Self::Glare => "glare",
+            Self::ByHand => "by-hand",
+        }
+    }
+}
+
 /// The middle line of a fish.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Axis {

@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
 use crate::features::{Feature, Limits};
+use crate::fish::Flag;
 use crate::units::View;
 
 pub use propose::{Subject, propose};
@@ -41,8 +42,8 @@ pub struct Sheet {
     pub confidence: f64,
     /// The colour limits of the features.
     pub limits: Limits,
-    /// The share of its confidence that a proposal keeps, by the flag the fish carries (`touching`, `edge`, …), 0…1.
-    pub doubt: BTreeMap<String, f64>,
+    /// The share of its confidence that a proposal keeps, by the flag the fish carries (`touching`, `cut`, …), 0…1.
+    pub doubt: BTreeMap<Flag, f64>,
     /// What is scored, in the order of the file.
     pub axes: Vec<Axis>,
     /// SHA-256 of the canonical text (without comments, blank lines and trailing spaces), in hex: its identity.

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use super::weigh::{self, Bounds};
 use super::{Axis, Class, Condition, Limit, NOT_SHOWN, Proposal, Rule, Sheet, UNDECIDED};
 use crate::features::Features;
+use crate::fish::Flag;
 use crate::units::Sex;
 
 /// What is known of a fish beyond its features.
@@ -14,8 +15,8 @@ pub struct Subject {
     pub sex: Option<Sex>,
     /// Its age in days at the photo, at least.
     pub age_days: Option<u32>,
-    /// The names of its flags, as in the output of `measure`.
-    pub flags: BTreeSet<String>,
+    /// Its flags.
+    pub flags: BTreeSet<Flag>,
 }
 
 /// One proposal for each axis of the sheet, in its order.
@@ -43,7 +44,8 @@ fn for_axis(sheet: &Sheet, axis: &Axis, features: &Features, subject: &Subject) 
     for (flag, keep) in sheet.doubt.iter().filter(|(flag, _)| subject.flags.contains(*flag)) {
         confidence *= keep;
         doubts.push(format!(
-            "the fish is flagged {flag}, which leaves {} of the confidence",
+            "the fish is flagged {}, which leaves {} of the confidence",
+            flag.name(),
             crate::units::percent(*keep)
         ));
     }

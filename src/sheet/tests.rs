@@ -4,6 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::features::{Features, PartColour, ShareErrors, Shares};
+use crate::fish::Flag;
 use crate::units::Sex;
 
 fn colour(lightness: f64, chroma: f64) -> PartColour {
@@ -147,7 +148,7 @@ fn sex_age_and_flags_count() {
     assert_eq!(of(&male, "yellow").class, "absent");
     assert_eq!(of(&female, "yellow").class, NOT_SHOWN);
     assert_eq!(of(&Subject::default(), "yellow").class, NOT_SHOWN);
-    let touching = Subject { flags: ["touching".to_owned()].into(), ..male.clone() };
+    let touching = Subject { flags: [Flag::Touching].into(), ..male.clone() };
     assert!((of(&touching, "red-body").confidence - 0.9 * of(&male, "red-body").confidence).abs() < 1e-12);
 }
 

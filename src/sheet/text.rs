@@ -10,6 +10,7 @@ use toml::Spanned;
 use super::{Axis, Class, Condition, Limit, NOT_SHOWN, Rule, Sheet, UNDECIDED};
 use crate::error::{Error, Result};
 use crate::features::{Feature, Limits};
+use crate::fish::Flag;
 use crate::units::View;
 
 #[derive(Deserialize)]
@@ -21,7 +22,7 @@ struct RawSheet {
     #[serde(default)]
     limits: Limits,
     #[serde(default)]
-    doubt: BTreeMap<String, Spanned<f64>>,
+    doubt: BTreeMap<Flag, Spanned<f64>>,
     axis: Vec<Spanned<RawAxis>>,
 }
 
@@ -72,7 +73,7 @@ pub fn parse(name: &str, text: &str) -> Result<Sheet> {
     let doubt = raw
         .doubt
         .iter()
-        .map(|(flag, keep)| Ok((flag.clone(), at.share(keep, flag)?)))
+        .map(|(flag, keep)| Ok((*flag, at.share(keep, flag.name())?)))
         .collect::<Result<BTreeMap<_, _>>>()?;
     let axes = raw.axis.into_iter().map(|a| axis(&at, a)).collect::<Result<Vec<_>>>()?;
     if axes.is_empty() {

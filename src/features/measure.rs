@@ -1,0 +1,128 @@
+//! One fish: from its parts' pixels to [`Features`].
+
+use super::colour::part_colour;
+use super::cover::{Cover, Judge};
+use super::sample::{self, Samples};
+use super::values::{Estimate, Features, PartColour, ShareErrors, Shares, Strength};
+use super::{Limits, net};
+use crate::calibrate::{CalibratedPhoto, Calibration};
+use crate::colour::{Lab, chroma};
+use crate::fish::{Mask, Region, without_floor};
+
+/// Measures one fish. What its region cannot show is `None`: everything for a cluster.
+pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Features {
+    let step = sample::stride(region.mask.area());
+    let read = |mask: &Option<Mask>| mask.as_ref().map(|m| sample::read(photo, m, step));
+    let fish = Fish { trunk: read(&region.parts.trunk), finnage: read(&region.parts.finnage) };
+    let field_error = photo.floor.field.relative_error;
+    let judge = fish.judge(limits, field_error);
+    let mut out = fish.features(&judge, &photo.calibration, field_error);
+    out.finnage_without_floor = own_finnage(photo, region, step);
+    if let (Some(mask), Some(ground)) = (&region.parts.trunk, out.ground) {
+        // A point of the net may itself be as dark as black cover, so black counts as ground here.
+        let shows = |c: Lab| matches!(judge.cover(c), None | Some(Cover::Black));
+        let net = net::density(photo, mask, shows, ground.lightness, limits);
+        out.net = net.map(|e| e.value);
+        out.net_se = net.map(|e| e.se);
+    }
+    out
+}
+
+/// The readings of one fish, part by part.
+struct Fish {
+    trunk: Option<Samples>,
+    finnage: Option<Samples>,
+}
+
+impl Fish {
+    fn judge(&self, limits: &Limits, field_error: f64) -> Judge {
+        let trunk: &[Lab] = self.trunk.as_ref().map_or(&[], |t| &t.colours);
+        // A relative error δ of the light is one of (L* + 16)·δ/3, at L* 60 some 25·δ (CIE 15).
+        Judge::of(trunk, limits, 25.0 * field_error)
+    }
+
+    fn features(&self, judge: &Judge, calibration: &Calibration, field_error: f64) -> Features {
+        let colour = |part: Option<&Samples>, keep: &dyn Fn(Lab) -> bool| -> Option<PartColour> {
+            part_colour(part?, keep, calibration, field_error)
+        };
+        let trunk = self.trunk.as_ref();
+        let finnage = self.finnage.as_ref();
+        let is = |kind: Cover| move |c: Lab| judge.cover(c) == Some(kind);
+        let (red, red_se) = self.shares(judge, calibration, Cover::Red);
+        let (orange, orange_se) = self.shares(judge, calibration, Cover::Orange);
+        let (yellow, yellow_se) = self.shares(judge, calibration, Cover::Yellow);
+        let (black, black_se) = self.shares(judge, calibration, Cover::Black);
+        let (reflective, reflective_se) = self.shares(judge, calibration, Cover::Reflective);
+        Features {
+            trunk: colour(trunk, &|_| true),
+            finnage: colour(finnage, &|_| true),
+            ground: judge.ground.and_then(|_| colour(trunk, &|c| judge.cover(c).is_none())),
+            red_share: red,
+            orange_share: orange,
+            yellow_share: yellow,
+            black_share: black,
+            reflective_share: reflective,
+            red_strength: Strength {
+                trunk: mean_chroma(trunk, is(Cover::Red)),
+                finnage: mean_chroma(finnage, is(Cover::Red)),
+            },
+            net: None,
+            glare_share: self.glare(),
+            reflective: colour(trunk, &is(Cover::Reflective)),
+            finnage_without_floor: None,
+            share_se: ShareErrors {
+                red: red_se,
+                orange: orange_se,
+                yellow: yellow_se,
+                black: black_se,
+                reflective: reflective_se,
+            },
+            net_se: None,
+        }
+    }
+
+    /// Shares of trunk, finnage and both together, with their standard errors.
+    fn shares(&self, judge: &Judge, calibration: &Calibration, kind: Cover) -> (Shares, Shares) {
+        let of = |parts: &[&Option<Samples>]| -> Option<Estimate> {
+            let known: Vec<&Samples> = parts.iter().filter_map(|p| p.as_ref()).collect();
+            let colours = known.iter().flat_map(|s| &s.colours);
+            let middle = super::colour::middle(colours.filter(|c| judge.cover(**c) == Some(kind)));
+            judge.share(&known, kind, calibration.error(middle.unwrap_or(Lab::new(50.0, 0.0, 0.0))))
+        };
+        // Without a trunk nothing says what share of the whole fish a part is.
+        let fish = self.trunk.as_ref().and_then(|_| of(&[&self.trunk, &self.finnage]));
+        let all = [of(&[&self.trunk]), of(&[&self.finnage]), fish];
+        let pick = |f: fn(Estimate) -> f64| {
+            let [trunk, finnage, fish] = all.map(|e| e.map(f));
+            Shares { trunk, finnage, fish }
+        };
+        (pick(|e| e.value), pick(|e| e.se))
+    }
+
+    fn glare(&self) -> Option<f64> {
+        let parts = || [&self.trunk, &self.finnage].into_iter().flatten();
+        let seen: usize = parts().map(Samples::seen).sum();
+        (seen > 0).then(|| parts().map(|s| s.glare).sum::<usize>() as f64 / seen as f64)
+    }
+}
+
+fn mean_chroma(part: Option<&Samples>, keep: impl Fn(Lab) -> bool) -> Option<f64> {
+    let (mut sum, mut n) = (0.0, 0.0);
+    for c in part?.colours.iter().filter(|c| keep(**c)) {
+        sum += chroma(*c);
+        n += 1.0;
+    }
+    (n > 0.0).then(|| sum / n)
+}
+
+/// The fins' own colour, estimated by taking away what shines through them from the floor.
+fn own_finnage(photo: &CalibratedPhoto, region: &Region, step: u32) -> Option<PartColour> {
+    let mask = region.parts.finnage.as_ref()?;
+    #[expect(clippy::cast_possible_truncation, reason = "a share needs no more digits")]
+    let opacity = region.parts.fin_opacity? as f32;
+    let field = &photo.floor.field;
+    let own = sample::read_with(photo, mask, step, |place, light| {
+        without_floor(light, field.relight(place, photo.floor.background.at(place)), opacity)
+    });
+    part_colour(&own, |_| true, &photo.calibration, field.relative_error)
+}
