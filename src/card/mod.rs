@@ -1,5 +1,6 @@
 //! The colour card: its layouts and published values, and finding it in a photo.
 
+mod blobs;
 pub mod reference;
 
 use serde::{Deserialize, Serialize};
