@@ -185,6 +185,27 @@ impl Homography {
         Some(back_to.after(&scaled).after(&into_from))
     }
 
+    /// The affine map that takes three or more `from` points closest to their `to` points; `None` when they are in line.
+    pub fn fit_affine(from: &[Point], to: &[Point]) -> Option<Self> {
+        let n = from.len() as f64;
+        let mean = |points: &[Point]| points.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / n);
+        let (p0, q0) = (mean(from), mean(to));
+        let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+        let (mut by_x, mut by_y) = (Point::default(), Point::default());
+        for (p, q) in from.iter().zip(to) {
+            let (p, q) = (*p - p0, *q - q0);
+            (xx, xy, yy) = (xx + p.x * p.x, xy + p.x * p.y, yy + p.y * p.y);
+            (by_x, by_y) = (by_x + q * p.x, by_y + q * p.y);
+        }
+        let det = xx * yy - xy * xy;
+        if !det.is_finite() || det <= 1e-9 * xx * yy {
+            return None;
+        }
+        let (a, b) = ((by_x * yy - by_y * xy) * (1.0 / det), (by_y * xx - by_x * xy) * (1.0 / det));
+        let c = q0 - a * p0.x - b * p0.y;
+        Some(Self([[a.x, b.x, c.x], [a.y, b.y, c.y], [0.0, 0.0, 1.0]]))
+    }
+
     /// Where `p` goes.
     pub fn apply(&self, p: Point) -> Point {
         let m = &self.0;

@@ -1,7 +1,17 @@
 //! The colour card: its layouts and published values, and finding it in a photo.
 
 mod blobs;
+mod by_hand;
+mod candidate;
+mod find;
+mod frame;
+mod lattice;
+mod order;
+mod place;
+mod read;
 pub mod reference;
+
+pub use find::find;
 
 use serde::{Deserialize, Serialize};
 

@@ -78,6 +78,24 @@ impl EncodedImage {
         let i = 3 * (y * self.width + x);
         [self.bytes[i], self.bytes[i + 1], self.bytes[i + 2]]
     }
+
+    /// The same picture at half the size; a last odd row or column is left out.
+    pub fn halved(&self) -> Self {
+        let (width, height) = (self.width / 2, self.height / 2);
+        let mut bytes = vec![0u8; 3 * width * height];
+        for (y, out) in bytes.chunks_exact_mut((3 * width).max(1)).enumerate() {
+            mean_row(&self.bytes[2 * y * 3 * self.width..], 3 * self.width, 2, out, u32::from);
+        }
+        Self { width, height, factor: 2 * self.factor, bytes }
+    }
+
+    /// The value of the pixel that holds `p`, in continuous reduced pixels; `None` outside of the picture.
+    #[inline]
+    pub fn value(&self, p: Point) -> Option<[u8; 3]> {
+        let inside = p.x >= 0.0 && p.y >= 0.0 && p.x < self.width as f64 && p.y < self.height as f64;
+        #[expect(clippy::cast_sign_loss, reason = "both coordinates were just found to be at least 0")]
+        inside.then(|| self.at(p.x as usize, p.y as usize))
+    }
 }
 
 /// Averages `factor` × `factor` blocks of encoded values; a last, incomplete row or column of blocks is left out.
@@ -131,6 +149,7 @@ mod tests {
             profile: Profile::srgb(),
             warnings: Vec::new(),
         };
+        assert_eq!(reduce_encoded(&photo, 1).halved(), reduce_encoded(&photo, 2));
         let half = reduce_encoded(&photo, 2);
         assert_eq!((half.width, half.height, half.bytes), (1, 1, vec![4, 8, 72]));
     }

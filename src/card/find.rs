@@ -1,0 +1,120 @@
+//! The search itself: from coarse to fine, spots → lattices → grids, and the best that the chart explains.
+
+use super::blobs::blobs;
+use super::candidate::{Candidate, Finding};
+use super::lattice::lattices;
+use super::order::Chart;
+use super::place::placements;
+use super::{Card, FindOptions, Search};
+use crate::photo::{EncodedImage, Photo};
+
+/// Longest side of the coarsest picture searched: a chart a tenth of the picture wide has patches of 7 pixels there.
+const COARSE: u32 = 500;
+
+/// Looks for a card in a photo, or takes the one whose corners are given.
+pub fn find(photo: &Photo, options: &FindOptions) -> Search {
+    if let Some(corners) = &options.corners {
+        return super::by_hand::search(photo, corners, options);
+    }
+    let chart = Chart::new();
+    let mut hunt = Hunt::default();
+    for image in coarse_levels(photo) {
+        hunt.level(&image, &chart);
+    }
+    let mut factor = coarse_factor(photo) / 4;
+    while hunt.found.is_empty() && factor >= 1 {
+        hunt.level(&photo.reduced_encoded(factor), &chart);
+        factor /= 2;
+    }
+    hunt.search(photo, options)
+}
+
+/// The power of two that brings the picture's long side to [`COARSE`] pixels or a little more.
+fn coarse_factor(photo: &Photo) -> u32 {
+    let fold = photo.width.max(photo.height) / COARSE;
+    if fold < 2 { 1 } else { 1 << fold.ilog2() }
+}
+
+/// The two coarsest levels; they are always searched, so that a second, smaller card does not go unnoticed.
+fn coarse_levels(photo: &Photo) -> Vec<EncodedImage> {
+    let factor = coarse_factor(photo);
+    if factor == 1 {
+        return vec![photo.reduced_encoded(1)];
+    }
+    let fine = photo.reduced_encoded(factor / 2);
+    vec![fine.halved(), fine]
+}
+
+/// What the levels searched so far have shown.
+#[derive(Debug, Default)]
+struct Hunt {
+    /// Cards, and what was refused, best first.
+    found: Vec<Candidate>,
+    refused: Vec<(Candidate, String)>,
+    spots: usize,
+    lattices: usize,
+}
+
+impl Hunt {
+    fn level(&mut self, image: &EncodedImage, chart: &Chart) {
+        let spots = blobs(image);
+        let grids = lattices(&spots);
+        self.spots = self.spots.max(spots.len());
+        self.lattices += grids.len();
+        for grid in &grids {
+            let best = placements(image, grid, chart)
+                .into_iter()
+                .min_by(|a, b| a.matched.unexplained().total_cmp(&b.matched.unexplained()));
+            let Some(placement) = best else { continue };
+            let candidate = Candidate::new(placement, image);
+            match candidate.judge() {
+                Finding::Card => self.found.push(candidate),
+                Finding::Refused(why) => self.refused.push((candidate, why)),
+                Finding::Nothing => {}
+            }
+        }
+        keep_distinct(&mut self.found);
+    }
+
+    fn search(self, photo: &Photo, options: &FindOptions) -> Search {
+        let mut cards: Vec<Card> = self.found.iter().map(|c| c.card(photo, options)).collect();
+        if cards.is_empty() {
+            return Search { card: None, others: Vec::new(), reason: self.reason() };
+        }
+        let others = cards.split_off(1);
+        let mut card = cards.pop();
+        if let (Some(card), false) = (&mut card, others.is_empty()) {
+            card.notes.push(format!("{} further card(s) in the picture; the best was taken", others.len()));
+        }
+        Search { card, others, reason: String::new() }
+    }
+
+    fn reason(&self) -> String {
+        let likeliest = self.refused.iter().min_by(|a, b| a.0.unexplained().total_cmp(&b.0.unexplained()));
+        if let Some((_, why)) = likeliest {
+            return why.clone();
+        }
+        let stage = if self.spots < 24 {
+            "too few evenly coloured patches stand out: the photo may be blurred, too dark or without a card"
+        } else if self.lattices == 0 {
+            "evenly coloured patches were seen, but none stand in rows and columns"
+        } else {
+            "patches in rows and columns were seen, but their colours are not those of a 24-patch chart"
+        };
+        format!(
+            "{stage}; put the whole card in the picture, in focus, at least 110 pixels wide, or give its corners with --card-corners"
+        )
+    }
+}
+
+/// Sorts best first and keeps the best of those that lie on each other.
+fn keep_distinct(found: &mut Vec<Candidate>) {
+    found.sort_by(|a, b| a.unexplained().total_cmp(&b.unexplained()));
+    let mut kept: Vec<Candidate> = Vec::new();
+    for candidate in found.drain(..) {
+        if !kept.iter().any(|k| k.overlaps(&candidate)) {
+            kept.push(candidate);
+        }
+    }
+    *found = kept;
+}
