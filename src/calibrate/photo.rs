@@ -13,7 +13,7 @@ pub struct CalibratedPhoto<'a> {
     /// The picture.
     pub photo: &'a Photo,
     /// The card, where one is usable.
-    pub card: Option<&'a Card>,
+    pub card: Option<Card>,
     /// The tray floor and the lighting field.
     pub floor: Floor,
     /// From light at the card's place to CIELAB.
@@ -24,8 +24,9 @@ pub struct CalibratedPhoto<'a> {
 
 impl<'a> CalibratedPhoto<'a> {
     /// Puts the parts together; the plane is the card's.
-    pub fn new(photo: &'a Photo, card: Option<&'a Card>, floor: Floor, calibration: Calibration) -> Self {
-        Self { photo, card, floor, calibration, plane: card.and_then(Card::plane) }
+    pub fn new(photo: &'a Photo, card: Option<Card>, floor: Floor, calibration: Calibration) -> Self {
+        let plane = card.as_ref().and_then(Card::plane);
+        Self { photo, card, floor, calibration, plane }
     }
 
     /// Linear light of pixel (x, y) as it would be at the card's centre; `x` and `y` inside the picture.

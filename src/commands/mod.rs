@@ -1,6 +1,7 @@
 //! The command line: one thin file a subcommand, each parse → check → one library call → print.
 
 mod measure;
+mod sheet;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -22,6 +23,8 @@ struct Cli {
 enum Command {
     /// Measure photos without a book: one JSON line a photo.
     Measure(measure::Args),
+    /// Show or check the scoring sheet.
+    Sheet(sheet::Args),
 }
 
 /// How a command ended when nothing failed outright.
@@ -45,6 +48,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let outcome = match cli.command {
         Command::Measure(args) => measure::run(&args),
+        Command::Sheet(args) => sheet::run(&args),
     };
     match outcome {
         Ok(Done::All) => ExitCode::SUCCESS,

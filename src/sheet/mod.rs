@@ -3,6 +3,7 @@
 //! The sheet is a text file of axes, classes and conditions. A proposal's confidence is the share of the measurement's
 //! own error distribution that lies on the class's side of the limits; below the sheet's limit it is [`UNDECIDED`].
 
+mod describe;
 mod propose;
 mod text;
 mod weigh;
@@ -20,6 +21,7 @@ use crate::features::{Feature, Limits};
 use crate::fish::Flag;
 use crate::units::View;
 
+pub use describe::describe;
 pub use propose::{Subject, propose};
 pub use text::parse;
 
