@@ -48,3 +48,19 @@ fn a_perfect_camera_gives_the_published_chart_back() {
         assert!(d < ROUNDING || i == 17, "patch {}: {d:.2}", i + 1);
     }
 }
+
+#[test]
+#[ignore = "timing"]
+fn timing() {
+    use std::time::Instant;
+    let setup = brood::setup(&Recipe::hard(4));
+    let t = Instant::now();
+    let mut light = common::render::scene::radiance(&setup.scene, &setup.view);
+    println!("radiance {:?}", t.elapsed());
+    let t = Instant::now();
+    let _ = common::render::truth::tell(&setup.scene, &setup.view);
+    println!("truth {:?}", t.elapsed());
+    let t = Instant::now();
+    let _ = setup.camera.develop(&mut light, setup.view.width as usize);
+    println!("develop {:?}", t.elapsed());
+}

@@ -3,3 +3,4 @@
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixel code; values are clamped before")]
 
 pub mod render;
+pub mod samples;

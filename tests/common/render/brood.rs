@@ -13,6 +13,7 @@ use super::light::Light;
 use super::paint::tri;
 use super::scene::{Scene, Shadow, Shot, draw};
 use super::tray::{FloorColour, Tray};
+use super::truth::{self, Truth};
 use super::{Camera, View};
 
 /// What a fish looks like as a whole.
@@ -58,6 +59,8 @@ pub struct Recipe {
     pub kinds: Vec<Kind>,
     /// Ground type of each fish; the list repeats.
     pub bases: Vec<Base>,
+    /// Sex of each fish; the list repeats; empty: by chance.
+    pub sexes: Vec<Sex>,
     /// Total length, millimetres, smallest and largest.
     pub lengths: (f64, f64),
     /// Share of fish that touch or cross another.
@@ -82,6 +85,7 @@ impl Recipe {
             place: if seed.is_multiple_of(2) { Place::Fills } else { Place::OnTable },
             kinds: some_of_each(seed, 14),
             bases: vec![Base::Grey, Base::Blond],
+            sexes: Vec::new(),
             lengths: (20.0, 32.0),
             touching: 0.0,
             hard: 0.25,
@@ -124,6 +128,11 @@ impl Setup {
     /// Draws it.
     pub fn draw(&self) -> Shot {
         draw(&self.scene, &self.view, &self.camera)
+    }
+
+    /// Tells the truth without drawing.
+    pub fn truth(&self) -> Truth {
+        truth::tell(&self.scene, &self.view)
     }
 }
 
@@ -309,7 +318,8 @@ fn brood(recipe: &Recipe, room: &Room, rng: &mut ChaCha8Rng) -> Vec<Fish> {
     for (i, &kind) in recipe.kinds.iter().enumerate() {
         let base = recipe.bases[i % recipe.bases.len()];
         let length = rng.random_range(recipe.lengths.0..=recipe.lengths.1);
-        let sex = if rng.random_bool(0.5) { Sex::Male } else { Sex::Female };
+        let chance = if rng.random_bool(0.5) { Sex::Male } else { Sex::Female };
+        let sex = if recipe.sexes.is_empty() { chance } else { recipe.sexes[i % recipe.sexes.len()] };
         let mut fish = invent(kind, base, sex, length, rng);
         let touch = !placed.is_empty() && rng.random_bool(recipe.touching);
         for attempt in 0..400 {

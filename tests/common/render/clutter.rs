@@ -114,6 +114,13 @@ impl Layer for ClutterLayer {
         }
     }
 
+    fn samples(&self) -> u32 {
+        match self.what {
+            Clutter::WaterLine { .. } | Clutter::Reflection { .. } | Clutter::Shade { .. } => 1,
+            _ => 3,
+        }
+    }
+
     fn ink(&self, at: Point) -> Option<Ink> {
         match self.what {
             Clutter::Dropping { at: c, length, turn, .. } => {
@@ -144,6 +151,9 @@ impl Layer for ClutterLayer {
                 let d = to - from;
                 let length = d.x.hypot(d.y);
                 let p = local(at, from, d.y.atan2(d.x).to_degrees());
+                if p.y.abs() > 4.5 + 6.0 * width {
+                    return None;
+                }
                 let y = p.y - 9.0 * (cloud(p.x / 28.0, 0.0, seed) - 0.5);
                 let fade = smooth(0.0, 12.0, p.x) * smooth(length, length - 12.0, p.x);
                 let bright = (-(y / width).powi(2)).exp();

@@ -73,10 +73,15 @@ pub trait Layer: Sync + Send {
     fn bounds(&self) -> PixelBox;
     /// What it does at a place of the plane, in millimetres; `None` where it is not.
     fn ink(&self, at: Point) -> Option<Ink>;
+    /// Places per pixel side at which it is asked: three for sharp edges, one for what is soft anyway.
+    fn samples(&self) -> u32 {
+        3
+    }
 }
 
-/// The mean ink of a pixel from `n` × `n` places, so that edges are smooth; `place` maps 0…1 in the pixel to the plane.
-pub fn pixel_ink(layer: &dyn Layer, n: u32, place: impl Fn(f64, f64) -> Point) -> Option<Ink> {
+/// The mean ink of a pixel from a grid of places, so that edges are smooth; `place` maps 0…1 in the pixel to the plane.
+pub fn pixel_ink(layer: &dyn Layer, place: impl Fn(f64, f64) -> Point) -> Option<Ink> {
+    let n = layer.samples();
     let (mut keep, mut paint, mut hit) = ([0.0_f32; 3], [0.0_f32; 3], false);
     let step = 1.0 / f64::from(n);
     for j in 0..n {

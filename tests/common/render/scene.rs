@@ -59,9 +59,6 @@ impl Shot {
     }
 }
 
-/// Places per pixel side at which things are sampled: edges in nine steps.
-const SAMPLES: u32 = 3;
-
 /// Draws a scene and tells the truth about it.
 pub fn draw(scene: &Scene, view: &View, camera: &Camera) -> Shot {
     let mut light = radiance(scene, view);
@@ -87,10 +84,7 @@ pub fn radiance(scene: &Scene, view: &View) -> Vec<Tri> {
         for (layer, b) in layers.iter().zip(&boxes).filter(|(_, b)| b.y0 < y + 1.0 && b.y1 > y) {
             paint_row(row, y, (b.x0, b.x1), layer.as_ref(), &back);
         }
-        for (x, v) in row.iter_mut().enumerate() {
-            let k = light_at(scene, view, &back, Point::new(x as f64 + 0.5, y + 0.5)) as f32;
-            v.iter_mut().for_each(|c| *c *= k);
-        }
+        light_row(row, |x| light_at(scene, view, &back, Point::new(x, y + 0.5)));
     });
     out
 }
@@ -102,11 +96,27 @@ pub fn light_at(scene: &Scene, view: &View, back: &Homography, at: Point) -> f64
     scene.light.on_plane(back.apply(at)) * scene.light.in_lens(x / half, y / half)
 }
 
+/// Pixels between places where the light is worked out; it is smooth, so straight lines between do.
+const LIGHT_STEP: usize = 16;
+
+fn light_row(row: &mut [Tri], light: impl Fn(f64) -> f64) {
+    let mut left = light(0.5);
+    for (i, run) in row.chunks_mut(LIGHT_STEP).enumerate() {
+        let right = light(((i + 1) * LIGHT_STEP) as f64 + 0.5);
+        for (k, v) in run.iter_mut().enumerate() {
+            let t = k as f64 / LIGHT_STEP as f64;
+            let here = (left + (right - left) * t) as f32;
+            v.iter_mut().for_each(|c| *c *= here);
+        }
+        left = right;
+    }
+}
+
 fn paint_row(row: &mut [Tri], y: f64, (x0, x1): (f64, f64), layer: &dyn Layer, back: &Homography) {
     let from = x0.floor().max(0.0) as usize;
     let to = (x1.ceil().max(0.0) as usize).min(row.len());
     for (x, v) in row.iter_mut().enumerate().take(to).skip(from) {
-        let ink = pixel_ink(layer, SAMPLES, |dx, dy| back.apply(Point::new(x as f64 + dx, y + dy)));
+        let ink = pixel_ink(layer, |dx, dy| back.apply(Point::new(x as f64 + dx, y + dy)));
         if let Some(ink) = ink {
             *v = ink.over(*v);
         }

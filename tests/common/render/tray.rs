@@ -101,7 +101,7 @@ impl Ground {
         let t = &self.tray;
         let mut k = 1.0;
         if t.wear > 0.0 {
-            k += t.wear * (cloud(at.x / 9.0, at.y / 9.0, t.seed) - 0.5);
+            k += t.wear * (value(at.x / 9.0, at.y / 9.0, t.seed) - 0.5);
         }
         if t.rings > 0.0 {
             let r = at.distance(t.ring_centre) / t.ring_pitch;

@@ -2,7 +2,7 @@
 
 use broodhue::units::View as Side;
 
-use super::shape::Place;
+use super::shape::{Body, Place};
 use super::{Hides, Part, Skin};
 use crate::common::render::noise::{cloud, hash, smooth, uniform};
 use crate::common::render::paint::{Ink, Tri, mix, scale, tri};
@@ -89,28 +89,39 @@ pub(super) struct Ready {
     covers: Vec<(Tri, Tri, f64, f64)>,
 }
 
-/// Spread of [`cloud`]: quantiles at 0, 10, … 100 % of 10⁶ places, so that a wanted share becomes a threshold.
-const CLOUD_QUANTILES: [f64; 11] = [0.02, 0.2735, 0.3486, 0.4038, 0.4527, 0.4996, 0.5465, 0.5957, 0.6512, 0.7264, 0.98];
+/// The seed of the noise that lays out cover number `i`.
+fn cover_seed(coat: &Coat, i: usize) -> u32 {
+    coat.seed.wrapping_add(101 * i as u32 + 7)
+}
 
-/// The value that a share of [`cloud`] lies above.
-fn threshold(share: f64) -> f64 {
-    let x = (1.0 - share.clamp(0.0, 1.0)) * 10.0;
-    let i = (x.floor() as usize).min(9);
-    CLOUD_QUANTILES[i] + (CLOUD_QUANTILES[i + 1] - CLOUD_QUANTILES[i]) * (x - i as f64)
+/// The limit that `share` of the cover's noise lies above, over the given places (millimetres along and across).
+fn limit(places: &[(f64, f64)], share: f64, grain: f64, seed: u32) -> f64 {
+    let mut noise: Vec<f64> = places.iter().map(|&(s, t)| cloud(s / grain, t / grain, seed)).collect();
+    noise.sort_by(f64::total_cmp);
+    let at = ((1.0 - share.clamp(0.0, 1.0)) * noise.len() as f64) as usize;
+    noise.get(at).copied().unwrap_or(1.0)
 }
 
 impl Ready {
-    pub(super) fn new(coat: &Coat, side: Side) -> Self {
+    pub(super) fn new(coat: &Coat, side: Side, body: &Body) -> Self {
         let [l, a, b] = coat.ground;
         let [fl, fa, fb] = coat.fin;
         let [bl, ba, bb] = coat.belly.0;
+        let (trunk, fins) = (body.trunk_places(), body.tail_places());
         let covers = coat
             .covers
             .iter()
-            .map(|c| {
+            .enumerate()
+            .map(|(i, c)| {
+                let seed = cover_seed(coat, i);
                 let [cl, ca, cb] = c.lab;
                 // The second tint: a little darker and purer, so that a patch is not one flat colour.
-                (tri(cl, ca, cb), tri(cl - 5.0, ca * 1.08, cb * 1.08), threshold(c.body), threshold(c.fins))
+                (
+                    tri(cl, ca, cb),
+                    tri(cl - 5.0, ca * 1.08, cb * 1.08),
+                    limit(&trunk, c.body, c.grain, seed),
+                    limit(&fins, c.fins, c.grain, seed),
+                )
             })
             .collect();
         Self {
@@ -138,7 +149,7 @@ impl Ready {
     fn covered(&self, p: &Place, fins: bool) -> Option<(Tri, f64, Cover)> {
         let mut top = None;
         for (i, (work, &(first, second, body, fin))) in self.coat.covers.iter().zip(&self.covers).enumerate() {
-            let seed = self.coat.seed.wrapping_add(101 * i as u32 + 7);
+            let seed = cover_seed(&self.coat, i);
             let share = if fins { work.fins } else { work.body };
             if share <= 0.0 {
                 continue;

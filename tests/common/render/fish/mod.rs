@@ -88,7 +88,7 @@ impl FishLayer {
     /// Makes a fish ready.
     pub fn new(fish: &Fish) -> Self {
         let body = fish.body.laid(fish.snout, fish.heading);
-        Self { bounds: body.bounds(), coat: Ready::new(&fish.coat, fish.side), shine: fish.shine, body }
+        Self { bounds: body.bounds(), coat: Ready::new(&fish.coat, fish.side, &body), shine: fish.shine, body }
     }
 
     /// The fish at a place of the plane; `None` beside it.
@@ -161,5 +161,9 @@ impl Layer for ShadowLayer {
         let at = at - self.offset;
         let cover = self.fish.body.shade(at, self.softness);
         (cover > 0.0).then(|| Ink::shadow(self.depth * cover))
+    }
+
+    fn samples(&self) -> u32 {
+        1
     }
 }

@@ -84,7 +84,7 @@ impl Body {
     /// A box around the whole fish.
     pub fn bounds(&self) -> PixelBox {
         let b = PixelBox::around(&self.axis).unwrap_or_default();
-        let m = self.half_width.max(self.tail_half_width) + self.side_fin + 0.5;
+        let m = self.reach() + 0.5;
         PixelBox { x0: b.x0 - m, y0: b.y0 - m, x1: b.x1 + m, y1: b.y1 + m }
     }
 
@@ -98,28 +98,39 @@ impl Body {
         self.half_width * (w0 + (w1 - w0) * t)
     }
 
-    /// Axis coordinates of the nearest place on the axis: along, across.
-    fn along_across(&self, at: Point) -> (f64, f64) {
+    /// Axis coordinates of the nearest place on the axis: along, across; `None` farther than `reach` from every joint.
+    fn along_across(&self, at: Point, reach: f64) -> Option<(f64, f64)> {
         let step = self.total_length() / PIECES as f64;
+        let distance2 = |p: &Point| (p.x - at.x).powi(2) + (p.y - at.y).powi(2);
+        let (joint, near) = self.axis.iter().map(distance2).enumerate().min_by(|a, b| a.1.total_cmp(&b.1))?;
+        if near > (reach + step).powi(2) {
+            return None;
+        }
         let mut best = (f64::MAX, 0.0, 0.0);
-        for (i, w) in self.axis.windows(2).enumerate() {
-            let (d, p) = (w[1] - w[0], at - w[0]);
+        for i in joint.saturating_sub(1)..=joint.min(PIECES - 1) {
+            let (w0, w1) = (self.axis[i], self.axis[i + 1]);
+            let (d, p) = (w1 - w0, at - w0);
             let mut k = (p.x * d.x + p.y * d.y) / (step * step);
             // The last piece goes on beyond its end, so the tail's round edge is not cut.
             k = if i + 1 == PIECES { k.max(0.0) } else { k.clamp(0.0, 1.0) };
             let off = p - d * k;
             let d2 = off.x * off.x + off.y * off.y;
             if d2 < best.0 {
-                best = (d2, (i as f64 + k) * step, (d.x * p.y - d.y * p.x) / step);
+                best = (d2, (i as f64 + k) * step, d.x * p.y - d.y * p.x);
             }
         }
         let side = if best.2 < 0.0 { -1.0 } else { 1.0 };
-        (best.1, side * best.0.sqrt())
+        Some((best.1, side * best.0.sqrt()))
+    }
+
+    /// Greatest distance of any part from the axis.
+    fn reach(&self) -> f64 {
+        self.half_width.max(self.tail_half_width) + self.side_fin
     }
 
     /// Where a point of the plane is on the fish.
     pub fn locate(&self, at: Point) -> Option<Place> {
-        let (s, t) = self.along_across(at);
+        let (s, t) = self.along_across(at, self.reach())?;
         let u = s / self.standard_length;
         let w = self.half_width_at(u.min(1.0));
         if u <= 1.0 && t.abs() <= w {
@@ -161,6 +172,30 @@ impl Body {
         })
     }
 
+    /// Places spread evenly over the trunk: millimetres along and across.
+    pub fn trunk_places(&self) -> Vec<(f64, f64)> {
+        let step = self.standard_length / 60.0;
+        (0..60)
+            .flat_map(|i| {
+                let s = (f64::from(i) + 0.5) * step;
+                let n = (self.half_width_at(s / self.standard_length) / step) as i32;
+                (-n..=n).map(move |j| (s, f64::from(j) * step))
+            })
+            .collect()
+    }
+
+    /// Places spread over the tail fin.
+    pub fn tail_places(&self) -> Vec<(f64, f64)> {
+        let w0 = self.half_width_at(1.0);
+        (0..20)
+            .flat_map(|i| {
+                let f = (f64::from(i) + 0.5) / 20.0;
+                let w = w0 + (self.tail_half_width - w0) * smooth(0.0, 0.75, f);
+                (-10..=10).map(move |j| (self.standard_length + f * self.tail, w * f64::from(j) / 10.0))
+            })
+            .collect()
+    }
+
     /// Lamp's mirror image along the back, 0…1.
     pub fn shine(&self, place: &Place) -> f64 {
         let across = (place.v - 0.18) / 0.10;
@@ -171,7 +206,7 @@ impl Body {
 
     /// How much of a soft shadow of this body falls at a place: 1 well inside, 0 outside.
     pub fn shade(&self, at: Point, softness: f64) -> f64 {
-        let (s, t) = self.along_across(at);
+        let Some((s, t)) = self.along_across(at, self.reach() + softness) else { return 0.0 };
         let u = s / self.standard_length;
         let (w, solid) = if u <= 1.0 {
             (self.half_width_at(u), 1.0)
