@@ -4,10 +4,14 @@
 
 #[path = "reference/colour.rs"]
 mod colour;
+#[path = "reference/comparisons.rs"]
+mod comparisons;
 #[path = "reference/goodness_of_fit.rs"]
 mod goodness_of_fit;
 #[path = "reference/kinship.rs"]
 mod kinship;
+#[path = "reference/measurement.rs"]
+mod measurement;
 #[path = "reference/near.rs"]
 mod near;
 #[path = "reference/shares.rs"]

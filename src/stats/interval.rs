@@ -93,6 +93,11 @@ fn normal_quantile_upper(tail: f64) -> f64 {
     std::f64::consts::SQRT_2 * statrs::function::erf::erfc_inv(2.0 * tail)
 }
 
+/// P(Z ≥ z) for the standard normal distribution.
+pub fn normal_upper(z: f64) -> f64 {
+    statrs::function::erf::erfc(z / std::f64::consts::SQRT_2) / 2.0
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -7,6 +7,15 @@ pub mod binomial;
 pub mod factorial;
 pub mod goodness;
 pub mod interval;
+pub mod kappa;
+pub mod minimise;
+pub mod mixed;
 pub mod multinomial;
+pub mod random;
+pub mod ranks;
+pub mod repeatability;
+pub mod selection;
+pub mod slope;
+pub mod student;
 
 pub use interval::Interval;
