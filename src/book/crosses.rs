@@ -1,0 +1,294 @@
+//! Crosses: sires with one or more dams, each with the days in and out.
+
+use std::collections::BTreeSet;
+
+use jiff::civil::Date;
+use rusqlite::{OptionalExtension, params};
+use serde::Serialize;
+
+use super::fish::{self, Fish};
+use super::values::{day, read_day};
+use super::{Read, Write};
+use crate::error::{Error, Result};
+use crate::units::Sex;
+
+/// Days from which to which an animal was in a cross; an open end is unknown or not over.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+pub struct Stay {
+    /// First day.
+    #[serde(rename = "in")]
+    pub day_in: Option<Date>,
+    /// Last day.
+    #[serde(rename = "out")]
+    pub day_out: Option<Date>,
+}
+
+/// A dam: a named fish, or an unnamed sister out of a cross.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Dam {
+    /// A fish of the book.
+    Fish(String),
+    /// "A sister of cross K1": female, out of that cross, not named.
+    SisterOf(String),
+}
+
+impl std::fmt::Display for Dam {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Fish(name) => write!(f, "{name}"),
+            Self::SisterOf(cross) => write!(f, "a sister of cross {cross}"),
+        }
+    }
+}
+
+/// A cross to be written down, or more sires and dams for one that is there.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct NewCross {
+    /// Its name.
+    pub name: String,
+    /// Sires, usually one; several over time where one replaced another.
+    pub sires: Vec<(String, Stay)>,
+    /// Dams.
+    pub dams: Vec<(Dam, Stay)>,
+    /// First day of the cross.
+    pub started: Option<Date>,
+    /// Last day of the cross.
+    pub ended: Option<Date>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+/// A cross as the book has it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Cross {
+    /// Its name.
+    pub name: String,
+    /// Its sires with their days.
+    pub sires: Vec<(String, Stay)>,
+    /// Its dams with their days.
+    pub dams: Vec<(Dam, Stay)>,
+    /// First day.
+    pub started: Option<Date>,
+    /// Last day.
+    pub ended: Option<Date>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+/// Writes down a cross.
+///
+/// # Errors
+/// A name already taken; an unknown parent; a female sire or male dam; a parent that descends from this very cross; a
+/// cross dated before a parent was born.
+pub fn add(book: &Write<'_>, new: &NewCross) -> Result<()> {
+    if new.name.is_empty() {
+        return Err(Error::usage("cross", "a cross needs a name", "give it one"));
+    }
+    if id(book, &new.name)?.is_some() {
+        return Err(Error::failed(
+            &new.name,
+            "a cross of this name is in the book already",
+            "add sires and dams to it with `broodhue cross add NAME --more`",
+        ));
+    }
+    book.conn.execute(
+        "INSERT INTO crosses (name, started, ended, note) VALUES (?1, ?2, ?3, ?4)",
+        params![new.name, day(new.started), day(new.ended), new.note],
+    )?;
+    add_parents(book, &new.name, &new.sires, &new.dams)
+}
+
+/// Adds sires and dams to a cross that is in the book.
+///
+/// # Errors
+/// As [`add`]; an unknown cross.
+pub fn add_parents(book: &Write<'_>, name: &str, sires: &[(String, Stay)], dams: &[(Dam, Stay)]) -> Result<()> {
+    let cross = known_id(book, name)?;
+    for (sire, stay) in sires {
+        let parent = fish::get(book, sire)?;
+        check_parent(book, name, &parent, Sex::Male, *stay)?;
+        book.conn.execute(
+            "INSERT INTO cross_sire (cross_id, fish_id, day_in, day_out) VALUES (?1, ?2, ?3, ?4)",
+            params![cross, fish::known_id(book, sire)?, day(stay.day_in), day(stay.day_out)],
+        )?;
+    }
+    for (dam, stay) in dams {
+        let (named, sister) = match dam {
+            Dam::Fish(dam) => {
+                check_parent(book, name, &fish::get(book, dam)?, Sex::Female, *stay)?;
+                (Some(fish::known_id(book, dam)?), None)
+            }
+            Dam::SisterOf(origin) if descends(book, origin, name)? => return Err(own_ancestor(name, &dam.to_string())),
+            Dam::SisterOf(origin) => (None, Some(known_id(book, origin)?)),
+        };
+        book.conn.execute(
+            "INSERT INTO cross_dam (cross_id, fish_id, sister_of, day_in, day_out) VALUES (?1, ?2, ?3, ?4, ?5)",
+            params![cross, named, sister, day(stay.day_in), day(stay.day_out)],
+        )?;
+    }
+    for child in names(book, "SELECT name FROM fish WHERE cross_id = ?1 ORDER BY id", cross)? {
+        check_births(book, &child)?;
+    }
+    Ok(())
+}
+
+fn names(book: &Read<'_>, sql: &str, id: i64) -> Result<Vec<String>> {
+    let mut statement = book.conn.prepare_cached(sql)?;
+    let rows = statement.query_map([id], |row| row.get(0))?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// Every cross in the order of writing down.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn list(book: &Read<'_>) -> Result<Vec<Cross>> {
+    let mut statement = book.conn.prepare_cached("SELECT * FROM crosses ORDER BY id")?;
+    let rows = statement.query_map([], |row| {
+        Ok((
+            row.get::<_, i64>("id")?,
+            Cross {
+                name: row.get("name")?,
+                sires: Vec::new(),
+                dams: Vec::new(),
+                started: read_day(row, "started")?,
+                ended: read_day(row, "ended")?,
+                note: row.get("note")?,
+            },
+        ))
+    })?;
+    let mut crosses = Vec::new();
+    for row in rows {
+        let (id, mut cross) = row?;
+        cross.sires = sires(book, id)?;
+        cross.dams = dams(book, id)?.into_iter().map(|(_, dam, stay)| (dam, stay)).collect();
+        crosses.push(cross);
+    }
+    Ok(crosses)
+}
+
+/// The row of a cross, if it is in the book.
+pub(super) fn id(book: &Read<'_>, name: &str) -> Result<Option<i64>> {
+    Ok(book.conn.query_row("SELECT id FROM crosses WHERE name = ?1", [name], |row| row.get(0)).optional()?)
+}
+
+/// The row of a cross that must be in the book.
+pub(super) fn known_id(book: &Read<'_>, name: &str) -> Result<i64> {
+    id(book, name)?.ok_or_else(|| {
+        Error::failed(name, "no cross of this name is in the book", "see `broodhue cross list`; names are matched exactly")
+    })
+}
+
+/// The sires of a cross with their days.
+pub(super) fn sires(book: &Read<'_>, cross: i64) -> Result<Vec<(String, Stay)>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT f.name, s.day_in, s.day_out FROM cross_sire s JOIN fish f ON f.id = s.fish_id
+         WHERE s.cross_id = ?1 ORDER BY s.id",
+    )?;
+    let rows = statement.query_map([cross], |row| {
+        Ok((row.get(0)?, Stay { day_in: read_day(row, "day_in")?, day_out: read_day(row, "day_out")? }))
+    })?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// The dams of a cross with their row and their days.
+pub(super) fn dams(book: &Read<'_>, cross: i64) -> Result<Vec<(i64, Dam, Stay)>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT d.id, f.name, c.name AS sister_of, d.day_in, d.day_out
+         FROM cross_dam d LEFT JOIN fish f ON f.id = d.fish_id LEFT JOIN crosses c ON c.id = d.sister_of
+         WHERE d.cross_id = ?1 ORDER BY d.id",
+    )?;
+    let rows = statement.query_map([cross], |row| {
+        let named: Option<String> = row.get("name")?;
+        let dam = match named {
+            Some(name) => Dam::Fish(name),
+            None => Dam::SisterOf(row.get("sister_of")?),
+        };
+        Ok((row.get(0)?, dam, Stay { day_in: read_day(row, "day_in")?, day_out: read_day(row, "day_out")? }))
+    })?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// Checks a fish against the days of the cross that it came from.
+pub(super) fn check_births(book: &Read<'_>, name: &str) -> Result<()> {
+    let child = fish::get(book, name)?;
+    let (Some(cross), Some(born)) = (&child.cross, child.born) else { return Ok(()) };
+    let cross = known_id(book, cross)?;
+    let named = dams(book, cross)?.into_iter().filter_map(|(_, dam, _)| match dam {
+        Dam::Fish(name) => Some(name),
+        Dam::SisterOf(_) => None,
+    });
+    for parent in sires(book, cross)?.into_iter().map(|(name, _)| name).chain(named) {
+        let parent = fish::get(book, &parent)?;
+        if parent.born.is_some_and(|b| b >= born) {
+            let said = format!("born {born}, before its parent {} ({})", parent.name, shown(parent.born));
+            return Err(Error::failed(name, said, "check both days"));
+        }
+    }
+    Ok(())
+}
+
+fn check_parent(book: &Read<'_>, cross: &str, parent: &Fish, role: Sex, stay: Stay) -> Result<()> {
+    let place = format!("cross {cross}");
+    if parent.sex.is_some_and(|sex| sex != role) {
+        let (found, wanted) = if role == Sex::Male { ("female", "sire") } else { ("male", "dam") };
+        return Err(Error::failed(
+            place,
+            format!("{} is {found} and cannot be a {wanted}", parent.name),
+            "check the sex in `broodhue fish show`",
+        ));
+    }
+    if let Some(origin) = &parent.cross
+        && descends(book, origin, cross)?
+    {
+        return Err(own_ancestor(cross, &parent.name));
+    }
+    let started: Option<Date> =
+        book.conn.query_row("SELECT started FROM crosses WHERE name = ?1", [cross], |row| read_day(row, "started"))?;
+    if let (Some(born), Some(first)) = (parent.born, stay.day_in.or(started))
+        && first <= born
+    {
+        let said = format!("dated {first}, but its parent {} was born {born}", parent.name);
+        return Err(Error::failed(place, said, "check both days"));
+    }
+    Ok(())
+}
+
+fn own_ancestor(cross: &str, parent: &str) -> Error {
+    Error::failed(
+        format!("cross {cross}"),
+        format!("{parent} comes out of this cross and would be its own ancestor"),
+        "check which cross the parent came from",
+    )
+}
+
+fn shown(day: Option<Date>) -> String {
+    day.map_or_else(|| "day unknown".to_owned(), |d| d.to_string())
+}
+
+/// Whether the young of `origin` descend from cross `ancestor`: it is that cross, or a parent of it comes from there.
+fn descends(book: &Read<'_>, origin: &str, ancestor: &str) -> Result<bool> {
+    let mut seen = BTreeSet::new();
+    let mut open = vec![origin.to_owned()];
+    while let Some(cross) = open.pop() {
+        if cross == ancestor {
+            return Ok(true);
+        }
+        if !seen.insert(cross.clone()) {
+            continue;
+        }
+        let mut statement = book.conn.prepare_cached(
+            "SELECT o.name FROM crosses c JOIN cross_sire s ON s.cross_id = c.id JOIN fish f ON f.id = s.fish_id
+                 JOIN crosses o ON o.id = f.cross_id WHERE c.name = ?1
+             UNION
+             SELECT o.name FROM crosses c JOIN cross_dam d ON d.cross_id = c.id LEFT JOIN fish f ON f.id = d.fish_id
+                 JOIN crosses o ON o.id = coalesce(f.cross_id, d.sister_of) WHERE c.name = ?1",
+        )?;
+        let rows = statement.query_map([&cross], |row| row.get::<_, String>(0))?;
+        for row in rows {
+            open.push(row?);
+        }
+    }
+    Ok(false)
+}

@@ -1,0 +1,263 @@
+//! Named fish: where they come from, what they are, and what a person knows about them.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use rusqlite::{OptionalExtension, Row, params};
+use serde::Serialize;
+
+use super::decisions::{self, By};
+use super::log::{Field, Target, record};
+use super::values::{day, letter, read_day, read_sex};
+use super::{Read, Write, broods, crosses};
+use crate::error::{Error, Result};
+use crate::units::Sex;
+
+/// A fish to be written down.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct NewFish {
+    /// Its name, kept exactly as typed.
+    pub name: String,
+    /// Its sex, where known.
+    pub sex: Option<Sex>,
+    /// Its line.
+    pub line: Option<String>,
+    /// The cross it came from; nothing for a founder.
+    pub cross: Option<String>,
+    /// The brood of that cross it came from.
+    pub brood: Option<String>,
+    /// Its day of birth.
+    pub born: Option<Date>,
+    /// Its own class per axis.
+    pub classes: BTreeMap<String, String>,
+    /// Known to carry no hidden allele for the target.
+    pub pure: bool,
+    /// Kept apart from every male from before it could mate until this day at least.
+    pub virgin_on: Option<Date>,
+    /// Kept apart from every male since this day.
+    pub isolated_since: Option<Date>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+/// A fish as the book has it today.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Fish {
+    /// Its name.
+    pub name: String,
+    /// Its sex.
+    pub sex: Option<Sex>,
+    /// Its line.
+    pub line: Option<String>,
+    /// The cross it came from; `None` for a founder.
+    pub cross: Option<String>,
+    /// The brood it came from.
+    pub brood: Option<String>,
+    /// Its day of birth.
+    pub born: Option<Date>,
+    /// Its own class per axis: as recorded, or as confirmed on its portraits, whichever is later.
+    pub classes: BTreeMap<String, String>,
+    /// Known to carry no hidden allele for the target.
+    pub pure: bool,
+    /// Known to be a virgin on this day.
+    pub virgin_on: Option<Date>,
+    /// Apart from males since this day.
+    pub isolated_since: Option<Date>,
+    /// Why it is set aside, if it is.
+    pub set_aside: Option<String>,
+    /// `moved` or `died`, if it is no longer here.
+    pub gone: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+impl Fish {
+    /// Whether it can still be bred from.
+    pub fn available(&self) -> bool {
+        self.gone.is_none() && self.set_aside.is_none()
+    }
+}
+
+/// Writes down a fish.
+///
+/// # Errors
+/// A name already taken or empty; a cross or brood that is not in the book, or do not belong together; a birth that the
+/// parents' own births forbid.
+pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
+    if new.name.is_empty() {
+        return Err(Error::usage("fish", "a fish needs a name", "give it one"));
+    }
+    if id(book, &new.name)?.is_some() {
+        return Err(Error::failed(&new.name, "a fish of this name is in the book already", "choose another name"));
+    }
+    let brood = new.brood.as_deref().map(|b| broods::known(book, b)).transpose()?;
+    let cross = match (&new.cross, &brood) {
+        (Some(cross), Some(brood)) if *cross != brood.cross => {
+            let said = format!("brood {} belongs to cross {}, not {cross}", brood.name, brood.cross);
+            return Err(Error::failed(&new.name, said, "name the brood or the cross alone"));
+        }
+        (Some(cross), _) => Some(crosses::known_id(book, cross)?),
+        (None, Some(brood)) => Some(brood.cross_id),
+        (None, None) => None,
+    };
+    book.conn.execute(
+        "INSERT INTO fish (name, sex, line, cross_id, brood_id, born, pure, virgin_on, isolated_since, note)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+        params![
+            new.name,
+            letter(new.sex),
+            new.line,
+            cross,
+            brood.map(|b| b.id),
+            day(new.born),
+            new.pure,
+            day(new.virgin_on),
+            day(new.isolated_since),
+            new.note
+        ],
+    )?;
+    let fish = book.conn.last_insert_rowid();
+    if !new.classes.is_empty() {
+        let decision = decisions::open(book, by, "record", None)?;
+        for (axis, class) in &new.classes {
+            record(book, decision, &by.name, Target::Fish(fish), Field::Class(axis), Some(class))?;
+        }
+    }
+    crosses::check_births(book, &new.name)
+}
+
+/// Every fish in the order of writing down.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn list(book: &Read<'_>) -> Result<Vec<Fish>> {
+    let mut classes = classes(book, None)?;
+    let mut statement = book.conn.prepare_cached(&format!("{SELECT} ORDER BY f.id"))?;
+    let rows = statement.query_map([], |row| Ok((row.get::<_, i64>("id")?, read(row)?)))?;
+    let mut fish = Vec::new();
+    for row in rows {
+        let (id, mut one) = row?;
+        one.classes = classes.remove(&id).unwrap_or_default();
+        fish.push(one);
+    }
+    Ok(fish)
+}
+
+/// One fish by its name.
+///
+/// # Errors
+/// No fish of this name is in the book.
+pub fn get(book: &Read<'_>, name: &str) -> Result<Fish> {
+    let found = book
+        .conn
+        .query_row(&format!("{SELECT} WHERE f.name = ?1"), [name], |row| Ok((row.get::<_, i64>("id")?, read(row)?)))
+        .optional()?;
+    let (id, mut fish) = found.ok_or_else(|| unknown(name))?;
+    fish.classes = classes(book, Some(id))?.remove(&id).unwrap_or_default();
+    Ok(fish)
+}
+
+/// Sets a fish aside with a reason, or brings it back (`reason` is `None`). Says whether anything changed.
+///
+/// # Errors
+/// An unknown fish; an empty reason.
+pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) -> Result<bool> {
+    if reason.is_some_and(|r| r.trim().is_empty()) {
+        return Err(Error::usage(name, "setting aside needs a reason", "say why with --why \"…\""));
+    }
+    let what = if reason.is_some() { "set-aside" } else { "bring-back" };
+    let fish = known_id(book, name)?;
+    let decision = decisions::open(book, by, what, reason)?;
+    record(book, decision, &by.name, Target::Fish(fish), Field::Aside, reason)
+}
+
+/// Records that a fish moved away or died, or is here after all (`what` is `None`).
+///
+/// # Errors
+/// An unknown fish.
+pub fn set_gone(book: &Write<'_>, name: &str, what: Option<Gone>, by: &By) -> Result<bool> {
+    let fish = known_id(book, name)?;
+    let word = what.map(Gone::word);
+    let decision = decisions::open(book, by, word.unwrap_or("bring-back"), None)?;
+    record(book, decision, &by.name, Target::Fish(fish), Field::Gone, word)
+}
+
+/// How a fish left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Gone {
+    /// To another tank or keeper.
+    Moved,
+    /// It died.
+    Died,
+}
+
+impl Gone {
+    /// `moved` or `died`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Moved => "moved",
+            Self::Died => "died",
+        }
+    }
+}
+
+/// The row of a fish, if it is in the book.
+pub(super) fn id(book: &Read<'_>, name: &str) -> Result<Option<i64>> {
+    Ok(book.conn.query_row("SELECT id FROM fish WHERE name = ?1", [name], |row| row.get(0)).optional()?)
+}
+
+/// The row of a fish that must be in the book.
+pub(super) fn known_id(book: &Read<'_>, name: &str) -> Result<i64> {
+    id(book, name)?.ok_or_else(|| unknown(name))
+}
+
+fn unknown(name: &str) -> Error {
+    Error::failed(name, "no fish of this name is in the book", "see `broodhue fish list`; names are matched exactly")
+}
+
+const SELECT: &str = "SELECT f.*, c.name AS cross_name, b.name AS brood_name,
+    (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'aside') AS aside,
+    (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'gone') AS gone
+    FROM fish f LEFT JOIN crosses c ON c.id = f.cross_id LEFT JOIN brood b ON b.id = f.brood_id";
+
+fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
+    Ok(Fish {
+        name: row.get("name")?,
+        sex: read_sex(row, "sex")?,
+        line: row.get("line")?,
+        cross: row.get("cross_name")?,
+        brood: row.get("brood_name")?,
+        born: read_day(row, "born")?,
+        classes: BTreeMap::new(),
+        pure: row.get("pure")?,
+        virgin_on: read_day(row, "virgin_on")?,
+        isolated_since: read_day(row, "isolated_since")?,
+        set_aside: row.get("aside")?,
+        gone: row.get("gone")?,
+        note: row.get("note")?,
+    })
+}
+
+/// The own classes of every fish, or of one, the latest entry winning whether it was recorded or confirmed on a portrait.
+fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<String, String>>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT fish_id, axis, value, decision_id FROM current_fish
+         WHERE field = 'class' AND (?1 IS NULL OR fish_id = ?1)
+         UNION ALL
+         SELECT p.fish_id, s.axis, s.value, s.decision_id
+         FROM current_region s JOIN region r ON r.id = s.region_id JOIN photo p ON p.id = r.photo_id
+         WHERE s.field = 'class' AND p.fish_id IS NOT NULL AND (?1 IS NULL OR p.fish_id = ?1)
+         ORDER BY decision_id",
+    )?;
+    let mut all: BTreeMap<i64, BTreeMap<String, String>> = BTreeMap::new();
+    let mut rows = statement.query([only])?;
+    while let Some(row) = rows.next()? {
+        let own = all.entry(row.get(0)?).or_default();
+        let axis: String = row.get(1)?;
+        match row.get::<_, Option<String>>(2)? {
+            Some(class) => own.insert(axis, class),
+            None => own.remove(&axis),
+        };
+    }
+    Ok(all)
+}

@@ -1,0 +1,81 @@
+//! The book: the breeder's records, a folder with one SQLite file, the original photos by hash and small previews.
+//!
+//! Everything that writes runs inside [`Book::write`]: one transaction, all of it or nothing. Scores and all else that a
+//! person decides are logs that only grow; what holds today is a view over them. Nothing is removed: fish, photos and
+//! regions are set aside with a reason and can be brought back. The day and the moment are always arguments.
+
+pub mod backup;
+pub mod broods;
+pub mod check;
+pub mod crosses;
+pub mod decisions;
+mod failure;
+mod files;
+pub mod fish;
+mod migrations;
+mod open;
+pub mod settings;
+mod values;
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::{Connection, TransactionBehavior};
+
+use crate::error::Result;
+
+pub use decisions::By;
+pub use migrations::SCHEMA_VERSION;
+pub use open::DEFAULT_DIR;
+
+/// An open book. Reading goes through [`Book::read`], writing through [`Book::write`].
+#[derive(Debug)]
+pub struct Book {
+    conn: Connection,
+    dir: PathBuf,
+}
+
+/// The records, to be read.
+#[derive(Debug, Clone, Copy)]
+pub struct Read<'c> {
+    pub(super) conn: &'c Connection,
+    dir: &'c Path,
+}
+
+/// The records, inside a transaction that is kept as a whole or not at all.
+#[derive(Debug, Clone, Copy)]
+pub struct Write<'c> {
+    read: Read<'c>,
+}
+
+impl<'c> std::ops::Deref for Write<'c> {
+    type Target = Read<'c>;
+
+    fn deref(&self) -> &Read<'c> {
+        &self.read
+    }
+}
+
+impl Book {
+    /// The folder of the book.
+    pub fn dir(&self) -> &Path {
+        &self.dir
+    }
+
+    /// The records for reading.
+    pub fn read(&self) -> Read<'_> {
+        Read { conn: &self.conn, dir: &self.dir }
+    }
+
+    /// Runs `work` as one transaction and keeps what it wrote only if it succeeds.
+    ///
+    /// # Errors
+    /// Whatever `work` fails with; a full disk, a read-only folder, another program that is writing.
+    pub fn write<T>(&mut self, work: impl FnOnce(&Write<'_>) -> Result<T>) -> Result<T> {
+        let transaction =
+            self.conn.transaction_with_behavior(TransactionBehavior::Immediate).map_err(|e| failure::of(&self.dir, &e))?;
+        let write = Write { read: Read { conn: &transaction, dir: &self.dir } };
+        let value = work(&write).map_err(|e| failure::placed(&self.dir, e))?;
+        transaction.commit().map_err(|e| failure::of(&self.dir, &e))?;
+        Ok(value)
+    }
+}

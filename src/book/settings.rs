@@ -1,0 +1,33 @@
+//! Settings kept in the book, such as the pitch of the breeder's colour card.
+
+use rusqlite::OptionalExtension;
+
+use super::{Read, Write};
+use crate::error::Result;
+
+/// Distance between neighbouring patch centres of the 24-patch chart in use, in millimetres.
+pub const CARD_PITCH_MM: &str = "card-pitch-mm";
+
+/// Name under which decisions are logged when none is given.
+pub const SCORER: &str = "scorer";
+
+/// The value of a setting, if it was ever set.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn get(book: &Read<'_>, name: &str) -> Result<Option<String>> {
+    let value = book.conn.query_row("SELECT value FROM setting WHERE name = ?1", [name], |row| row.get(0)).optional()?;
+    Ok(value)
+}
+
+/// Sets a setting.
+///
+/// # Errors
+/// The book cannot be written to.
+pub fn set(book: &Write<'_>, name: &str, value: &str) -> Result<()> {
+    book.conn.execute(
+        "INSERT INTO setting (name, value) VALUES (?1, ?2) ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+        [name, value],
+    )?;
+    Ok(())
+}
