@@ -31,8 +31,14 @@ pub mod features;
 
 pub mod sheet;
 
+pub mod score;
+
+pub mod counts;
+
 pub mod inherit;
 
 pub mod kin;
+
+pub mod book;
 
 pub mod commands;

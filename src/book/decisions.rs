@@ -81,8 +81,11 @@ pub fn undo(book: &Write<'_>, by: &By) -> Result<Option<Decision>> {
         .conn
         .query_row(
             "SELECT d.id FROM decision d
-             WHERE d.made_by = ?1 AND d.what NOT IN ('undo', 'import')
+             WHERE d.made_by = ?1 AND d.what NOT IN ('undo', 'import', 'record')
                AND NOT EXISTS (SELECT 1 FROM decision u WHERE u.undoes = d.id)
+               AND (EXISTS (SELECT 1 FROM change c WHERE c.decision_id = d.id)
+                    OR EXISTS (SELECT 1 FROM departure p WHERE p.decision_id = d.id)
+                    OR EXISTS (SELECT 1 FROM correction k WHERE k.decision_id = d.id))
              ORDER BY d.id DESC LIMIT 1",
             [&by.name],
             |row| row.get(0),

@@ -57,7 +57,10 @@ fn words(error: &rusqlite::Error) -> (String, &'static str) {
             ("the book's file is damaged or is not a book", "take the last backup: broodhue book restore FILE")
         }
         Some(ErrorCode::SystemIoFailure) => {
-            return (format!("the disk failed ({error}); nothing was changed"), "check the disk and the room left on it");
+            return (
+                format!("the disk failed ({error}); nothing was changed"),
+                "check the disk and the room left on it",
+            );
         }
         _ => return (format!("the book could not do this ({error})"), "run `broodhue book check`"),
     };

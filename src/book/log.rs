@@ -82,7 +82,8 @@ pub(super) fn record(
     }
     let (column, id) = target.columns();
     let (field, axis) = field.columns();
-    let sql = format!("INSERT INTO change (decision_id, {column}, field, axis, old, new) VALUES (?1, ?2, ?3, ?4, ?5, ?6)");
+    let sql =
+        format!("INSERT INTO change (decision_id, {column}, field, axis, old, new) VALUES (?1, ?2, ?3, ?4, ?5, ?6)");
     book.conn.prepare_cached(&sql)?.execute(params![decision.0, id, field, axis, old, new])?;
     Ok(true)
 }

@@ -4,17 +4,22 @@
 //! person decides are logs that only grow; what holds today is a view over them. Nothing is removed: fish, photos and
 //! regions are set aside with a reason and can be brought back. The day and the moment are always arguments.
 
-pub mod backup;
 pub mod broods;
-pub mod check;
+pub mod corrections;
 pub mod crosses;
 pub mod decisions;
 mod failure;
 mod files;
 pub mod fish;
+mod log;
+pub mod measurements;
 mod migrations;
 mod open;
+pub mod photos;
+pub mod regions;
+pub mod scores;
 pub mod settings;
+pub mod sheets;
 mod values;
 
 use std::path::{Path, PathBuf};
@@ -71,8 +76,10 @@ impl Book {
     /// # Errors
     /// Whatever `work` fails with; a full disk, a read-only folder, another program that is writing.
     pub fn write<T>(&mut self, work: impl FnOnce(&Write<'_>) -> Result<T>) -> Result<T> {
-        let transaction =
-            self.conn.transaction_with_behavior(TransactionBehavior::Immediate).map_err(|e| failure::of(&self.dir, &e))?;
+        let transaction = self
+            .conn
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(|e| failure::of(&self.dir, &e))?;
         let write = Write { read: Read { conn: &transaction, dir: &self.dir } };
         let value = work(&write).map_err(|e| failure::placed(&self.dir, e))?;
         transaction.commit().map_err(|e| failure::of(&self.dir, &e))?;

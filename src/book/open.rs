@@ -30,7 +30,11 @@ impl Book {
         fs::create_dir_all(dir).map_err(|e| failure::file(dir, &e))?;
         let conn = connection(dir, OpenFlags::SQLITE_OPEN_CREATE)?;
         if migrations::version(&conn).map_err(|e| failure::of(dir, &e))? > 0 {
-            return Err(Error::failed(dir.display(), "there is a book here already", "use it, or choose another --book DIR"));
+            return Err(Error::failed(
+                dir.display(),
+                "there is a book here already",
+                "use it, or choose another --book DIR",
+            ));
         }
         Self::ready(dir, conn)
     }
@@ -101,7 +105,8 @@ fn connection_to_still(dir: &Path, file: &Path) -> Result<Connection> {
         })
         .collect();
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
-    let conn = Connection::open_with_flags(format!("file:{path}?immutable=1"), flags).map_err(|e| failure::of(dir, &e))?;
+    let conn =
+        Connection::open_with_flags(format!("file:{path}?immutable=1"), flags).map_err(|e| failure::of(dir, &e))?;
     refuse_stranger(dir, &conn)?;
     migrations::refuse_newer(dir, &conn)?;
     Ok(conn)

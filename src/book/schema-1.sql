@@ -149,6 +149,10 @@ CREATE TABLE region (
     outline        TEXT NOT NULL CHECK (json_valid(outline)),
     features       TEXT NOT NULL CHECK (json_valid(features)),
     flags          TEXT NOT NULL CHECK (json_valid(flags)),
+    number         INTEGER NOT NULL CHECK (number >= 1),
+    area_px        REAL NOT NULL,
+    length_mm      REAL,
+    standard_mm    REAL,
     UNIQUE (measurement_id, n)
 ) STRICT;
 CREATE INDEX region_by_photo ON region (photo_id, stands);

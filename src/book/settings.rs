@@ -16,7 +16,8 @@ pub const SCORER: &str = "scorer";
 /// # Errors
 /// The book cannot be read.
 pub fn get(book: &Read<'_>, name: &str) -> Result<Option<String>> {
-    let value = book.conn.query_row("SELECT value FROM setting WHERE name = ?1", [name], |row| row.get(0)).optional()?;
+    let value =
+        book.conn.query_row("SELECT value FROM setting WHERE name = ?1", [name], |row| row.get(0)).optional()?;
     Ok(value)
 }
 

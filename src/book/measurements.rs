@@ -1,0 +1,313 @@
+//! Measurements: what the program saw in a photo, with all that is needed to tell how; and measuring again, which makes
+//! new regions, links them to the old ones and moves no score.
+
+use rusqlite::{OptionalExtension, params};
+use serde::Serialize;
+
+use super::values::{json, read_json};
+use super::{Read, Write, photos};
+use crate::error::Result;
+use crate::features::Features;
+use crate::geometry::{PixelBox, Point, polygon_contains};
+use crate::sheet::{Proposal, Sheet};
+
+/// What one run of the program saw in a photo.
+#[derive(Debug, Clone)]
+pub struct Measured<'a> {
+    /// Name and version of the program.
+    pub program: &'a str,
+    /// The sheet that made the proposals.
+    pub sheet: &'a Sheet,
+    /// The card's layout, where one was found.
+    pub card_layout: Option<&'a str>,
+    /// The edition of its published values.
+    pub card_edition: Option<&'a str>,
+    /// The options, as JSON.
+    pub options: &'a serde_json::Value,
+    /// `good`, `fair` or `poor`.
+    pub verdict: &'a str,
+    /// The whole report line of the photo, as JSON.
+    pub report: &'a serde_json::Value,
+    /// Its fish.
+    pub fish: &'a [MeasuredFish],
+}
+
+/// One fish as measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasuredFish {
+    /// Its number in the photo.
+    pub n: u32,
+    /// Mean place of its pixels.
+    pub centre: Point,
+    /// The box around it.
+    pub bounds: PixelBox,
+    /// Its outline.
+    pub outline: Vec<Point>,
+    /// Area in pixels.
+    pub area_px: f64,
+    /// Snout to tail tip in millimetres.
+    pub length_mm: Option<f64>,
+    /// Snout to end of the tail stalk in millimetres.
+    pub standard_length_mm: Option<f64>,
+    /// How many fish it is: 1, or the estimate for a cluster.
+    pub number: u32,
+    /// Names of its flags.
+    pub flags: Vec<String>,
+    /// What was measured on it.
+    pub features: Features,
+    /// What the sheet suggests.
+    pub proposals: Vec<Proposal>,
+}
+
+/// What measuring again changed.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct Difference {
+    /// Fish that were there before and still are.
+    pub same: usize,
+    /// Fish that are new.
+    pub new: usize,
+    /// Unconfirmed fish that are no longer seen.
+    pub lost: usize,
+    /// Numbers of confirmed fish whose outline stays as it was, because nothing new is clearly the same fish.
+    pub kept: Vec<u32>,
+    /// `fish 3: red-body reduced → absent`: proposals that are not what they were.
+    pub proposals: Vec<String>,
+}
+
+/// Overlap (area of both over area of either) from which two outlines are the same fish.
+pub const SAME_FROM: f64 = 0.5;
+
+/// Share of a fish's area that a third outline may cover before "the same" is no longer sure.
+pub const STRANGER_UP_TO: f64 = 0.2;
+
+/// Writes down a measurement of a photo in the book, and links its fish to those of the measurement before.
+///
+/// # Errors
+/// An unknown photo; the book cannot be written to.
+pub fn add(book: &Write<'_>, hash: &str, measured: &Measured<'_>, at: jiff::Timestamp) -> Result<Difference> {
+    let photo = photos::named(book, hash)?.id;
+    book.conn.execute(
+        "INSERT OR IGNORE INTO sheet (hash, text, kept_at) VALUES (?1, ?2, ?3)",
+        params![measured.sheet.hash, measured.sheet.text, at.to_string()],
+    )?;
+    book.conn.execute(
+        "INSERT INTO measurement (photo_id, measured_at, program, sheet_hash, card_layout, card_edition, options, verdict, report)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+        params![
+            photo,
+            at.to_string(),
+            measured.program,
+            measured.sheet.hash,
+            measured.card_layout,
+            measured.card_edition,
+            measured.options.to_string(),
+            measured.verdict,
+            measured.report.to_string()
+        ],
+    )?;
+    let measurement = book.conn.last_insert_rowid();
+    let before = standing(book, photo)?;
+    let mut difference = Difference::default();
+    let mut followed = vec![false; before.len()];
+    for one in measured.fish {
+        let overlaps: Vec<Overlap> = before.iter().map(|old| overlap(&old.outline, &one.outline)).collect();
+        let same = same_fish(&before, measured.fish, one, &overlaps);
+        let id = insert(book, measurement, photo, one, same.map(|i| before[i].root))?;
+        for (old, o) in before.iter().zip(&overlaps).filter(|(_, o)| o.union > 0.0) {
+            let is_same = same.is_some_and(|i| before[i].id == old.id);
+            book.conn.execute(
+                "INSERT INTO region_link (old_id, new_id, overlap, same) VALUES (?1, ?2, ?3, ?4)",
+                params![old.id, id, o.union, is_same],
+            )?;
+        }
+        match same {
+            Some(i) => {
+                followed[i] = true;
+                difference.same += 1;
+                difference.proposals.extend(changed(one.n, &proposals(book, before[i].id)?, &one.proposals));
+            }
+            None => difference.new += 1,
+        }
+    }
+    for (old, followed) in before.iter().zip(followed) {
+        if !followed && old.confirmed {
+            difference.kept.push(old.n);
+        } else {
+            difference.lost += usize::from(!followed);
+            book.conn.execute("UPDATE region SET stands = 0 WHERE id = ?1", [old.id])?;
+        }
+    }
+    Ok(difference)
+}
+
+/// Program and sheet of a photo's latest measurement.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn latest(book: &Read<'_>, hash: &str) -> Result<Option<(String, String)>> {
+    let found = book
+        .conn
+        .query_row(
+            "SELECT m.program, m.sheet_hash FROM measurement m JOIN photo p ON p.id = m.photo_id
+             WHERE p.hash = ?1 ORDER BY m.id DESC LIMIT 1",
+            [hash],
+            |row| Ok((row.get(0)?, row.get(1)?)),
+        )
+        .optional()?;
+    Ok(found)
+}
+
+/// The proposals of one region, in the order of their axes' names.
+pub(super) fn proposals(book: &Read<'_>, region: i64) -> Result<Vec<Proposal>> {
+    let mut statement = book.conn.prepare_cached("SELECT * FROM proposal WHERE region_id = ?1")?;
+    let rows = statement.query_map([region], |row| {
+        Ok(Proposal {
+            axis: row.get("axis")?,
+            class: row.get("class")?,
+            confidence: row.get("confidence")?,
+            because: read_json(row, "because")?,
+        })
+    })?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// A region that counts today, as far as linking needs it.
+struct Standing {
+    id: i64,
+    root: i64,
+    n: u32,
+    outline: Vec<Point>,
+    confirmed: bool,
+}
+
+fn standing(book: &Read<'_>, photo: i64) -> Result<Vec<Standing>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT r.id, r.root_id, r.n, r.outline,
+                EXISTS (SELECT 1 FROM current_region s
+                        WHERE s.region_id = r.root_id AND s.field <> 'aside' AND s.value IS NOT NULL) AS confirmed
+         FROM region r WHERE r.photo_id = ?1 AND r.stands = 1 ORDER BY r.id",
+    )?;
+    let rows = statement.query_map([photo], |row| {
+        Ok(Standing {
+            id: row.get("id")?,
+            root: row.get("root_id")?,
+            n: row.get("n")?,
+            outline: read_json(row, "outline")?,
+            confirmed: row.get("confirmed")?,
+        })
+    })?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+fn insert(book: &Write<'_>, measurement: i64, photo: i64, one: &MeasuredFish, root: Option<i64>) -> Result<i64> {
+    // A new fish is its own root; the row's id is known only once it is there.
+    let next: i64 = book.conn.query_row(
+        "SELECT coalesce((SELECT seq FROM sqlite_sequence WHERE name = 'region'), 0) + 1",
+        [],
+        |row| row.get(0),
+    )?;
+    book.conn.prepare_cached(
+        "INSERT INTO region (id, measurement_id, photo_id, n, root_id, stands, centre_x, centre_y, box, outline, features,
+                             flags, number, area_px, length_mm, standard_mm)
+         VALUES (?1, ?2, ?3, ?4, ?5, 1, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
+    )?
+    .execute(params![
+        next,
+        measurement,
+        photo,
+        one.n,
+        root.unwrap_or(next),
+        one.centre.x,
+        one.centre.y,
+        json(&one.bounds)?,
+        json(&one.outline)?,
+        json(&one.features)?,
+        json(&one.flags)?,
+        one.number.max(1),
+        one.area_px,
+        one.length_mm,
+        one.standard_length_mm
+    ])?;
+    for p in &one.proposals {
+        book.conn
+            .prepare_cached(
+                "INSERT INTO proposal (region_id, axis, class, confidence, because) VALUES (?1, ?2, ?3, ?4, ?5)",
+            )?
+            .execute(params![next, p.axis, p.class, p.confidence.clamp(0.0, 1.0), json(&p.because)?])?;
+    }
+    Ok(next)
+}
+
+/// The old fish that `one` clearly is: overlapping it well, with no third outline on either.
+fn same_fish(before: &[Standing], all: &[MeasuredFish], one: &MeasuredFish, overlaps: &[Overlap]) -> Option<usize> {
+    let (best, _) = overlaps
+        .iter()
+        .enumerate()
+        .filter(|(_, o)| o.union >= SAME_FROM)
+        .max_by(|a, b| a.1.union.total_cmp(&b.1.union))?;
+    let stranger_before = overlaps.iter().enumerate().any(|(i, o)| i != best && o.of_old > STRANGER_UP_TO);
+    let old = &before[best].outline;
+    let stranger_now = all.iter().filter(|f| f.n != one.n).any(|f| overlap(old, &f.outline).of_new > STRANGER_UP_TO);
+    (!stranger_before && !stranger_now).then_some(best)
+}
+
+/// How two outlines overlap, as shares of areas.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+struct Overlap {
+    /// Of the area of either.
+    union: f64,
+    /// Of the old one's area.
+    of_old: f64,
+    /// Of the new one's area.
+    of_new: f64,
+}
+
+/// Samples both outlines on a grid of 48 × 48 places over their common box: to about 2 % for a fish's slender shape,
+/// which the limits of 0.5 and 0.2 do not notice.
+fn overlap(old: &[Point], new: &[Point]) -> Overlap {
+    const STEPS: u32 = 48;
+    let (Some(a), Some(b)) = (PixelBox::around(old), PixelBox::around(new)) else { return Overlap::default() };
+    if a.x1 <= b.x0 || b.x1 <= a.x0 || a.y1 <= b.y0 || b.y1 <= a.y0 {
+        return Overlap::default();
+    }
+    let (x0, y0, x1, y1) = (a.x0.min(b.x0), a.y0.min(b.y0), a.x1.max(b.x1), a.y1.max(b.y1));
+    let (mut both, mut in_old, mut in_new) = (0.0, 0.0, 0.0);
+    for i in 0..STEPS {
+        for j in 0..STEPS {
+            let part = |k: u32| (f64::from(k) + 0.5) / f64::from(STEPS);
+            let p = Point::new(x0 + (x1 - x0) * part(i), y0 + (y1 - y0) * part(j));
+            let (o, n) = (polygon_contains(old, p), polygon_contains(new, p));
+            in_old += f64::from(u8::from(o));
+            in_new += f64::from(u8::from(n));
+            both += f64::from(u8::from(o && n));
+        }
+    }
+    let share = |of: f64| if of > 0.0 { both / of } else { 0.0 };
+    Overlap { union: share(in_old + in_new - both), of_old: share(in_old), of_new: share(in_new) }
+}
+
+fn changed(n: u32, before: &[Proposal], now: &[Proposal]) -> Vec<String> {
+    now.iter()
+        .filter_map(|p| {
+            let old = before.iter().find(|o| o.axis == p.axis)?;
+            (old.class != p.class).then(|| format!("fish {n}: {} {} → {}", p.axis, old.class, p.class))
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn square(x: f64, y: f64, side: f64) -> Vec<Point> {
+        [(0.0, 0.0), (side, 0.0), (side, side), (0.0, side)].map(|(u, v)| Point::new(x + u, y + v)).to_vec()
+    }
+
+    #[test]
+    fn overlaps_are_shares_of_areas() {
+        // Half of each square lies in the other: 1/3 of the union.
+        let o = overlap(&square(0.0, 0.0, 10.0), &square(5.0, 0.0, 10.0));
+        assert!((o.union - 1.0 / 3.0).abs() < 0.03 && (o.of_old - 0.5).abs() < 0.03, "{o:?}");
+        assert_eq!(overlap(&square(0.0, 0.0, 10.0), &square(20.0, 0.0, 10.0)), Overlap::default());
+    }
+}

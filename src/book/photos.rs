@@ -1,0 +1,256 @@
+//! Photos: kept once by their content hash, each a tray photo of a brood's sitting or a portrait of a named fish.
+
+use std::path::PathBuf;
+
+use jiff::civil::Date;
+use rusqlite::{OptionalExtension, Row, params};
+use serde::Serialize;
+
+use super::decisions::{self, By};
+use super::log::{Field, Target, record};
+use super::{Read, Write, broods, files, fish};
+use crate::error::{Error, Result};
+use crate::units::View;
+
+/// What a photo shows.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Subject {
+    /// A brood, on the day of a sitting.
+    Sitting {
+        /// The brood.
+        brood: String,
+        /// The day.
+        day: Date,
+    },
+    /// A named fish.
+    Portrait(String),
+}
+
+impl std::fmt::Display for Subject {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Sitting { brood, day } => write!(f, "brood {brood} on {day}"),
+            Self::Portrait(fish) => write!(f, "fish {fish}"),
+        }
+    }
+}
+
+/// A photo to be kept.
+#[derive(Debug, Clone)]
+pub struct NewPhoto<'a> {
+    /// The file's name as a person knows it.
+    pub name: &'a str,
+    /// SHA-256 of the bytes in lower-case hex.
+    pub hash: &'a str,
+    /// The file, byte for byte.
+    pub bytes: &'a [u8],
+    /// Width of the upright picture in pixels.
+    pub width: u32,
+    /// Height of the upright picture in pixels.
+    pub height: u32,
+    /// Capture time by the camera's clock.
+    pub taken: Option<String>,
+    /// From where the camera saw the fish.
+    pub view: View,
+    /// A small calibrated JPEG without any EXIF.
+    pub preview: Option<&'a [u8]>,
+    /// What it shows.
+    pub subject: &'a Subject,
+}
+
+/// A photo as the book has it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Photo {
+    #[serde(skip)]
+    pub(super) id: i64,
+    /// Its name.
+    pub name: String,
+    /// Its identity.
+    pub hash: String,
+    /// Width in pixels.
+    pub width: u32,
+    /// Height in pixels.
+    pub height: u32,
+    /// Capture time by the camera's clock.
+    pub taken: Option<String>,
+    /// From where.
+    pub view: View,
+    /// What it shows.
+    pub subject: Subject,
+    /// The original file.
+    #[serde(skip)]
+    pub original: PathBuf,
+    /// The preview.
+    #[serde(skip)]
+    pub preview: Option<PathBuf>,
+    /// Why it is set aside, if it is.
+    pub set_aside: Option<String>,
+}
+
+/// Keeps a photo; one that is there already stays as it is. Says whether it is new.
+///
+/// # Errors
+/// An unknown brood or fish; a photo that already shows something else; a full disk.
+pub fn keep(book: &Write<'_>, new: &NewPhoto<'_>, at: jiff::Timestamp) -> Result<bool> {
+    if let Some(old) = find(book, new.hash)? {
+        if old.subject == *new.subject {
+            return Ok(false);
+        }
+        return Err(Error::failed(
+            new.name,
+            format!("this photo is in the book already as {} of {}", old.name, old.subject),
+            format!(
+                "to count it there no longer: broodhue confirm --photo {} --set-aside \"wrong brood\"",
+                &old.hash[..12]
+            ),
+        ));
+    }
+    let (sitting, fish) = match new.subject {
+        Subject::Sitting { brood, day } => (Some(sitting_id(book, brood, *day)?), None),
+        Subject::Portrait(name) => (None, Some(fish::known_id(book, name)?)),
+    };
+    let original = files::original(new.hash, new.name);
+    files::write(book.dir, &original, new.bytes)?;
+    let preview = new.preview.map(|_| files::preview(new.hash));
+    if let (Some(path), Some(bytes)) = (&preview, new.preview) {
+        files::write(book.dir, path, bytes)?;
+    }
+    book.conn.execute(
+        "INSERT INTO photo (hash, name, bytes, width, height, taken, view, sitting_id, fish_id, original, preview, kept_at)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+        params![
+            new.hash,
+            new.name,
+            i64::try_from(new.bytes.len()).unwrap_or(i64::MAX),
+            new.width,
+            new.height,
+            new.taken,
+            view_word(new.view),
+            sitting,
+            fish,
+            original,
+            preview,
+            at.to_string()
+        ],
+    )?;
+    Ok(true)
+}
+
+/// The photo with this hash, if it is in the book.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn find(book: &Read<'_>, hash: &str) -> Result<Option<Photo>> {
+    let found =
+        book.conn.query_row(&format!("{SELECT} WHERE p.hash = ?1"), [hash], |row| read(book, row)).optional()?;
+    Ok(found)
+}
+
+/// The photo that a person means: by its name, or by the first digits of its hash.
+///
+/// # Errors
+/// No such photo; several that fit.
+pub fn named(book: &Read<'_>, name: &str) -> Result<Photo> {
+    let prefix = name.len() >= 6 && name.chars().all(|c| c.is_ascii_hexdigit());
+    let mut statement = book.conn.prepare_cached(&format!(
+        "{SELECT} WHERE p.name = ?1 OR (?2 AND substr(p.hash, 1, length(?1)) = lower(?1)) ORDER BY p.id"
+    ))?;
+    let rows = statement.query_map(params![name, prefix], |row| read(book, row))?;
+    let mut fitting = rows.collect::<rusqlite::Result<Vec<_>>>()?;
+    let last = fitting.pop();
+    match last {
+        Some(photo) if fitting.is_empty() => Ok(photo),
+        Some(last) => {
+            fitting.push(last);
+            let each: Vec<String> = fitting.iter().map(|p| format!("{} ({})", &p.hash[..12], p.subject)).collect();
+            let said = format!("{} photos have this name: {}", each.len(), each.join(", "));
+            Err(Error::failed(name, said, "name one by the first digits of its hash"))
+        }
+        None => {
+            Err(Error::failed(name, "no such photo is in the book", "score it first: broodhue score PHOTO --brood B"))
+        }
+    }
+}
+
+/// Every photo in the order of keeping.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn list(book: &Read<'_>) -> Result<Vec<Photo>> {
+    let mut statement = book.conn.prepare_cached(&format!("{SELECT} ORDER BY p.id"))?;
+    let rows = statement.query_map([], |row| read(book, row))?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// Sets a photo aside with a reason, or brings it back (`None`). Says whether that changed anything.
+///
+/// # Errors
+/// An unknown photo; an empty reason.
+pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) -> Result<bool> {
+    if reason.is_some_and(|r| r.trim().is_empty()) {
+        return Err(Error::usage(name, "setting aside needs a reason", "write it after --set-aside"));
+    }
+    let photo = named(book, name)?;
+    let what = if reason.is_some() { "set-aside" } else { "bring-back" };
+    let decision = decisions::open(book, by, what, reason)?;
+    record(book, decision, &by.name, Target::Photo(photo.id), Field::Aside, reason)
+}
+
+fn sitting_id(book: &Write<'_>, brood: &str, day: Date) -> Result<i64> {
+    let brood = broods::known(book, brood)?;
+    if let Some(first) = brood.dropped_from
+        && day < first
+    {
+        return Err(Error::failed(
+            format!("brood {}", brood.name),
+            format!("the sitting is dated {day}, before the brood was dropped ({first})"),
+            "give the right day with --sitting YYYY-MM-DD",
+        ));
+    }
+    book.conn
+        .execute("INSERT OR IGNORE INTO sitting (brood_id, day) VALUES (?1, ?2)", params![brood.id, day.to_string()])?;
+    let id = book.conn.query_row(
+        "SELECT id FROM sitting WHERE brood_id = ?1 AND day = ?2",
+        params![brood.id, day.to_string()],
+        |row| row.get(0),
+    )?;
+    Ok(id)
+}
+
+pub(super) const fn view_word(view: View) -> &'static str {
+    match view {
+        View::Above => "above",
+        View::Side => "side",
+    }
+}
+
+const SELECT: &str = "SELECT p.*, b.name AS brood_name, s.day AS sitting_day, f.name AS fish_name,
+    (SELECT value FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside') AS aside
+    FROM photo p LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN brood b ON b.id = s.brood_id
+    LEFT JOIN fish f ON f.id = p.fish_id";
+
+fn read(book: &Read<'_>, row: &Row<'_>) -> rusqlite::Result<Photo> {
+    let portrait: Option<String> = row.get("fish_name")?;
+    let day = super::values::read_day(row, "sitting_day")?;
+    let subject = match (portrait, day) {
+        (Some(fish), _) => Subject::Portrait(fish),
+        (None, day) => Subject::Sitting { brood: row.get("brood_name")?, day: day.unwrap_or_default() },
+    };
+    let view: String = row.get("view")?;
+    let original: String = row.get("original")?;
+    let preview: Option<String> = row.get("preview")?;
+    Ok(Photo {
+        id: row.get("id")?,
+        name: row.get("name")?,
+        hash: row.get("hash")?,
+        width: row.get("width")?,
+        height: row.get("height")?,
+        taken: row.get("taken")?,
+        view: if view == "side" { View::Side } else { View::Above },
+        subject,
+        original: book.dir.join(original),
+        preview: preview.map(|p| book.dir.join(p)),
+        set_aside: row.get("aside")?,
+    })
+}

@@ -1,0 +1,196 @@
+//! The fish of photos as they stand today: what was measured, what is proposed, and what a person said.
+
+use std::collections::BTreeMap;
+
+use rusqlite::{Row, ToSql};
+use serde::Serialize;
+
+use super::photos::{Photo, Subject};
+use super::values::{read_json, read_sex};
+use super::{Read, measurements};
+use crate::error::{Error, Result};
+use crate::features::Features;
+use crate::geometry::{PixelBox, Point};
+use crate::score::Confirmed;
+use crate::sheet::Proposal;
+use crate::units::Sex;
+
+/// One fish of one photo for good: never used again, and the same when the photo is measured again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+pub struct RegionId(pub(super) i64);
+
+impl RegionId {
+    /// The number, as a page may send it to and fro.
+    pub const fn number(self) -> i64 {
+        self.0
+    }
+
+    /// From the number.
+    pub const fn from_number(number: i64) -> Self {
+        Self(number)
+    }
+}
+
+/// One fish of one photo.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Region {
+    /// Its identity.
+    pub id: RegionId,
+    #[serde(skip)]
+    pub(super) row: i64,
+    /// Hash of its photo.
+    pub photo: String,
+    /// Its number in the photo, by the measurement that it stands in.
+    pub n: u32,
+    /// Mean place of its pixels.
+    pub centre: Point,
+    /// The box around it.
+    #[serde(rename = "box")]
+    pub bounds: PixelBox,
+    /// Its outline.
+    pub outline: Vec<Point>,
+    /// Area in pixels.
+    pub area_px: f64,
+    /// Snout to tail tip.
+    pub length_mm: Option<f64>,
+    /// Snout to end of the tail stalk.
+    pub standard_length_mm: Option<f64>,
+    /// How many fish it is.
+    pub number: u32,
+    /// Its flags.
+    pub flags: Vec<String>,
+    /// What was measured.
+    pub features: Features,
+    /// What the sheet suggests.
+    pub proposals: Vec<Proposal>,
+    /// What a person said, by axis.
+    pub classes: BTreeMap<String, Confirmed>,
+    /// Its sex, once a person has said so.
+    pub sex: Option<Sex>,
+    /// Why it is set aside, if it is.
+    pub set_aside: Option<String>,
+    /// `moved` or `died`, if it left after this photo.
+    pub gone: Option<String>,
+    /// Whether its outline is from an earlier measurement, because nothing in the latest is clearly the same fish.
+    pub from_earlier: bool,
+}
+
+/// The fish of one photo, in the order of their numbers.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_photo(book: &Read<'_>, photo: &Photo) -> Result<Vec<Region>> {
+    select(book, "r.photo_id = ?1", &[&photo.id])
+}
+
+/// The fish of every photo of a brood, by sitting, photo and number; photos set aside are left out.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_brood(book: &Read<'_>, brood: &str) -> Result<Vec<Region>> {
+    let not_aside = "NOT EXISTS (SELECT 1 FROM current_photo a
+                     WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)";
+    select(book, &format!("b.name = ?1 AND {not_aside}"), &[&brood])
+}
+
+/// The fish of a named fish's portraits; photos set aside are left out.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_portraits(book: &Read<'_>, fish: &str) -> Result<Vec<Region>> {
+    let not_aside = "NOT EXISTS (SELECT 1 FROM current_photo a
+                     WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)";
+    select(book, &format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {not_aside}"), &[&fish])
+}
+
+/// One fish by its identity.
+///
+/// # Errors
+/// No such region.
+pub fn get(book: &Read<'_>, id: RegionId) -> Result<Region> {
+    select(book, "r.root_id = (SELECT root_id FROM region WHERE id = ?1)", &[&id.0])?
+        .pop()
+        .ok_or_else(|| Error::failed(format!("region {}", id.0), "no such fish is in the book", "reload the list"))
+}
+
+/// Fish `n` of a photo.
+///
+/// # Errors
+/// No fish of this number stands in it.
+pub fn numbered(book: &Read<'_>, photo: &Photo, n: u32) -> Result<Region> {
+    let all = of_photo(book, photo)?;
+    let count = all.len();
+    // A fish kept from an earlier measurement may share its number with one of today's: today's is meant.
+    all.into_iter().filter(|r| r.n == n).min_by_key(|r| r.from_earlier).ok_or_else(|| {
+        let of = match &photo.subject {
+            Subject::Sitting { brood, .. } => format!("brood {brood}"),
+            Subject::Portrait(fish) => format!("fish {fish}"),
+        };
+        let said = format!("there is no fish {n} in this photo of {of}; it has {count}");
+        Error::failed(&photo.name, said, "numbers are those of `broodhue score` and the confirm page")
+    })
+}
+
+fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<Region>> {
+    let sql = format!(
+        "SELECT r.*, p.hash, r.measurement_id < (SELECT max(m.id) FROM measurement m WHERE m.photo_id = p.id) AS earlier
+         FROM region r JOIN photo p ON p.id = r.photo_id
+         LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN brood b ON b.id = s.brood_id
+         WHERE r.stands = 1 AND {condition} ORDER BY s.day, p.id, r.n, r.id"
+    );
+    let mut statement = book.conn.prepare_cached(&sql)?;
+    let rows = statement.query_map(args, read)?;
+    let mut regions = rows.collect::<rusqlite::Result<Vec<_>>>()?;
+    for region in &mut regions {
+        region.proposals = measurements::proposals(book, region.row)?;
+        said(book, region)?;
+    }
+    Ok(regions)
+}
+
+fn read(row: &Row<'_>) -> rusqlite::Result<Region> {
+    Ok(Region {
+        id: RegionId(row.get("root_id")?),
+        row: row.get("id")?,
+        photo: row.get("hash")?,
+        n: row.get("n")?,
+        centre: Point::new(row.get("centre_x")?, row.get("centre_y")?),
+        bounds: read_json(row, "box")?,
+        outline: read_json(row, "outline")?,
+        area_px: row.get("area_px")?,
+        length_mm: row.get("length_mm")?,
+        standard_length_mm: row.get("standard_mm")?,
+        number: row.get("number")?,
+        flags: read_json(row, "flags")?,
+        features: read_json(row, "features")?,
+        proposals: Vec::new(),
+        classes: BTreeMap::new(),
+        sex: None,
+        set_aside: None,
+        gone: None,
+        from_earlier: row.get("earlier")?,
+    })
+}
+
+/// Fills in what a person said.
+fn said(book: &Read<'_>, region: &mut Region) -> Result<()> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT s.field, s.axis, s.value, d.made_by FROM current_region s JOIN decision d ON d.id = s.decision_id
+         WHERE s.region_id = ?1 AND s.value IS NOT NULL",
+    )?;
+    let mut rows = statement.query([region.id.0])?;
+    while let Some(row) = rows.next()? {
+        let (field, value): (String, String) = (row.get("field")?, row.get("value")?);
+        match field.as_str() {
+            "class" => {
+                let axis: String = row.get("axis")?;
+                let by: String = row.get("made_by")?;
+                region.classes.insert(axis.clone(), Confirmed::said_by(&by, &axis, &value)?);
+            }
+            "sex" => region.sex = read_sex(row, "value")?,
+            "aside" => region.set_aside = Some(value),
+            _ => region.gone = Some(value),
+        }
+    }
+    Ok(())
+}

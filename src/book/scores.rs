@@ -1,0 +1,175 @@
+//! Scoring by a person: agreeing to proposals, correcting, setting aside, moved and died; and a second scorer's opinion.
+
+use rusqlite::params;
+use serde::Serialize;
+
+use super::decisions::{self, By, DecisionId};
+use super::fish::Gone;
+use super::log::{Field, Target, record};
+use super::regions::{Region, RegionId};
+use super::{Read, Write, sheets};
+use crate::error::{Error, Result};
+use crate::score::Confirmed;
+use crate::sheet::{NOT_SHOWN, Proposal, Sheet, UNDECIDED};
+use crate::units::Sex;
+
+/// A proposal that a person may agree to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Acceptable {
+    /// The fish.
+    pub region: RegionId,
+    /// Hash of its photo.
+    pub photo: String,
+    /// Its number there.
+    pub n: u32,
+    /// What is proposed.
+    pub proposal: Proposal,
+}
+
+/// What a person says about one fish.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Said {
+    /// Classes by axis.
+    pub classes: Vec<(String, String)>,
+    /// Its sex.
+    pub sex: Option<Sex>,
+}
+
+/// The open proposals at or above a confidence, of fish that are not set aside and have no score on that axis yet.
+pub fn acceptable(regions: &[Region], at_least: f64) -> Vec<Acceptable> {
+    let here = regions.iter().filter(|r| r.set_aside.is_none());
+    here.flat_map(|r| {
+        let open = r.proposals.iter().filter(move |p| {
+            p.confidence >= at_least && p.class != UNDECIDED && p.class != NOT_SHOWN && !r.classes.contains_key(&p.axis)
+        });
+        open.map(|p| Acceptable { region: r.id, photo: r.photo.clone(), n: r.n, proposal: p.clone() })
+    })
+    .collect()
+}
+
+/// Makes scores of proposals that a person agrees to, as one decision; `None` when there is nothing to agree to.
+///
+/// # Errors
+/// The book cannot be written to.
+pub fn accept(book: &Write<'_>, chosen: &[Acceptable], why: Option<&str>, by: &By) -> Result<Option<DecisionId>> {
+    if chosen.is_empty() {
+        return Ok(None);
+    }
+    let decision = decisions::open(book, by, "accept", why)?;
+    for one in chosen {
+        score(book, decision, by, one.region, &Confirmed::agreed(&one.proposal, &by.name)?)?;
+    }
+    Ok(Some(decision))
+}
+
+/// Writes down what a person says about one fish. Says whether that changed anything.
+///
+/// # Errors
+/// An axis or class that the book's sheet does not have.
+pub fn correct(book: &Write<'_>, region: RegionId, said: &Said, why: Option<&str>, by: &By) -> Result<bool> {
+    let sheet = sheets::latest(book)?;
+    let decision = decisions::open(book, by, "correct", why)?;
+    let mut changed = false;
+    for (axis, class) in &said.classes {
+        check_class(&sheet, axis, class)?;
+        changed |= score(book, decision, by, region, &Confirmed::said_by(&by.name, axis, class)?)?;
+    }
+    if let Some(sex) = said.sex {
+        changed |= record(book, decision, &by.name, Target::Region(region.0), Field::Sex, Some(sex.letter()))?;
+    }
+    Ok(changed)
+}
+
+/// Sets one fish of a photo aside with a reason, or brings it back (`None`). Says whether that changed anything.
+///
+/// # Errors
+/// An empty reason; the book cannot be written to.
+pub fn set_aside(book: &Write<'_>, region: RegionId, reason: Option<&str>, by: &By) -> Result<bool> {
+    if reason.is_some_and(|r| r.trim().is_empty()) {
+        return Err(Error::usage("--set-aside", "setting aside needs a reason", "write it after --set-aside"));
+    }
+    let what = if reason.is_some() { "set-aside" } else { "bring-back" };
+    let decision = decisions::open(book, by, what, reason)?;
+    record(book, decision, &by.name, Target::Region(region.0), Field::Aside, reason)
+}
+
+/// Records that one fish of a photo has since moved or died. Says whether that changed anything.
+///
+/// # Errors
+/// The book cannot be written to.
+pub fn set_gone(book: &Write<'_>, region: RegionId, what: Gone, why: Option<&str>, by: &By) -> Result<bool> {
+    let decision = decisions::open(book, by, what.word(), why)?;
+    record(book, decision, &by.name, Target::Region(region.0), Field::Gone, Some(what.word()))
+}
+
+/// A second scorer's class, which leaves the first one's alone.
+///
+/// # Errors
+/// An axis or class that the book's sheet does not have.
+pub fn opinion(book: &Write<'_>, region: RegionId, axis: &str, class: &str, by: &By) -> Result<bool> {
+    check_class(&sheets::latest(book)?, axis, class)?;
+    let decision = decisions::open(book, by, "opinion", None)?;
+    record(book, decision, &by.name, Target::Region(region.0), Field::Opinion(axis), Some(class))
+}
+
+/// One fish that two people scored on one axis.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct TwoScores {
+    /// The fish.
+    pub region: RegionId,
+    /// What counts.
+    pub first: Confirmed,
+    /// The second scorer's opinion.
+    pub second: Confirmed,
+}
+
+/// Every fish of the book that `second` scored as a second scorer on `axis` and that also has a score.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn two_scores(book: &Read<'_>, axis: &str, second: &str) -> Result<Vec<TwoScores>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT s.region_id, s.value, f.made_by, o.new
+         FROM current_region s JOIN decision f ON f.id = s.decision_id
+         JOIN change o ON o.id = (
+             SELECT max(l.id) FROM change l JOIN decision d ON d.id = l.decision_id
+             WHERE l.region_id = s.region_id AND l.field = 'opinion' AND l.axis = s.axis AND d.made_by = ?2)
+         WHERE s.field = 'class' AND s.axis = ?1 AND s.value IS NOT NULL AND o.new IS NOT NULL
+         ORDER BY s.region_id",
+    )?;
+    let rows = statement.query_map(params![axis, second], |row| {
+        Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?, row.get::<_, String>(2)?, row.get::<_, String>(3)?))
+    })?;
+    let mut out = Vec::new();
+    for row in rows {
+        let (region, class, by, other) = row?;
+        out.push(TwoScores {
+            region: RegionId(region),
+            first: Confirmed::said_by(&by, axis, &class)?,
+            second: Confirmed::said_by(second, axis, &other)?,
+        });
+    }
+    Ok(out)
+}
+
+fn score(book: &Write<'_>, decision: DecisionId, by: &By, region: RegionId, score: &Confirmed) -> Result<bool> {
+    record(book, decision, &by.name, Target::Region(region.0), Field::Class(score.axis()), Some(score.class()))
+}
+
+/// Holds a class to the sheet; `undecided` and `not shown` can always be said.
+fn check_class(sheet: &Sheet, axis: &str, class: &str) -> Result<()> {
+    let Some(known) = sheet.axis(axis) else {
+        let names: Vec<&str> = sheet.axes.iter().map(|a| a.name.as_str()).collect();
+        return Err(Error::usage(
+            axis,
+            "the sheet has no axis of this name",
+            format!("its axes: {}", names.join(", ")),
+        ));
+    };
+    if class == UNDECIDED || class == NOT_SHOWN || known.classes.iter().any(|c| c.name == class) {
+        return Ok(());
+    }
+    let names: Vec<&str> = known.classes.iter().map(|c| c.name.as_str()).collect();
+    let hint = format!("its classes: {}, {UNDECIDED}, {NOT_SHOWN}", names.join(", "));
+    Err(Error::usage(format!("{axis}={class}"), format!("the axis {axis} has no class {class}"), hint))
+}

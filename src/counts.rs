@@ -1,0 +1,336 @@
+//! Confirmed scores become counts per class, cross, brood, sitting and sex, each share with its exact interval and with
+//! the bounds that the fish still open would allow.
+//!
+//! Only what a person confirmed is counted; a proposal does not compile here:
+//!
+//! ```compile_fail,E0308
+//! # use broodhue::{counts, sheet::Proposal};
+//! let place = counts::Place::default();
+//! let proposal = Proposal { axis: "red-body".into(), class: "absent".into(), confidence: 1.0, because: vec![] };
+//! counts::count("red-body", &[counts::Scored { place, score: proposal, number: 1 }], &[]);
+//! ```
+//!
+//! Who wants unconfirmed fish counted says so, by [`count_with_proposed`], and the result says so too.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use crate::score::Confirmed;
+use crate::sheet::{NOT_SHOWN, Proposal, UNDECIDED};
+use crate::stats::interval::clopper_pearson;
+use crate::units::Sex;
+
+/// Two-sided confidence of the intervals.
+pub const CONFIDENCE: f64 = 0.95;
+
+/// Where a fish was counted.
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct Place {
+    /// The cross.
+    pub cross: String,
+    /// The brood.
+    pub brood: String,
+    /// The day of the sitting; `None` for a count out of a notebook.
+    pub sitting: Option<Date>,
+    /// The fish's sex, where a person said so.
+    pub sex: Option<Sex>,
+}
+
+/// Fish of one confirmed class.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scored {
+    /// Where.
+    pub place: Place,
+    /// What a person said.
+    pub score: Confirmed,
+    /// How many fish: 1 for a fish in a photo.
+    pub number: u32,
+}
+
+/// A fish with a proposal that nobody confirmed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Suggested {
+    /// Where.
+    pub place: Place,
+    /// What the rules suggest.
+    pub proposal: Proposal,
+}
+
+/// Fish that are in no class.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Open {
+    /// Where.
+    pub place: Place,
+    /// Why.
+    pub why: Why,
+    /// How many.
+    pub number: u32,
+}
+
+/// Why a fish is in no class.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Why {
+    /// Scored before the age at which this axis is final.
+    Unsettled,
+    /// The axis does not show in this sex.
+    NotShown,
+    /// The axis shows only in males or from an age on, and this fish may still show it.
+    NotShownYet,
+    /// Neither rules nor person could tell.
+    Undecided,
+    /// Proposed, but nobody confirmed it.
+    Unconfirmed,
+    /// Set aside with a reason.
+    SetAside,
+    /// It cannot be said whose young these are.
+    DoubtfulPaternity,
+    /// Moved out unscored.
+    Moved,
+    /// Died unscored.
+    Died,
+    /// Dropped, but in no sitting and not recorded as moved or died.
+    NotSeen,
+}
+
+impl Why {
+    /// Whether the fish has a class that is only not known, so that it widens the bounds of the shares beside it.
+    const fn still_open(self) -> bool {
+        !matches!(self, Self::NotShown | Self::SetAside | Self::DoubtfulPaternity)
+    }
+}
+
+/// How many of one class, with the share of the same cross, brood, sitting and sex.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Row {
+    /// Where.
+    #[serde(flatten)]
+    pub place: Place,
+    /// The class.
+    pub class: String,
+    /// Fish that a person confirmed.
+    pub confirmed: u32,
+    /// Unconfirmed fish, counted because it was asked for.
+    pub proposed: u32,
+    /// All counted fish of this cross, brood, sitting and sex.
+    pub of: u32,
+    /// Share of the class among them, 0…1.
+    pub share: f64,
+    /// Lower end of the exact (Clopper–Pearson) 95 % interval of the share.
+    pub low: f64,
+    /// Its upper end.
+    pub high: f64,
+    /// Fish of this place (the unsexed included) that are still open.
+    pub open: u32,
+    /// The share if no open fish were of this class.
+    pub least: f64,
+    /// The share if all open fish were of this class.
+    pub most: f64,
+}
+
+/// Fish in no class, by reason.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+pub struct Excluded {
+    /// Too young for a final score.
+    pub unsettled: u32,
+    /// Of a sex or age that does not show the axis.
+    pub not_shown: u32,
+    /// Could not be told.
+    pub undecided: u32,
+    /// Set aside.
+    pub set_aside: u32,
+    /// Of unknown parents.
+    pub doubtful_paternity: u32,
+    /// Moved out.
+    pub moved: u32,
+    /// Died.
+    pub died: u32,
+    /// Proposed only.
+    pub unconfirmed: u32,
+    /// Dropped but never seen again.
+    pub not_seen: u32,
+}
+
+impl Excluded {
+    fn add(&mut self, open: &Open) {
+        let slot = match open.why {
+            Why::Unsettled => &mut self.unsettled,
+            Why::NotShown | Why::NotShownYet => &mut self.not_shown,
+            Why::Undecided => &mut self.undecided,
+            Why::Unconfirmed => &mut self.unconfirmed,
+            Why::SetAside => &mut self.set_aside,
+            Why::DoubtfulPaternity => &mut self.doubtful_paternity,
+            Why::Moved => &mut self.moved,
+            Why::Died => &mut self.died,
+            Why::NotSeen => &mut self.not_seen,
+        };
+        *slot += open.number;
+    }
+
+    /// Each reason in words with its number, those that occur.
+    pub fn words(&self) -> Vec<(&'static str, u32)> {
+        let all = [
+            ("unsettled (too young)", self.unsettled),
+            ("not shown by this sex or age", self.not_shown),
+            ("undecided", self.undecided),
+            ("unconfirmed", self.unconfirmed),
+            ("set aside", self.set_aside),
+            ("doubtful paternity", self.doubtful_paternity),
+            ("moved", self.moved),
+            ("died", self.died),
+            ("dropped but not seen", self.not_seen),
+        ];
+        all.into_iter().filter(|(_, n)| *n > 0).collect()
+    }
+}
+
+/// The counts of one axis.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Counts {
+    /// `broodhue.counts/1`.
+    pub schema: &'static str,
+    /// The axis.
+    pub axis: String,
+    /// Whether unconfirmed fish are counted in `share`, because it was asked for.
+    pub includes_proposed: bool,
+    /// One row a class and place, in the order of cross, brood, sitting and sex.
+    pub rows: Vec<Row>,
+    /// Who is in no row.
+    pub excluded: Excluded,
+    /// What a reader should know.
+    pub warnings: Vec<String>,
+}
+
+/// Counts confirmed scores of one axis. Scores of another axis, and those that are undecided or not shown, are not in a
+/// row; `open` says where the others are.
+pub fn count(axis: &str, scored: &[Scored], open: &[Open]) -> Counts {
+    tally(axis, scored, &[], open)
+}
+
+/// As [`count`], with unconfirmed proposals counted beside the confirmed scores, in a column of their own.
+pub fn count_with_proposed(axis: &str, scored: &[Scored], suggested: &[Suggested], open: &[Open]) -> Counts {
+    let mut counts = tally(axis, scored, suggested, open);
+    counts.includes_proposed = true;
+    counts
+}
+
+fn tally(axis: &str, scored: &[Scored], suggested: &[Suggested], open: &[Open]) -> Counts {
+    let mut numbers: BTreeMap<&Place, BTreeMap<&str, (u32, u32)>> = BTreeMap::new();
+    for one in scored.iter().filter(|s| s.score.axis() == axis && s.score.counts()) {
+        numbers.entry(&one.place).or_default().entry(one.score.class()).or_default().0 += one.number;
+    }
+    let decided = |p: &Proposal| p.axis == axis && p.class != UNDECIDED && p.class != NOT_SHOWN;
+    for one in suggested.iter().filter(|s| decided(&s.proposal)) {
+        numbers.entry(&one.place).or_default().entry(&one.proposal.class).or_default().1 += 1;
+    }
+    // A class seen anywhere on this axis is zero elsewhere, and a zero has an interval too.
+    let classes: BTreeSet<&str> = numbers.values().flat_map(|c| c.keys().copied()).collect();
+    let mut excluded = Excluded::default();
+    open.iter().for_each(|o| excluded.add(o));
+    let mut rows = Vec::new();
+    for (place, by_class) in &numbers {
+        let of = by_class.values().map(|(c, p)| c + p).sum();
+        let still_open = open.iter().filter(|o| o.why.still_open() && concerns(o, place)).map(|o| o.number).sum();
+        for class in &classes {
+            let (confirmed, proposed) = by_class.get(class).copied().unwrap_or_default();
+            rows.push(row(place, class, (confirmed, proposed), of, still_open));
+        }
+    }
+    Counts {
+        schema: "broodhue.counts/1",
+        axis: axis.to_owned(),
+        includes_proposed: false,
+        rows,
+        excluded,
+        warnings: Vec::new(),
+    }
+}
+
+/// Whether an open fish could belong to the fish counted at `place`: of the same brood, and not of the other sex.
+fn concerns(open: &Open, place: &Place) -> bool {
+    open.place.brood == place.brood && (open.place.sex.is_none() || open.place.sex == place.sex)
+}
+
+fn row(place: &Place, class: &str, (confirmed, proposed): (u32, u32), of: u32, open: u32) -> Row {
+    let number = confirmed + proposed;
+    let interval = clopper_pearson(u64::from(number), u64::from(of), CONFIDENCE);
+    let share = |x: u32, n: u32| f64::from(x) / f64::from(n.max(1));
+    Row {
+        place: place.clone(),
+        class: class.to_owned(),
+        confirmed,
+        proposed,
+        of,
+        share: share(number, of),
+        low: interval.low,
+        high: interval.high,
+        open,
+        least: share(number, of + open),
+        most: share(number + open, of + open),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn place(sex: Option<Sex>) -> Place {
+        Place { cross: "K2".into(), brood: "K2-1".into(), sitting: Some(jiff::civil::date(2026, 5, 2)), sex }
+    }
+
+    fn scored(class: &str, number: u32) -> Scored {
+        let score = Confirmed::said_by("Ann", "red-body", class).unwrap();
+        Scored { place: place(None), score, number }
+    }
+
+    fn open(why: Why, sex: Option<Sex>, number: u32) -> Open {
+        Open { place: place(sex), why, number }
+    }
+
+    #[test]
+    fn shares_have_exact_intervals() {
+        // 9 of 40: 0.108397 to 0.384512, Clopper–Pearson by R's binom.test.
+        let counts = count("red-body", &[scored("absent", 9), scored("full", 31)], &[]);
+        let row = &counts.rows[0];
+        assert_eq!((row.class.as_str(), row.confirmed, row.of), ("absent", 9, 40));
+        assert!((row.low - 0.108_397).abs() < 1e-6 && (row.high - 0.384_512).abs() < 1e-6);
+        assert!((row.least - row.share).abs() < 1e-12 && (row.most - row.share).abs() < 1e-12);
+    }
+
+    #[test]
+    fn open_fish_bound_the_share_from_both_sides() {
+        let left = [open(Why::Moved, Some(Sex::Male), 6), open(Why::Died, None, 2), open(Why::SetAside, None, 5)];
+        let mut males = scored("absent", 5);
+        males.place.sex = Some(Sex::Male);
+        let counts = count("red-body", &[males, scored("full", 10)], &left);
+        let of = |sex| counts.rows.iter().find(|r| r.place.sex == sex && r.confirmed > 0).unwrap();
+        // Unsexed places may only hold the two unsexed dead; the males' also the six moved males.
+        assert_eq!((of(None).open, of(Some(Sex::Male)).open), (2, 8));
+        assert!((of(Some(Sex::Male)).least - 5.0 / 13.0).abs() < 1e-12);
+        assert!((of(Some(Sex::Male)).most - 1.0).abs() < 1e-12);
+        assert_eq!((counts.excluded.moved, counts.excluded.died, counts.excluded.set_aside), (6, 2, 5));
+    }
+
+    #[test]
+    fn proposals_stay_in_their_own_column() {
+        let proposal = |class: &str| Proposal {
+            axis: "red-body".into(),
+            class: class.into(),
+            confidence: 0.9,
+            because: Vec::new(),
+        };
+        let suggested = ["absent", UNDECIDED].map(|class| Suggested { place: place(None), proposal: proposal(class) });
+        let counts = count_with_proposed("red-body", &[scored("full", 3)], &suggested, &[]);
+        assert!(counts.includes_proposed);
+        let numbers: Vec<_> = counts.rows.iter().map(|r| (r.class.as_str(), r.confirmed, r.proposed, r.of)).collect();
+        assert_eq!(numbers, [("absent", 0, 1, 4), ("full", 3, 0, 4)]);
+    }
+
+    #[test]
+    fn another_axis_and_open_scores_are_in_no_row() {
+        let other = Scored { place: place(None), score: Confirmed::said_by("Ann", "base", "grey").unwrap(), number: 1 };
+        let counts = count("red-body", &[other, scored(UNDECIDED, 2), scored(NOT_SHOWN, 2)], &[]);
+        assert!(counts.rows.is_empty());
+    }
+}

@@ -1,0 +1,11 @@
+//! The book through its library calls: records, scores that never move, undo, refusals.
+#![allow(clippy::unwrap_used, reason = "a test may panic")]
+
+#[path = "book/common.rs"]
+mod common;
+#[path = "book/records.rs"]
+mod records;
+#[path = "book/scores.rs"]
+mod scores;
+#[path = "book/trouble.rs"]
+mod trouble;

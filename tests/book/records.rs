@@ -1,0 +1,101 @@
+//! Fish, crosses, broods: what is taken down and what is refused.
+
+use broodhue::book::crosses::{self, Dam, NewCross, Stay};
+use broodhue::book::{broods, fish};
+use broodhue::units::Sex;
+use jiff::civil::date;
+
+use crate::common::{book, by, new_fish};
+
+#[test]
+fn hostile_names_are_data() {
+    let (_dir, mut book) = book();
+    for name in ["'; DROP TABLE fish; --", "<img onerror=x>", "=1+1", "\u{202e}abc", "a+b", "K1", " "] {
+        book.write(|w| fish::add(w, &new_fish(name, Sex::Male, None), &by("Ann"))).unwrap();
+        assert_eq!(fish::get(&book.read(), name).unwrap().name, name);
+    }
+    assert!(fish::get(&book.read(), "lowmere-1").is_err(), "names are matched exactly");
+}
+
+#[test]
+fn a_female_sire_is_refused_by_name_and_nothing_is_kept() {
+    let (_dir, mut book) = book();
+    let new =
+        NewCross { name: "K9".into(), sires: vec![("Tarnwick-1".into(), Stay::default())], ..NewCross::default() };
+    let error = book.write(|w| crosses::add(w, &new)).unwrap_err();
+    assert_eq!(
+        error.to_string(),
+        "cross K9: Tarnwick-1 is female and cannot be a sire; hint: check the sex in `broodhue fish show`"
+    );
+    assert!(crosses::list(&book.read()).unwrap().iter().all(|c| c.name != "K9"));
+}
+
+#[test]
+fn a_fish_cannot_be_its_own_ancestor() {
+    let (_dir, mut book) = book();
+    book.write(|w| fish::add(w, &new_fish("K1-s", Sex::Male, Some("K1")), &by("Ann"))).unwrap();
+    let more = [("K1-s".to_owned(), Stay::default())];
+    let error = book.write(|w| crosses::add_parents(w, "K1", &more, &[])).unwrap_err();
+    assert!(error.message.contains("its own ancestor"), "{error}");
+    let sister = [(Dam::SisterOf("K1".into()), Stay::default())];
+    assert!(book.write(|w| crosses::add_parents(w, "K1", &[], &sister)).is_err());
+}
+
+#[test]
+fn a_cross_dated_before_a_parents_birth_is_refused() {
+    let (_dir, mut book) = book();
+    let young = fish::NewFish { born: Some(date(2026, 3, 1)), ..new_fish("young", Sex::Male, None) };
+    book.write(|w| fish::add(w, &young, &by("Ann"))).unwrap();
+    let stay = Stay { day_in: Some(date(2026, 2, 1)), day_out: None };
+    let new = NewCross { name: "K9".into(), sires: vec![("young".into(), stay)], ..NewCross::default() };
+    let error = book.write(|w| crosses::add(w, &new)).unwrap_err();
+    assert!(error.message.contains("2026-02-01") && error.message.contains("born 2026-03-01"), "{error}");
+}
+
+#[test]
+fn an_unnamed_sister_can_be_a_dam_with_her_days() {
+    let (_dir, mut book) = book();
+    let stay = |from, to| Stay { day_in: Some(from), day_out: Some(to) };
+    let new = NewCross {
+        name: "K2".into(),
+        sires: vec![("Lowmere-1".into(), stay(date(2026, 1, 1), date(2026, 2, 1)))],
+        dams: vec![(Dam::SisterOf("K1".into()), stay(date(2026, 1, 15), date(2026, 3, 1)))],
+        ..NewCross::default()
+    };
+    let brood = broods::NewBrood { name: "K2-1".into(), cross: "K2".into(), ..broods::NewBrood::default() };
+    book.write(|w| crosses::add(w, &new).and_then(|()| broods::add(w, &brood))).unwrap();
+    let brood = broods::known(&book.read(), "K2-1").unwrap();
+    assert_eq!(brood.dams[0].dam.to_string(), "a sister of cross K1");
+    assert_eq!(brood.dams[0].with, [("Lowmere-1".to_owned(), stay(date(2026, 1, 15), date(2026, 2, 1)))]);
+}
+
+#[test]
+fn a_later_sire_follows_an_earlier_one_whose_sperm_may_be_stored() {
+    let (_dir, mut book) = book();
+    let from = |d| Stay { day_in: Some(d), day_out: None };
+    let new = NewCross {
+        name: "K5".into(),
+        sires: vec![("Lowmere-1".into(), from(date(2026, 1, 1))), ("Farrow-1".into(), from(date(2026, 3, 1)))],
+        dams: vec![(Dam::Fish("Tarnwick-1".into()), Stay::default())],
+        ..NewCross::default()
+    };
+    let brood = |name: &str, dropped| broods::NewBrood {
+        name: name.into(),
+        cross: "K5".into(),
+        dropped_from: dropped,
+        ..broods::NewBrood::default()
+    };
+    book.write(|w| {
+        fish::add(w, &new_fish("Farrow-1", Sex::Male, None), &by("Ann"))?;
+        crosses::add(w, &new)?;
+        broods::add(w, &brood("early", Some(date(2026, 3, 10))))?;
+        broods::add(w, &brood("late", Some(date(2026, 4, 1))))?;
+        broods::add(w, &brood("undated", None))
+    })
+    .unwrap();
+    let who = |name: &str| broods::paternity(&book.read(), &broods::known(&book.read(), name).unwrap()).unwrap();
+    assert_eq!((who("early").sire.as_deref(), who("early").earlier), (Some("Lowmere-1"), None));
+    assert_eq!(who("late").sire.as_deref(), Some("Farrow-1"));
+    assert_eq!(who("late").earlier, Some(broods::EarlierSire::Fish("Lowmere-1".into())));
+    assert!(who("undated").doubt.is_some());
+}

@@ -1,0 +1,115 @@
+//! Scores: only a person makes them, they never move to another fish, and each can be taken back.
+
+use broodhue::book::regions::{self, Region};
+use broodhue::book::scores::{self, Said};
+use broodhue::book::{Book, decisions, photos};
+
+use crate::common::{HASH, book, by, keep_photo, seen, sitting};
+
+fn fish(book: &Book) -> Vec<Region> {
+    let photo = photos::named(&book.read(), HASH).unwrap();
+    regions::of_photo(&book.read(), &photo).unwrap()
+}
+
+fn class(book: &Book, n: u32) -> Option<String> {
+    let all = fish(book);
+    let one = all.iter().find(|r| r.n == n).unwrap();
+    one.classes.get("red-body").map(|c| c.class().to_owned())
+}
+
+fn say(book: &mut Book, who: &str, n: u32, class: &str) {
+    let id = fish(book).iter().find(|r| r.n == n).unwrap().id;
+    let said = Said { classes: vec![("red-body".into(), class.into())], sex: None };
+    book.write(|w| scores::correct(w, id, &said, Some("seen by eye"), &by(who))).unwrap();
+}
+
+#[test]
+fn a_proposal_is_no_score_until_a_person_agrees() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "undecided")]);
+    assert_eq!(class(&book, 1), None);
+    let open = scores::acceptable(&fish(&book), 0.9);
+    assert_eq!(open.len(), 1, "the undecided one cannot be agreed to");
+    book.write(|w| scores::accept(w, &open, None, &by("Ann"))).unwrap();
+    assert_eq!((class(&book, 1).as_deref(), class(&book, 2)), (Some("full"), None));
+    assert!(scores::acceptable(&fish(&book), 0.9).is_empty());
+}
+
+#[test]
+fn undo_goes_back_step_by_step_and_outlives_a_restart() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    say(&mut book, "Ann", 1, "full");
+    say(&mut book, "Ann", 1, "reduced");
+    say(&mut book, "Ann", 1, "absent");
+    let folder = book.dir().to_path_buf();
+    drop(book);
+    let mut book = Book::open(&folder).unwrap();
+    for expected in [Some("reduced"), Some("full"), None] {
+        assert!(book.write(|w| decisions::undo(w, &by("Ann"))).unwrap().is_some());
+        assert_eq!(class(&book, 1).as_deref(), expected);
+    }
+    assert!(book.write(|w| decisions::undo(w, &by("Ann"))).unwrap().is_none());
+    assert_eq!(decisions::latest(&book.read(), 100).unwrap().iter().filter(|d| d.what == "undo").count(), 3);
+}
+
+#[test]
+fn undo_does_not_override_what_another_person_said_since() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    say(&mut book, "Ann", 1, "full");
+    say(&mut book, "Ben", 1, "absent");
+    book.write(|w| decisions::undo(w, &by("Ann"))).unwrap();
+    assert_eq!(class(&book, 1).as_deref(), Some("absent"));
+}
+
+#[test]
+fn measuring_again_keeps_a_score_with_its_fish() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "full")]);
+    say(&mut book, "Ann", 1, "absent");
+    let before = fish(&book);
+    // The same two fish a little shifted, found in the other order, and a third.
+    let again = [seen(1, 51.0, 0.0, "reduced"), seen(2, 1.0, 1.0, "full"), seen(3, 50.0, 60.0, "full")];
+    let difference = keep_photo(&mut book, HASH, &sitting(), &again);
+    assert_eq!((difference.same, difference.new, difference.lost), (2, 1, 0));
+    assert_eq!(difference.proposals, ["fish 1: red-body full → reduced"]);
+    assert_eq!((class(&book, 1), class(&book, 2).as_deref()), (None, Some("absent")));
+    assert_eq!(fish(&book).iter().find(|r| r.n == 2).unwrap().id, before[0].id);
+}
+
+#[test]
+fn a_scored_fish_that_is_seen_as_two_keeps_its_outline_and_its_score() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 50.0, "full")]);
+    say(&mut book, "Ann", 1, "absent");
+    let halves = [seen(1, -8.0, 0.0, "full"), seen(2, 12.0, 0.0, "full")];
+    let difference = keep_photo(&mut book, HASH, &sitting(), &halves);
+    assert_eq!((difference.same, difference.new, difference.lost, difference.kept), (0, 2, 1, vec![1]));
+    let kept: Vec<_> = fish(&book).into_iter().filter(|r| r.from_earlier).collect();
+    assert_eq!(kept.len(), 1);
+    assert_eq!(kept[0].classes["red-body"].class(), "absent");
+    assert!(fish(&book).iter().filter(|r| !r.from_earlier).all(|r| r.classes.is_empty()));
+}
+
+#[test]
+fn a_second_scorer_leaves_the_first_score_alone() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    say(&mut book, "Ann", 1, "full");
+    let id = fish(&book)[0].id;
+    book.write(|w| scores::opinion(w, id, "red-body", "reduced", &by("Ben"))).unwrap();
+    assert_eq!(class(&book, 1).as_deref(), Some("full"));
+    let two = scores::two_scores(&book.read(), "red-body", "Ben").unwrap();
+    assert_eq!((two[0].first.class(), two[0].second.class()), ("full", "reduced"));
+}
+
+#[test]
+fn a_class_that_the_sheet_does_not_have_is_refused() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    let id = fish(&book)[0].id;
+    let said = Said { classes: vec![("red-body".into(), "pink".into())], sex: None };
+    let error = book.write(|w| scores::correct(w, id, &said, None, &by("Ann"))).unwrap_err();
+    assert!(error.hint.contains("full, reduced, absent"), "{error}");
+}
