@@ -22,7 +22,7 @@ pub(super) fn letter(sex: Option<Sex>) -> Option<&'static str> {
 /// A stored day.
 pub(super) fn read_day(row: &Row<'_>, column: &str) -> rusqlite::Result<Option<Date>> {
     let text: Option<String> = row.get(column)?;
-    text.map(|t| t.parse().map_err(|e| unreadable(e))).transpose()
+    text.map(|t| t.parse().map_err(unreadable)).transpose()
 }
 
 /// A stored sex.
