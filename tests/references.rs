@@ -6,8 +6,12 @@
 mod colour;
 #[path = "reference/comparisons.rs"]
 mod comparisons;
+#[path = "common/evidence.rs"]
+mod evidence;
 #[path = "reference/goodness_of_fit.rs"]
 mod goodness_of_fit;
+#[path = "reference/inherit_examples.rs"]
+mod inherit_examples;
 #[path = "reference/kinship.rs"]
 mod kinship;
 #[path = "reference/measurement.rs"]

@@ -1,0 +1,166 @@
+//! The count factor of a brood that may have several dams, an earlier sire, or both.
+
+use super::evidence::{Class, Counts, Sex};
+use super::shares::{self, Node};
+use super::space::{Space, row_index};
+use crate::error::{Error, Result};
+use crate::stats::factorial::ln_arrangements;
+
+/// Most integrand evaluations one brood may need: about a second.
+const WORK_LIMIT: f64 = 2e7;
+
+/// The laws of one possible dam's young by her sire and, where there is one, by the earlier sire; indices of the space's
+/// distinct laws.
+pub(super) type DamLaws = (usize, Option<usize>);
+
+/// A brood of mixed parentage, ready to be weighed under any genotypes of its possible parents.
+pub(super) struct Mixture<'a> {
+    seen: &'a [[Option<[f64; 3]>; 3]],
+    dams: usize,
+    earlier: bool,
+    /// Fish less the breeders conditioned on, by row and class.
+    exponents: [[f64; 3]; 3],
+    /// Sex of each breeder out of the brood.
+    kids: Vec<Sex>,
+    ln_coefficient: f64,
+    degree: usize,
+}
+
+/// ln of the number of orders in which a brood's counts can come, sex by sex.
+pub(super) fn ln_coefficient(counts: &Counts) -> f64 {
+    counts.rows().iter().map(|(_, row)| ln_arrangements(&row.map(u64::from))).sum()
+}
+
+impl<'a> Mixture<'a> {
+    pub(super) fn new(
+        seen: &'a [[Option<[f64; 3]>; 3]],
+        (dams, earlier): (usize, bool),
+        counts: &Counts,
+        kids: &[(Sex, Option<Class>)],
+    ) -> Self {
+        let mut exponents = counts.rows().map(|(_, row)| row.map(f64::from));
+        // A breeder's own factor divides by the probability of its class; as the counts include it, this takes it out
+        // again and leaves a polynomial in the shares.
+        for (sex, class) in kids {
+            if let Some(class) = class {
+                exponents[sex.index()][class.index()] -= 1.0;
+            }
+        }
+        let degree = counts.total() as usize + kids.len();
+        let kids = kids.iter().map(|(sex, _)| *sex).collect();
+        Self { seen, dams, earlier, exponents, kids, ln_coefficient: ln_coefficient(counts), degree }
+    }
+
+    /// Sources a young fish may have: each dam by her sire, then each dam by the earlier sire.
+    pub(super) fn sources(&self) -> usize {
+        if self.earlier { 2 * self.dams } else { self.dams }
+    }
+
+    /// Refuses a brood whose integral would take too long.
+    pub(super) fn check_cost(&self, place: &str, space: &Space, states: f64) -> Result<()> {
+        let laws = space.laws().len() as f64;
+        let tuples = states.min(laws.powf(self.sources() as f64));
+        let dims = if self.kids.is_empty() { (self.dams as f64).min(laws) - 1.0 } else { self.dams as f64 - 1.0 };
+        let grid = shares::node_count(self.degree) as f64;
+        let work = tuples * grid.powf(dims + if self.earlier { 1.0 } else { 0.0 });
+        if work <= WORK_LIMIT {
+            return Ok(());
+        }
+        let message =
+            format!("its {} possible dams would take about {work:.0e} steps, the limit is {WORK_LIMIT:.0e}", self.dams);
+        Err(Error::failed(
+            place,
+            message,
+            "name the dams that cannot be the mother, or leave two-locus modes out with --modes",
+        ))
+    }
+
+    /// Equal dams share one group where no breeder has to be traced to its own dam.
+    pub(super) fn groups(&self, laws: &[DamLaws]) -> Vec<(DamLaws, usize)> {
+        let mut groups: Vec<(DamLaws, usize)> = vec![];
+        for law in laws {
+            match groups.iter_mut().find(|(known, _)| known == law) {
+                Some((_, size)) if self.kids.is_empty() => *size += 1,
+                _ => groups.push((*law, 1)),
+            }
+        }
+        groups
+    }
+
+    /// ln of the brood's factor for each way the breeders out of it may come from the sources, the first breeder running
+    /// fastest.
+    pub(super) fn ln_values(&self, laws: &[DamLaws]) -> Vec<f64> {
+        let groups = self.groups(laws);
+        let sizes: Vec<usize> = groups.iter().map(|(_, size)| *size).collect();
+        let earlier = if self.earlier { shares::earlier_nodes(self.degree) } else { vec![(0.0, 0.0)] };
+        let points: Vec<(f64, Vec<f64>)> = shares::dam_nodes(&sizes, self.degree)
+            .iter()
+            .flat_map(|node| earlier.iter().map(|e| self.at(&groups, node, *e)))
+            .collect();
+        let top = points.iter().map(|(ln, _)| *ln).fold(f64::NEG_INFINITY, f64::max);
+        let ways = self.sources().pow(u32::try_from(self.kids.len()).unwrap_or(u32::MAX));
+        if top == f64::NEG_INFINITY {
+            return vec![top; ways];
+        }
+        let mut sums = vec![0.0; ways];
+        for (ln, shares) in &points {
+            let weight = (ln - top).exp();
+            for (way, sum) in sums.iter_mut().enumerate() {
+                *sum += weight * self.way_share(way, shares);
+            }
+        }
+        sums.into_iter().map(|s: f64| self.ln_coefficient + top + s.ln()).collect()
+    }
+
+    fn way_share(&self, mut way: usize, shares: &[f64]) -> f64 {
+        let mut product = 1.0;
+        for _ in &self.kids {
+            product *= shares[way % self.sources()];
+            way /= self.sources();
+        }
+        product
+    }
+
+    /// The integrand at one point, without the breeders' shares, and each source's share there.
+    fn at(&self, groups: &[(DamLaws, usize)], node: &Node, (ln_weight, earlier): (f64, f64)) -> (f64, Vec<f64>) {
+        let own = node.shares.iter().zip(groups).map(|(s, ((law, _), _))| (s * (1.0 - earlier), *law));
+        let stored = node.shares.iter().zip(groups).filter_map(|(s, ((_, law), _))| law.map(|law| (s * earlier, law)));
+        let sources: Vec<(f64, usize)> = own.chain(stored).collect();
+        let mut ln = ln_weight + node.ln_weight;
+        for (row, exponents) in self.exponents.iter().enumerate() {
+            let of_row = self.kids.iter().filter(|sex| row_index(Some(**sex)) == row).count() as f64;
+            if of_row > 0.0 || exponents.iter().any(|n| n.abs() > 0.0) {
+                ln += self.ln_row(&sources, row, exponents, of_row);
+            }
+        }
+        (ln, sources.into_iter().map(|(share, _)| share).collect())
+    }
+
+    fn ln_row(&self, sources: &[(f64, usize)], row: usize, exponents: &[f64; 3], kids: f64) -> f64 {
+        let (mut mix, mut able) = ([0.0; 3], 0.0);
+        for (share, law) in sources {
+            if let Some(p) = self.seen[*law][row] {
+                able += share;
+                for (sum, p) in mix.iter_mut().zip(p) {
+                    *sum += share * p;
+                }
+            }
+        }
+        if able <= 0.0 {
+            return f64::NEG_INFINITY;
+        }
+        let counted: f64 = mix.iter().zip(exponents).map(|(p, n)| times_ln(*n, p / able)).sum();
+        counted - kids * able.ln()
+    }
+}
+
+/// `n ln p`; nothing for n = 0, and `-inf` for p = 0 whichever way it counts.
+pub(super) fn times_ln(n: f64, p: f64) -> f64 {
+    if n.abs() < 0.5 {
+        0.0
+    } else if p <= 0.0 {
+        f64::NEG_INFINITY
+    } else {
+        n * p.ln()
+    }
+}

@@ -1,0 +1,249 @@
+//! A mode under the sex system declared, or under both where it is unknown: likelihood, posteriors, joint posteriors.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::error_law::ScoringError;
+use super::evidence::{Class, Evidence, Origin, Sex};
+use super::mode::{Mode, SexSystem};
+use super::pedigree::{self, Pedigree};
+use super::space::Space;
+use super::table::ln_sum;
+use crate::error::Result;
+
+/// What is known about how sex is determined.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SexSystems {
+    /// One system, declared.
+    Known(SexSystem),
+    /// XX/XY or W/X/Y, each with probability one half.
+    Unknown,
+}
+
+/// A mode with its genotypes worked out.
+#[derive(Debug, Clone)]
+pub struct Model {
+    /// The mode.
+    pub mode: Mode,
+    /// One space for each sex system in play.
+    pub spaces: Vec<Space>,
+}
+
+/// A genotype with its posterior probability.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GenotypeProbability {
+    /// As printed: `+/m`.
+    pub genotype: String,
+    /// Its probability.
+    pub probability: f64,
+    /// Carries a mutant allele that it does not show.
+    pub carrier: bool,
+}
+
+/// What the evidence says under one mode.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Posterior {
+    /// Natural logarithm of the likelihood; `-inf` when impossible.
+    pub ln_likelihood: f64,
+    /// One weight for each space of the model.
+    pub systems: Vec<f64>,
+    /// For each breeder its genotypes; empty where the mode cannot explain the evidence.
+    pub genotypes: Vec<Vec<GenotypeProbability>>,
+}
+
+/// Two fish's joint genotype probabilities in one space: `(dam genotype, sire genotype, probability)`.
+pub type PairPosterior = Vec<(usize, usize, f64)>;
+
+impl Model {
+    /// Works the mode out under the sex systems in play.
+    pub fn new(mode: Mode, systems: SexSystems) -> Self {
+        let systems = match systems {
+            SexSystems::Known(system) => vec![system],
+            SexSystems::Unknown if mode.depends_on_sex() => vec![SexSystem::Xy, SexSystem::Wxy],
+            SexSystems::Unknown => vec![SexSystem::Xy],
+        };
+        let spaces = systems.into_iter().map(|s| Space::new(&mode, s)).collect();
+        Self { mode, spaces }
+    }
+
+    fn place(&self) -> String {
+        format!("mode {}", self.mode.name)
+    }
+
+    fn pedigree(&self, space: &Space, evidence: &Evidence, error: &ScoringError, extra: &[usize]) -> Result<Pedigree> {
+        let pedigree = pedigree::build(evidence, space, error, extra)?;
+        pedigree.net.check_cost(&self.place(), &[])?;
+        Ok(pedigree)
+    }
+
+    /// ln likelihood in each space.
+    fn ln_by_system(&self, evidence: &Evidence, error: &ScoringError) -> Result<Vec<f64>> {
+        self.spaces.iter().map(|space| Ok(self.pedigree(space, evidence, error, &[])?.net.ln_total())).collect()
+    }
+
+    /// Natural logarithm of the probability of all counts given the breeders' own classes; `-inf` when impossible.
+    ///
+    /// # Errors
+    /// Evidence whose elimination would take too long, with the estimate.
+    pub fn ln_likelihood(&self, evidence: &Evidence, error: &ScoringError) -> Result<f64> {
+        let each = self.ln_by_system(evidence, error)?;
+        Ok(ln_sum(&each) - (each.len() as f64).ln())
+    }
+
+    /// The likelihood with every breeder's genotype probabilities, breeders without counted young included.
+    ///
+    /// # Errors
+    /// As [`Model::ln_likelihood`].
+    pub fn posterior(&self, evidence: &Evidence, error: &ScoringError) -> Result<Posterior> {
+        let each = self.ln_by_system(evidence, error)?;
+        let total = ln_sum(&each);
+        let systems: Vec<f64> =
+            each.iter().map(|ln| if total > f64::NEG_INFINITY { (ln - total).exp() } else { 0.0 }).collect();
+        let mut genotypes: Vec<Vec<GenotypeProbability>> = vec![vec![]; evidence.breeders.len()];
+        for (space, weight) in self.spaces.iter().zip(&systems).filter(|(_, w)| **w > 0.0) {
+            for (fish, probabilities) in self.marginals(space, evidence, error)?.into_iter().enumerate() {
+                let states = space.genotypes(evidence.breeders[fish].sex);
+                for (state, p) in states.iter().zip(probabilities) {
+                    add(&mut genotypes[fish], &state.name, state.carrier, p * weight);
+                }
+            }
+        }
+        Ok(Posterior { ln_likelihood: total - (each.len() as f64).ln(), systems, genotypes })
+    }
+
+    /// Each breeder's distribution in one space. Fish without counted young are added a few at a time: sibs of one
+    /// brood, sex and class are alike, and one of each kind is enough.
+    fn marginals(&self, space: &Space, evidence: &Evidence, error: &ScoringError) -> Result<Vec<Vec<f64>>> {
+        let core = pedigree::core(evidence, &[]);
+        let mut out = vec![vec![]; evidence.breeders.len()];
+        let mut read = |extra: &[usize]| -> Result<()> {
+            let pedigree = self.pedigree(space, evidence, error, extra)?;
+            let (_, marginals) = pedigree.net.marginals();
+            let wanted = if extra.is_empty() { core.iter().copied().collect() } else { extra.to_vec() };
+            for fish in wanted {
+                if let Some(v) = pedigree.variable(fish) {
+                    out[fish].clone_from(&marginals[v]);
+                }
+            }
+            Ok(())
+        };
+        read(&[])?;
+        let kinds = leaf_kinds(evidence, &core);
+        for round in rounds(evidence, &kinds) {
+            read(&round)?;
+        }
+        for (first, alike) in kinds {
+            for fish in alike {
+                out[fish] = out[first].clone();
+            }
+        }
+        Ok(out)
+    }
+
+    /// Joint posterior of a dam's and a sire's genotypes in each space, given the evidence.
+    ///
+    /// # Errors
+    /// As [`Model::ln_likelihood`].
+    pub fn pair(
+        &self,
+        evidence: &Evidence,
+        error: &ScoringError,
+        dam: usize,
+        sire: usize,
+    ) -> Result<Vec<PairPosterior>> {
+        self.spaces
+            .iter()
+            .map(|space| {
+                let pedigree = pedigree::build(evidence, space, error, &[dam, sire])?;
+                let (Some(d), Some(s)) = (pedigree.variable(dam), pedigree.variable(sire)) else { return Ok(vec![]) };
+                pedigree.net.check_cost(&self.place(), &[d, s])?;
+                let joint = pedigree.net.joint(&[d, s]).unwrap_or_default();
+                let sires = space.genotypes(Sex::Male).len();
+                Ok(joint
+                    .into_iter()
+                    .enumerate()
+                    .map(|(i, p)| (i / sires, i % sires, p))
+                    .filter(|(_, _, p)| *p > 0.0)
+                    .collect())
+            })
+            .collect()
+    }
+
+    /// The likeliest genotypes of all breeders together, by index into the space's genotypes; unknown earlier sires go
+    /// by their cross. `None` when the mode cannot explain the evidence.
+    ///
+    /// # Errors
+    /// As [`Model::ln_likelihood`].
+    pub fn best(&self, space: usize, evidence: &Evidence, error: &ScoringError) -> Result<Option<BestGenotypes>> {
+        let pedigree = self.pedigree(&self.spaces[space], evidence, error, &[])?;
+        let Some(chosen) = pedigree.net.best() else { return Ok(None) };
+        let fish = (0..evidence.breeders.len()).map(|f| pedigree.variable(f).map(|v| chosen[v])).collect();
+        let unknown = evidence
+            .broods
+            .iter()
+            .filter_map(|b| Some((b.cross.clone(), chosen[pedigree.unknown_sire(&b.cross)?])))
+            .collect();
+        Ok(Some(BestGenotypes { fish, unknown }))
+    }
+}
+
+/// The likeliest joint genotypes, as indices into a space's genotypes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BestGenotypes {
+    /// One a breeder; `None` for fish without counted young.
+    pub fish: Vec<Option<usize>>,
+    /// Unknown earlier sires by cross.
+    pub unknown: BTreeMap<String, usize>,
+}
+
+fn add(list: &mut Vec<GenotypeProbability>, genotype: &str, carrier: bool, probability: f64) {
+    match list.iter_mut().find(|g| g.genotype == genotype) {
+        Some(known) => known.probability += probability,
+        None => list.push(GenotypeProbability { genotype: genotype.to_owned(), probability, carrier }),
+    }
+}
+
+/// Fish without counted young that evidence cannot tell apart: the first of each kind with its likes.
+fn leaf_kinds(evidence: &Evidence, core: &BTreeSet<usize>) -> Vec<(usize, Vec<usize>)> {
+    let mut kinds: Vec<(usize, Vec<usize>)> = vec![];
+    for fish in (0..evidence.breeders.len()).filter(|f| !core.contains(f)) {
+        match kinds.iter_mut().find(|(first, _)| alike(evidence, *first, fish)) {
+            Some((_, likes)) => likes.push(fish),
+            None => kinds.push((fish, vec![])),
+        }
+    }
+    kinds
+}
+
+/// Whether two fish without counted young have the same posterior.
+pub(crate) fn alike(evidence: &Evidence, a: usize, b: usize) -> bool {
+    let key = |f: usize| -> (Sex, Option<Class>, bool, Option<usize>) {
+        let breeder = &evidence.breeders[f];
+        let brood = match breeder.origin {
+            Origin::Brood(b) => Some(b),
+            Origin::Founder => None,
+        };
+        (breeder.sex, breeder.class, breeder.pure, brood)
+    };
+    key(a) == key(b)
+}
+
+/// At most one kind of each brood a round, so that a brood's factor never grows by more than one breeder.
+fn rounds(evidence: &Evidence, kinds: &[(usize, Vec<usize>)]) -> Vec<Vec<usize>> {
+    let mut rounds: Vec<Vec<usize>> = vec![];
+    let mut next: BTreeMap<Option<usize>, usize> = BTreeMap::new();
+    for (fish, _) in kinds {
+        let brood = match evidence.breeders[*fish].origin {
+            Origin::Brood(b) => Some(b),
+            Origin::Founder => None,
+        };
+        let round = next.entry(brood).or_insert(0);
+        if *round == rounds.len() {
+            rounds.push(vec![]);
+        }
+        rounds[*round].push(*fish);
+        if brood.is_some() {
+            *round += 1;
+        }
+    }
+    rounds
+}

@@ -1,0 +1,257 @@
+//! From evidence and a mode's genotypes to the network of factors that elimination works on.
+//!
+//! Variables are the genotypes of breeders with counted descendants (their sibs never are), of unknown earlier sires, and,
+//! for a breeder out of a brood of mixed parentage, which of the possible parents it came from.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::error_law::ScoringError;
+use super::evidence::{Breeder, Brood, Class, EarlierSire, Evidence, Origin, Sex};
+use super::mixture::{DamLaws, Mixture, ln_coefficient, times_ln};
+use super::space::{Genotype, Space};
+use super::table::{Network, Table};
+use crate::error::{Error, Result};
+
+/// A network with the meaning of its variables.
+pub(super) struct Pedigree {
+    pub(super) net: Network,
+    fish: BTreeMap<usize, usize>,
+    unknown: BTreeMap<String, usize>,
+}
+
+impl Pedigree {
+    /// The variable of a fish, when it is in the network.
+    pub(super) fn variable(&self, fish: usize) -> Option<usize> {
+        self.fish.get(&fish).copied()
+    }
+
+    /// The variable of a cross's unknown earlier sire.
+    pub(super) fn unknown_sire(&self, cross: &str) -> Option<usize> {
+        self.unknown.get(cross).copied()
+    }
+}
+
+/// The breeders that the counts speak of: parents of counted broods and all their ancestors, and those of `extra`.
+pub(super) fn core(evidence: &Evidence, extra: &[usize]) -> BTreeSet<usize> {
+    let mut found = BTreeSet::new();
+    let counted = evidence.broods.iter().filter(|b| b.counts.total() > 0);
+    let mut open: Vec<usize> = counted.flat_map(possible_parents).chain(extra.iter().copied()).collect();
+    while let Some(fish) = open.pop() {
+        if found.insert(fish) {
+            open.extend(evidence.parents_of(fish));
+        }
+    }
+    found
+}
+
+fn possible_parents(brood: &Brood) -> Vec<usize> {
+    let earlier = match brood.earlier_sire {
+        Some(EarlierSire::Known(fish)) => Some(fish),
+        _ => None,
+    };
+    brood.parents.iter().flat_map(|m| [m.sire, m.dam]).chain(earlier).collect()
+}
+
+struct Builder<'a> {
+    space: &'a Space,
+    error: &'a ScoringError,
+    seen: &'a [[Option<[f64; 3]>; 3]],
+    out: Pedigree,
+}
+
+/// Largest table a single brood may bring in.
+const BROOD_ENTRY_LIMIT: f64 = 2e7;
+
+/// Builds the network of the core breeders and of `extra`.
+///
+/// # Errors
+/// A brood of so many possible dams that its factor would be too large.
+pub(super) fn build(evidence: &Evidence, space: &Space, error: &ScoringError, extra: &[usize]) -> Result<Pedigree> {
+    let members = core(evidence, extra);
+    let out = Pedigree { net: Network::default(), fish: BTreeMap::new(), unknown: BTreeMap::new() };
+    let seen = error.seen_laws(space);
+    let mut builder = Builder { space, error, seen: &seen, out };
+    for fish in &members {
+        let breeder = &evidence.breeders[*fish];
+        let v = builder.new_variable(space.genotypes(breeder.sex).len());
+        builder.out.fish.insert(*fish, v);
+        if breeder.origin == Origin::Founder {
+            builder.out.net.tables.push(Table { scope: vec![v], ln: founder(space, error, breeder) });
+        }
+    }
+    for (index, brood) in evidence.broods.iter().enumerate() {
+        let kids: Vec<usize> =
+            members.iter().copied().filter(|f| evidence.breeders[*f].origin == Origin::Brood(index)).collect();
+        if brood.counts.total() > 0 || !kids.is_empty() {
+            builder.brood(evidence, brood, &kids)?;
+        }
+    }
+    Ok(builder.out)
+}
+
+/// ln of a founder's prior given its own class; `-inf` throughout where the class is impossible.
+pub(super) fn founder(space: &Space, error: &ScoringError, breeder: &Breeder) -> Vec<f64> {
+    // Pure speaks of hidden alleles; a fish that shows the target hides none.
+    let pure = breeder.pure && breeder.class != Some(Class::Target);
+    let weight = |g: &Genotype| {
+        let seen = breeder.class.map_or(1.0, |class| error.founder_scored(g.class, class));
+        if pure && !g.pure { 0.0 } else { g.prior * seen }
+    };
+    let weights: Vec<f64> = space.genotypes(breeder.sex).iter().map(weight).collect();
+    let total: f64 = weights.iter().sum();
+    weights.into_iter().map(|w| if w > 0.0 { (w / total).ln() } else { f64::NEG_INFINITY }).collect()
+}
+
+impl Builder<'_> {
+    fn new_variable(&mut self, states: usize) -> usize {
+        self.out.net.states.push(states);
+        self.out.net.states.len() - 1
+    }
+
+    fn unknown_sire(&mut self, cross: &str) -> usize {
+        if let Some(v) = self.out.unknown.get(cross) {
+            return *v;
+        }
+        let males = self.space.genotypes(Sex::Male);
+        let ln: Vec<f64> = males.iter().map(|g| g.prior.ln()).collect();
+        let v = self.new_variable(ln.len());
+        self.out.net.tables.push(Table { scope: vec![v], ln });
+        self.out.unknown.insert(cross.to_owned(), v);
+        v
+    }
+
+    fn brood(&mut self, evidence: &Evidence, brood: &Brood, kids: &[usize]) -> Result<()> {
+        let earlier = match brood.earlier_sire {
+            Some(EarlierSire::Known(fish)) => Some(self.out.fish[&fish]),
+            Some(EarlierSire::Unknown) => Some(self.unknown_sire(&brood.cross)),
+            None => None,
+        };
+        let pairs: Vec<(usize, usize)> =
+            brood.parents.iter().map(|m| (self.out.fish[&m.dam], self.out.fish[&m.sire])).collect();
+        match (pairs.as_slice(), earlier) {
+            ([pair], None) => {
+                self.plain_brood(evidence, brood, *pair, kids);
+                Ok(())
+            }
+            _ => self.mixed_brood(evidence, brood, (&pairs, earlier), kids),
+        }
+    }
+
+    fn plain_brood(&mut self, evidence: &Evidence, brood: &Brood, (dam, sire): (usize, usize), kids: &[usize]) {
+        let net = &self.out.net;
+        let constant = ln_coefficient(&brood.counts);
+        let by_law: Vec<f64> = self
+            .seen
+            .iter()
+            .map(|law| {
+                let rows = brood.counts.rows().into_iter().zip(law).filter(|((_, n), _)| n.iter().any(|n| *n > 0));
+                rows.fold(constant, |ln, ((_, n), p)| match p {
+                    Some(p) => ln + n.iter().zip(p).map(|(n, p)| times_ln(f64::from(*n), *p)).sum::<f64>(),
+                    None => f64::NEG_INFINITY,
+                })
+            })
+            .collect();
+        let pairs = || (0..net.states[dam]).flat_map(|d| (0..net.states[sire]).map(move |s| (d, s)));
+        let ln = pairs().map(|(d, s)| by_law[self.space.law_index(d, s)]).collect();
+        let mut tables = vec![Table { scope: vec![dam, sire], ln }];
+        for kid in kids {
+            let breeder = &evidence.breeders[*kid];
+            let ln = pairs().flat_map(|(d, s)| self.kid_law(breeder, d, s, true)).collect();
+            tables.push(Table { scope: vec![dam, sire, self.out.fish[kid]], ln });
+        }
+        self.out.net.tables.extend(tables);
+    }
+
+    /// ln of a breeder's genotype law given its parents, its sex and (with `condition`) its own class; without it the
+    /// class enters as seen, to be divided out over all possible parents at once.
+    fn kid_law(&self, breeder: &Breeder, dam: usize, sire: usize, condition: bool) -> Vec<f64> {
+        let law = self.space.offspring(dam, sire, breeder.sex);
+        let seen = |g: &Genotype| breeder.class.map_or(1.0, |class| self.error.breeder_scored(g.class, class));
+        let weights: Vec<f64> = law.iter().zip(self.space.genotypes(breeder.sex)).map(|(p, g)| p * seen(g)).collect();
+        let total: f64 = if condition { weights.iter().sum() } else { law.iter().sum() };
+        weights.into_iter().map(|w| if w > 0.0 { (w / total).ln() } else { f64::NEG_INFINITY }).collect()
+    }
+
+    fn mixed_brood(
+        &mut self,
+        evidence: &Evidence,
+        brood: &Brood,
+        (pairs, earlier): (&[(usize, usize)], Option<usize>),
+        kids: &[usize],
+    ) -> Result<()> {
+        let place = format!("brood {}", brood.name);
+        let conditions: Vec<_> =
+            kids.iter().map(|k| (evidence.breeders[*k].sex, evidence.breeders[*k].class)).collect();
+        let mixture = Mixture::new(self.seen, (pairs.len(), earlier.is_some()), &brood.counts, &conditions);
+        let parents: BTreeSet<usize> = pairs.iter().flat_map(|(d, s)| [*d, *s]).chain(earlier).collect();
+        let parents: Vec<usize> = parents.into_iter().collect();
+        let states: f64 = parents.iter().map(|v| self.out.net.states[*v] as f64).product();
+        check_size(&place, states * (mixture.sources() as f64).powf(kids.len() as f64))?;
+        mixture.check_cost(&place, self.space, states)?;
+        let choices: Vec<usize> = kids.iter().map(|_| self.new_variable(mixture.sources())).collect();
+        let count = self.count_table(&mixture, &parents, (pairs, earlier), &choices);
+        let sources: Vec<(usize, usize)> =
+            pairs.iter().copied().chain(earlier.iter().flat_map(|e| pairs.iter().map(|(d, _)| (*d, *e)))).collect();
+        let mut tables = vec![count];
+        for (kid, choice) in kids.iter().zip(&choices) {
+            tables.push(self.choice_table(&evidence.breeders[*kid], self.out.fish[kid], *choice, (&parents, &sources)));
+        }
+        self.out.net.tables.extend(tables);
+        Ok(())
+    }
+
+    fn assignments(&self, scope: &[usize]) -> Vec<Vec<usize>> {
+        scope.iter().fold(vec![vec![]], |all, v| {
+            let states = self.out.net.states[*v];
+            all.iter().flat_map(|head| (0..states).map(|s| [head.as_slice(), &[s]].concat())).collect()
+        })
+    }
+
+    fn count_table(
+        &self,
+        mixture: &Mixture<'_>,
+        parents: &[usize],
+        (pairs, earlier): (&[(usize, usize)], Option<usize>),
+        choices: &[usize],
+    ) -> Table {
+        let at = |v: usize| parents.iter().position(|p| *p == v).unwrap_or(0);
+        let mut known: BTreeMap<Vec<DamLaws>, Vec<f64>> = BTreeMap::new();
+        let mut ln = vec![];
+        for genotypes in self.assignments(parents) {
+            let law = |d: usize, s: usize| self.space.law_index(genotypes[at(d)], genotypes[at(s)]);
+            let mut laws: Vec<DamLaws> =
+                pairs.iter().map(|(d, s)| (law(*d, *s), earlier.map(|e| law(*d, e)))).collect();
+            if choices.is_empty() {
+                laws.sort_unstable();
+            }
+            ln.extend_from_slice(known.entry(laws).or_insert_with_key(|laws| mixture.ln_values(laws)));
+        }
+        Table { scope: parents.iter().chain(choices.iter().rev()).copied().collect(), ln }
+    }
+
+    fn choice_table(
+        &self,
+        breeder: &Breeder,
+        kid: usize,
+        choice: usize,
+        (parents, sources): (&[usize], &[(usize, usize)]),
+    ) -> Table {
+        let at = |v: usize| parents.iter().position(|p| *p == v).unwrap_or(0);
+        let ln = self
+            .assignments(parents)
+            .iter()
+            .flat_map(|genotypes| {
+                sources.iter().flat_map(|(d, s)| self.kid_law(breeder, genotypes[at(*d)], genotypes[at(*s)], false))
+            })
+            .collect();
+        Table { scope: parents.iter().copied().chain([choice, kid]).collect(), ln }
+    }
+}
+
+fn check_size(place: &str, entries: f64) -> Result<()> {
+    if entries <= BROOD_ENTRY_LIMIT {
+        return Ok(());
+    }
+    let message = format!("its possible parents give {entries:.0e} combinations, the limit is {BROOD_ENTRY_LIMIT:.0e}");
+    Err(Error::failed(place, message, "name fewer possible dams, or leave modes of two loci out with --modes"))
+}

@@ -1,0 +1,403 @@
+//! Tables over genotypes in natural logarithms, and the sum-product (or max-product) elimination of their variables.
+//!
+//! Sources: Elston & Stewart 1971, Cannings, Thompson & Skolnick 1978 (peeling), as told in the check values, section 7.
+//! Loops need no special case: each step multiplies what shares a variable and sums it out.
+
+use crate::error::{Error, Result};
+
+/// Largest sum of table entries one mode may need: half a gigabyte, about two seconds.
+pub const ENTRY_LIMIT: f64 = 6e7;
+
+/// A function of some variables, as natural logarithms; `-inf` stands for zero.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Table {
+    /// Variables by index, the last one running fastest.
+    pub(super) scope: Vec<usize>,
+    /// One value for each assignment.
+    pub(super) ln: Vec<f64>,
+}
+
+/// How a variable is taken out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Take {
+    Sum,
+    Max,
+}
+
+/// A product of tables over variables with the given numbers of states.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Network {
+    /// States of each variable.
+    pub(super) states: Vec<usize>,
+    /// The factors.
+    pub(super) tables: Vec<Table>,
+}
+
+/// One elimination step: the product of all that held the variable, and what it sent on.
+struct Step {
+    product: Table,
+    message: Table,
+    /// Which later step took the message up; `None` for a constant.
+    taken_by: Option<usize>,
+}
+
+/// `ln Σ exp` without overflow; `-inf` for nothing.
+pub(super) fn ln_sum(values: &[f64]) -> f64 {
+    let top = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if top == f64::NEG_INFINITY {
+        return top;
+    }
+    top + values.iter().map(|v| (v - top).exp()).sum::<f64>().ln()
+}
+
+impl Network {
+    /// The order in which to take variables out: always the one whose table is smallest, ties by fewest new ties
+    /// between neighbours, then by index. Variables in `keep` stay.
+    fn order(&self, keep: &[usize]) -> (Vec<usize>, f64) {
+        let n = self.states.len();
+        let mut near = vec![vec![false; n]; n];
+        for table in &self.tables {
+            for a in &table.scope {
+                for b in &table.scope {
+                    near[*a][*b] = a != b;
+                }
+            }
+        }
+        let mut left: Vec<usize> = (0..n).filter(|v| !keep.contains(v)).collect();
+        let (mut order, mut entries) = (vec![], 0.0);
+        while !left.is_empty() {
+            let Some((at, size)) = self.cheapest(&left, &near) else { break };
+            let v = left.swap_remove(at);
+            let neighbours: Vec<usize> = (0..n).filter(|u| near[v][*u]).collect();
+            for a in &neighbours {
+                for b in &neighbours {
+                    near[*a][*b] |= a != b;
+                }
+                near[*a][v] = false;
+            }
+            near[v].fill(false);
+            entries += size;
+            order.push(v);
+        }
+        entries += keep.iter().map(|v| self.states[*v] as f64).product::<f64>();
+        (order, entries)
+    }
+
+    fn cheapest(&self, left: &[usize], near: &[Vec<bool>]) -> Option<(usize, f64)> {
+        let cost = |v: usize| {
+            let neighbours: Vec<usize> = (0..near.len()).filter(|u| near[v][*u]).collect();
+            let size: f64 = neighbours.iter().chain([&v]).map(|u| self.states[*u] as f64).product();
+            let fill: usize =
+                neighbours.iter().map(|a| neighbours.iter().filter(|b| *b > a && !near[*a][**b]).count()).sum();
+            (size, fill, v)
+        };
+        left.iter()
+            .enumerate()
+            .map(|(at, v)| (at, cost(*v)))
+            .min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)))
+            .map(|(at, (size, _, _))| (at, size))
+    }
+
+    /// Entries all tables of an elimination would hold together.
+    pub(super) fn cost(&self, keep: &[usize]) -> f64 {
+        self.order(keep).1
+    }
+
+    /// Refuses what would take too long or too much memory.
+    ///
+    /// # Errors
+    /// States the estimate and the limit.
+    pub(super) fn check_cost(&self, place: &str, keep: &[usize]) -> Result<()> {
+        let entries = self.cost(keep);
+        if entries <= ENTRY_LIMIT {
+            return Ok(());
+        }
+        let message = format!("needs about {entries:.1e} table entries, the limit is {ENTRY_LIMIT:.0e}");
+        let hint = "leave modes of many loci out with --modes, declare pure founders, or judge fewer crosses at a time";
+        Err(Error::failed(place, message, hint))
+    }
+
+    fn eliminate(&self, order: &[usize], take: Take) -> (Vec<Step>, Vec<Table>) {
+        // Where each table in the pool came from: a step, or the network itself.
+        let mut pool: Vec<(Table, Option<usize>)> = self.tables.iter().map(|t| (t.clone(), None)).collect();
+        let mut steps: Vec<Step> = Vec::with_capacity(order.len());
+        for v in order {
+            let (with, without): (Vec<_>, Vec<_>) = pool.into_iter().partition(|(t, _)| t.scope.contains(v));
+            pool = without;
+            for (_, from) in &with {
+                if let Some(from) = from {
+                    steps[*from].taken_by = Some(steps.len());
+                }
+            }
+            let tables: Vec<&Table> = with.iter().map(|(t, _)| t).collect();
+            let product = self.product(&tables, Some(*v));
+            let message = self.take_last(&product, take);
+            pool.push((message.clone(), Some(steps.len())));
+            steps.push(Step { product, message, taken_by: None });
+        }
+        (steps, pool.into_iter().map(|(t, _)| t).collect())
+    }
+
+    /// The product of tables, `last` running fastest.
+    fn product(&self, tables: &[&Table], last: Option<usize>) -> Table {
+        let mut scope: Vec<usize> = tables.iter().flat_map(|t| t.scope.iter().copied()).collect();
+        scope.sort_unstable();
+        scope.dedup();
+        if let Some(last) = last {
+            scope.retain(|v| *v != last);
+            scope.push(last);
+        }
+        let sizes: Vec<usize> = scope.iter().map(|v| self.states[*v]).collect();
+        let mut ln = vec![0.0; sizes.iter().product()];
+        for table in tables {
+            self.add(&scope, &sizes, table, &mut ln);
+        }
+        Table { scope, ln }
+    }
+
+    /// Adds `table` to `ln`, which runs over `scope`.
+    fn add(&self, scope: &[usize], sizes: &[usize], table: &Table, ln: &mut [f64]) {
+        let steps = self.strides(scope, table);
+        let Some((inner_size, inner_step)) = sizes.last().zip(steps.last()) else {
+            ln[0] += table.ln[0];
+            return;
+        };
+        let outer = sizes.len() - 1;
+        let (mut digits, mut at) = (vec![0; outer], 0);
+        for row in ln.chunks_exact_mut(*inner_size) {
+            for (i, value) in row.iter_mut().enumerate() {
+                *value += table.ln[at + i * inner_step];
+            }
+            for d in (0..outer).rev() {
+                digits[d] += 1;
+                at += steps[d];
+                if digits[d] < sizes[d] {
+                    break;
+                }
+                at -= steps[d] * sizes[d];
+                digits[d] = 0;
+            }
+        }
+    }
+
+    /// How far one step along each variable of `scope` moves within `table`.
+    fn strides(&self, scope: &[usize], table: &Table) -> Vec<usize> {
+        scope
+            .iter()
+            .map(|v| {
+                table
+                    .scope
+                    .iter()
+                    .position(|u| u == v)
+                    .map_or(0, |at| table.scope[at + 1..].iter().map(|u| self.states[*u]).product())
+            })
+            .collect()
+    }
+
+    fn take_last(&self, product: &Table, take: Take) -> Table {
+        let Some((last, rest)) = product.scope.split_last() else { return product.clone() };
+        let one = |row: &[f64]| match take {
+            Take::Sum => ln_sum(row),
+            Take::Max => row.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        };
+        Table { scope: rest.to_vec(), ln: product.ln.chunks_exact(self.states[*last]).map(one).collect() }
+    }
+
+    /// Logarithm of the sum over all assignments.
+    pub(super) fn ln_total(&self) -> f64 {
+        let (_, rest) = self.eliminate(&self.order(&[]).0, Take::Sum);
+        rest.iter().map(|t| t.ln[0]).sum()
+    }
+
+    /// The logarithm of the sum, and each variable's distribution (empty where the sum is zero).
+    pub(super) fn marginals(&self) -> (f64, Vec<Vec<f64>>) {
+        let order = self.order(&[]).0;
+        let (steps, rest) = self.eliminate(&order, Take::Sum);
+        let total: f64 = rest.iter().map(|t| t.ln[0]).sum();
+        let mut out = vec![vec![]; self.states.len()];
+        if total == f64::NEG_INFINITY {
+            return (total, out);
+        }
+        let mut beliefs: Vec<Table> = vec![];
+        for (i, step) in steps.iter().enumerate().rev() {
+            let mut belief = step.product.clone();
+            if let Some(later) = step.taken_by {
+                // `beliefs` is filled from the back.
+                let from = &beliefs[steps.len() - 1 - later];
+                let now = self.sum_to(from, &step.message.scope);
+                let ln =
+                    now.ln.iter().zip(&step.message.ln).map(|(n, m)| if *m == f64::NEG_INFINITY { *m } else { n - m });
+                let change = Table { scope: now.scope.clone(), ln: ln.collect() };
+                belief = self.product(&[&belief, &change], Some(order[i]));
+            }
+            out[order[i]] = distribution(&self.sum_to(&belief, &[order[i]]).ln);
+            beliefs.push(belief);
+        }
+        (total, out)
+    }
+
+    /// Sums out all but `scope`, kept in the order given.
+    fn sum_to(&self, table: &Table, scope: &[usize]) -> Table {
+        let sizes: Vec<usize> = table.scope.iter().map(|v| self.states[*v]).collect();
+        let target = Table {
+            scope: scope.to_vec(),
+            ln: vec![f64::NEG_INFINITY; scope.iter().map(|v| self.states[*v]).product()],
+        };
+        let steps = self.strides(&table.scope, &target);
+        let places = walk(&sizes, &steps);
+        let mut top = target.ln.clone();
+        for (at, value) in places.iter().zip(&table.ln) {
+            top[*at] = top[*at].max(*value);
+        }
+        let mut sums = vec![0.0; top.len()];
+        for (at, value) in places.iter().zip(&table.ln) {
+            if *value > f64::NEG_INFINITY {
+                sums[*at] += (value - top[*at]).exp();
+            }
+        }
+        let ln = sums.iter().zip(&top).map(|(s, t)| if *s > 0.0 { t + s.ln() } else { f64::NEG_INFINITY }).collect();
+        Table { ln, ..target }
+    }
+
+    /// The likeliest joint assignment (the first in index order among equals); `None` where the sum is zero.
+    pub(super) fn best(&self) -> Option<Vec<usize>> {
+        let order = self.order(&[]).0;
+        let (steps, rest) = self.eliminate(&order, Take::Max);
+        if rest.iter().any(|t| t.ln[0] == f64::NEG_INFINITY) {
+            return None;
+        }
+        let mut chosen = vec![0; self.states.len()];
+        for (v, step) in order.iter().zip(&steps).rev() {
+            let width = self.states[*v];
+            let row = step.product.scope[..step.product.scope.len() - 1]
+                .iter()
+                .fold(0, |at, u| at * self.states[*u] + chosen[*u]);
+            let values = &step.product.ln[row * width..(row + 1) * width];
+            let mut best = 0;
+            for (i, value) in values.iter().enumerate() {
+                // Rounding must not decide between equals.
+                if *value > values[best] + 1e-9 {
+                    best = i;
+                }
+            }
+            chosen[*v] = best;
+        }
+        Some(chosen)
+    }
+
+    /// The joint distribution of a few variables, the last one running fastest; `None` where the sum is zero.
+    pub(super) fn joint(&self, keep: &[usize]) -> Option<Vec<f64>> {
+        let (_, rest) = self.eliminate(&self.order(keep).0, Take::Sum);
+        let ones = keep.iter().map(|v| Table { scope: vec![*v], ln: vec![0.0; self.states[*v]] });
+        let all: Vec<Table> = rest.into_iter().chain(ones).collect();
+        let product = self.product(&all.iter().collect::<Vec<_>>(), None);
+        let joint = distribution(&self.sum_to(&product, keep).ln);
+        joint.iter().all(|p| p.is_finite()).then_some(joint)
+    }
+}
+
+fn distribution(ln: &[f64]) -> Vec<f64> {
+    let total = ln_sum(ln);
+    ln.iter().map(|v| (v - total).exp()).collect()
+}
+
+/// The place in a target table of each entry, entries in order.
+fn walk(sizes: &[usize], steps: &[usize]) -> Vec<usize> {
+    let mut places = vec![0];
+    for (size, step) in sizes.iter().zip(steps) {
+        places = places.iter().flat_map(|at| (0..*size).map(move |i| at + i * step)).collect();
+    }
+    places
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A loop of four variables with two, three, two and three states.
+    fn ring() -> Network {
+        let states = vec![2, 3, 2, 3];
+        let value = |i: usize| (0.37 * (i * i % 7) as f64 + 0.1).ln();
+        let tables = [[0, 1], [1, 2], [2, 3], [3, 0]]
+            .iter()
+            .enumerate()
+            .map(|(t, [a, b])| Table {
+                scope: vec![*a, *b],
+                ln: (0..states[*a] * states[*b]).map(|i| value(i + t)).collect(),
+            })
+            .collect();
+        Network { states, tables }
+    }
+
+    fn every_assignment(net: &Network) -> Vec<(Vec<usize>, f64)> {
+        let mut all = vec![vec![]];
+        for size in &net.states {
+            all =
+                all.iter().flat_map(|head: &Vec<usize>| (0..*size).map(|i| [head.as_slice(), &[i]].concat())).collect();
+        }
+        all.into_iter()
+            .map(|a| {
+                let at = |t: &Table| t.scope.iter().fold(0, |at, v| at * net.states[*v] + a[*v]);
+                let p: f64 = net.tables.iter().map(|t| t.ln[at(t)].exp()).product();
+                (a, p)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn elimination_is_the_sum_over_all_assignments() {
+        let net = ring();
+        let all = every_assignment(&net);
+        let total: f64 = all.iter().map(|(_, p)| p).sum();
+        assert!((net.ln_total() - total.ln()).abs() < 1e-12);
+        let (ln, marginals) = net.marginals();
+        assert!((ln - total.ln()).abs() < 1e-12);
+        for (v, states) in net.states.iter().enumerate() {
+            assert_eq!(marginals[v].len(), *states);
+            for (s, found) in marginals[v].iter().enumerate() {
+                let expected: f64 = all.iter().filter(|(a, _)| a[v] == s).map(|(_, p)| p).sum::<f64>() / total;
+                assert!((found - expected).abs() < 1e-12, "variable {v} state {s}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_best_and_the_joint_agree_with_the_list() {
+        let net = ring();
+        let all = every_assignment(&net);
+        let highest = all.iter().map(|(_, p)| *p).fold(0.0, f64::max);
+        let best = net.best().unwrap();
+        let (_, reached) = all.iter().find(|(a, _)| *a == best).unwrap();
+        assert!((reached - highest).abs() < 1e-12);
+        let total: f64 = all.iter().map(|(_, p)| p).sum();
+        let joint = net.joint(&[3, 0]).unwrap();
+        for (i, p) in joint.iter().enumerate() {
+            let expected: f64 =
+                all.iter().filter(|(a, _)| a[3] == i / 2 && a[0] == i % 2).map(|(_, p)| p).sum::<f64>() / total;
+            assert!((p - expected).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn zero_stays_zero() {
+        let mut net = ring();
+        net.tables.push(Table { scope: vec![1], ln: vec![f64::NEG_INFINITY; 3] });
+        assert!(net.ln_total() < f64::MIN);
+        assert_eq!(net.best(), None);
+        assert_eq!(net.joint(&[0, 1]), None);
+    }
+
+    #[test]
+    fn too_dear_a_net_is_refused_with_the_estimate() {
+        let all: Vec<usize> = (0..12).collect();
+        let tables = all
+            .iter()
+            .flat_map(|a| all.iter().map(move |b| (*a, *b)))
+            .filter(|(a, b)| a < b)
+            .map(|(a, b)| Table { scope: vec![a, b], ln: vec![0.0; 81] })
+            .collect();
+        let net = Network { states: vec![9; 12], tables };
+        let error = net.check_cost("mode two-locus-9-7", &[]).unwrap_err();
+        assert!(error.message.contains("e11"), "{error}");
+    }
+}
