@@ -15,19 +15,20 @@ use common::render::light::Light;
 #[ignore = "writes pictures; run with BROODHUE_LOOK=folder"]
 fn draw_some_to_look_at() {
     let folder = std::env::var("BROODHUE_LOOK").unwrap();
-    for (name, recipe) in
-        [("tidy0", Recipe::tidy(0)), ("tidy1", Recipe::tidy(1)), ("hard3", Recipe::hard(3)), ("hard4", Recipe::hard(4))]
-    {
+    for (name, recipe) in [
+        ("tidy0", Recipe::tidy(0)),
+        ("tidy1", Recipe::tidy(1)),
+        ("hard3", Recipe::hard(3)),
+        ("real30", Recipe::real(30)),
+        ("real31", Recipe::real(31)),
+        ("real14", Recipe::real(14)),
+        ("side2", Recipe::portrait(2)),
+        ("side5", Recipe::portrait(5)),
+    ] {
         let start = std::time::Instant::now();
         let shot = brood::setup(&recipe).draw();
         println!("{name}: {:?}", start.elapsed());
         shot.image.save(format!("{folder}/{name}.png")).unwrap();
-        for f in &shot.truth.fish {
-            println!(
-                "  {:?} {:.1} mm {} px trunk {:?} red {:.2} {:?}",
-                f.centre, f.length_mm, f.area_px, f.trunk, f.red.trunk, f.classes
-            );
-        }
     }
 }
 
@@ -47,20 +48,4 @@ fn a_perfect_camera_gives_the_published_chart_back() {
         let d = ciede2000(lab, Lab::new(published[0], published[1], published[2]));
         assert!(d < ROUNDING || i == 17, "patch {}: {d:.2}", i + 1);
     }
-}
-
-#[test]
-#[ignore = "timing"]
-fn timing() {
-    use std::time::Instant;
-    let setup = brood::setup(&Recipe::hard(4));
-    let t = Instant::now();
-    let mut light = common::render::scene::radiance(&setup.scene, &setup.view);
-    println!("radiance {:?}", t.elapsed());
-    let t = Instant::now();
-    let _ = common::render::truth::tell(&setup.scene, &setup.view);
-    println!("truth {:?}", t.elapsed());
-    let t = Instant::now();
-    let _ = setup.camera.develop(&mut light, setup.view.width as usize);
-    println!("develop {:?}", t.elapsed());
 }

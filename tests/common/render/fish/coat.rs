@@ -75,17 +75,17 @@ pub struct Coat {
 
 /// A coat with its colours made ready.
 pub(super) struct Ready {
-    coat: Coat,
-    side: Side,
+    pub(super) coat: Coat,
+    pub(super) side: Side,
     ground: Tri,
     back: Tri,
     dot: Tri,
     fin: Tri,
-    eye: Tri,
-    eye_ring: Tri,
-    gill: Tri,
-    belly: Tri,
-    spot: Tri,
+    pub(super) eye: Tri,
+    pub(super) eye_ring: Tri,
+    pub(super) gill: Tri,
+    pub(super) belly: Tri,
+    pub(super) spot: Tri,
     covers: Vec<(Tri, Tri, f64, f64)>,
 }
 
@@ -198,50 +198,6 @@ impl Ready {
         let d = (x - f64::from(i) - at(h[0])).hypot(y - f64::from(j) - at(h[1]));
         let r = 0.17 + 0.13 * f64::from(h[2]) / 255.0;
         0.85 * smooth(r + 0.06, r - 0.06, d)
-    }
-
-    /// Eyes, gill cover, belly and gravid spot over the trunk.
-    fn fooled(&self, p: &Place, colour: Tri) -> (Part, Tri) {
-        match self.side {
-            Side::Above => self.fooled_above(p, colour),
-            Side::Side => self.fooled_side(p, colour),
-        }
-    }
-
-    fn fooled_above(&self, p: &Place, colour: Tri) -> (Part, Tri) {
-        let v = p.v.abs();
-        // Eyes bulge at the head's sides.
-        let e = ((p.u - 0.095) / 0.038).hypot((v - 0.80) / 0.26);
-        if e < 1.0 {
-            return (Part::Eye, if e < 0.72 { self.eye } else { self.eye_ring });
-        }
-        if (0.16..0.225).contains(&p.u) && v > 0.55 {
-            return (Part::Gill, mix(colour, self.gill, 0.6 * smooth(0.55, 0.75, v)));
-        }
-        if (0.27..0.50).contains(&p.u) && v > 0.70 {
-            return (Part::Belly, mix(colour, self.belly, self.coat.belly.1 * smooth(0.70, 0.9, v)));
-        }
-        if self.coat.gravid > 0.0 && ((p.u - 0.56) / 0.06).hypot((v - 0.78) / 0.26) < 1.0 {
-            return (Part::GravidSpot, mix(colour, self.spot, self.coat.gravid));
-        }
-        (Part::Trunk, colour)
-    }
-
-    fn fooled_side(&self, p: &Place, colour: Tri) -> (Part, Tri) {
-        let e = ((p.u - 0.10) / 0.042).hypot((p.v + 0.15) / 0.26);
-        if e < 1.0 {
-            return (Part::Eye, if e < 0.62 { self.eye } else { self.eye_ring });
-        }
-        if (0.17..0.24).contains(&p.u) && p.v > -0.4 {
-            return (Part::Gill, mix(colour, self.gill, 0.45));
-        }
-        if self.coat.gravid > 0.0 && ((p.u - 0.55) / 0.06).hypot((p.v - 0.62) / 0.3) < 1.0 {
-            return (Part::GravidSpot, mix(colour, self.spot, self.coat.gravid));
-        }
-        if (0.24..0.52).contains(&p.u) && p.v > 0.35 {
-            return (Part::Belly, mix(colour, self.belly, self.coat.belly.1 * smooth(0.35, 0.7, p.v)));
-        }
-        (Part::Trunk, colour)
     }
 
     fn finnage(&self, p: &Place) -> Skin {

@@ -1,6 +1,7 @@
 //! An invented livebearer, seen from above or from the side.
 
 mod coat;
+mod marks;
 mod outline;
 mod shape;
 

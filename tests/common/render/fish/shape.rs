@@ -37,6 +37,10 @@ pub struct Body {
     pub tail_half_width: f64,
     /// Length of the side fins; 0 when folded away.
     pub side_fin: f64,
+    /// Height of dorsal and anal fin over the trunk (seen from the side); 0 from above.
+    pub back_fin: f64,
+    /// Whether the back lies on the right of the direction snout → tail.
+    pub flip: bool,
     /// Bend of the axis over the whole body, degrees: even, and from one side to the other.
     pub bend: (f64, f64),
     /// The axis on the plane, filled by [`Body::laid`].
@@ -125,18 +129,19 @@ impl Body {
 
     /// Greatest distance of any part from the axis.
     fn reach(&self) -> f64 {
-        self.half_width.max(self.tail_half_width) + self.side_fin
+        self.half_width.max(self.tail_half_width) + self.side_fin + self.back_fin
     }
 
     /// Where a point of the plane is on the fish.
     pub fn locate(&self, at: Point) -> Option<Place> {
         let (s, t) = self.along_across(at, self.reach())?;
+        let t = if self.flip { -t } else { t };
         let u = s / self.standard_length;
         let w = self.half_width_at(u.min(1.0));
         if u <= 1.0 && t.abs() <= w {
             return Some(Place { s, t, u, v: t / w.max(1e-9), part: Part::Trunk, fin: 0.0 });
         }
-        self.on_tail(s, t, u).or_else(|| self.on_side_fin(s, t, u))
+        self.on_tail(s, t, u).or_else(|| self.on_side_fin(s, t, u)).or_else(|| self.on_back_fin(s, t, u))
     }
 
     fn on_tail(&self, s: f64, t: f64, u: f64) -> Option<Place> {
@@ -169,6 +174,24 @@ impl Body {
             v: angle,
             part: Part::Finnage,
             fin: r,
+        })
+    }
+
+    /// Dorsal fin above, a shorter anal fin below.
+    fn on_back_fin(&self, s: f64, t: f64, u: f64) -> Option<Place> {
+        let (from, to, height) = if t < 0.0 { (0.46, 0.72, self.back_fin) } else { (0.56, 0.70, 0.7 * self.back_fin) };
+        // Both lean back by half their height.
+        let over = t.abs() - self.half_width_at(u.min(1.0));
+        let f = over / height.max(1e-9);
+        let along = (u - from) / (to - from) - 0.5 * f;
+        let edge = 1.0 - 0.35 * along;
+        (height > 0.0 && (0.0..=1.0).contains(&along) && (0.0..=edge).contains(&f)).then_some(Place {
+            s,
+            t,
+            u,
+            v: 2.0 * along - 1.0,
+            part: Part::Finnage,
+            fin: f,
         })
     }
 
