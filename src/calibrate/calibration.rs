@@ -1,18 +1,32 @@
 //! Card + lighting field → [`Calibration`].
 
-use super::model::{self, Model};
+use super::error::{NO_CARD, Spread};
+use super::fit::{Chosen, Explained, choose};
+use super::patch::{Patch, readable};
+use super::residue::Grid;
+use super::tone::Tone;
+use super::verdict::verdict;
 use super::{ColourError, FitReport, Verdict};
-use crate::card::reference::{self, Edition, Reference};
-use crate::card::{Card, Layout, LeftOut, PatchReading};
-use crate::colour::{Lab, LinearRgb, Xyz, ciede2000, lab_from_xyz, xyz_from_lab};
+use crate::card::reference::{self, Edition};
+use crate::card::{Card, Layout, LeftOut};
+use crate::colour::{Lab, LinearRgb, Xyz, lab_from_xyz, profile_xyz, xyz_from_lab};
 use crate::floor::LightField;
+
+/// Fewest readable patches of a card for a fit.
+const FEWEST: usize = 3;
+
+/// Distance in CIELAB to the nearest patch from which a colour counts as beyond the card's gamut: one and a half times the
+/// median distance between neighbouring colours of the 24-patch chart (24).
+const BEYOND: f64 = 36.0;
 
 /// From the file's linear light at the card's place to CIELAB, with its error and what to think of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Calibration {
-    model: Model,
+    map: Option<Map>,
     /// The fit's figures; `None` without a usable card.
     pub fit: Option<FitReport>,
+    /// CIEDE2000 of every unclipped patch read by a fit that had not seen it, by its place on the card.
+    pub leave_one_out: Vec<(usize, f64)>,
     /// How far the colours can be trusted.
     pub verdict: Verdict,
     /// Why the verdict is not better, and what to do; empty when it is good.
@@ -21,91 +35,137 @@ pub struct Calibration {
     pub left_out: Vec<(usize, LeftOut)>,
     /// The published table used; `None` for other cards.
     pub edition: Option<Edition>,
-    error: ColourError,
+}
+
+/// What a fit made of a card.
+#[derive(Debug, Clone, PartialEq)]
+struct Map {
+    explained: Explained,
+    tone: Tone,
+    correction: Option<Grid>,
+    spread: Spread,
 }
 
 impl Calibration {
     /// Fits a card; `edition` matters for the 24-patch chart alone. Readings are taken through the field to the card's
-    /// centre first.
+    /// centre first. A card whose colours nobody knows, or that cannot be read, gives the profile's colours and says so.
     pub fn from_card(card: &Card, edition: Edition, field: &LightField) -> Self {
         let references = reference::of_card(card, edition);
-        let mut out = Self::from_references(card, &references, field);
-        out.edition = (out.fit.is_some() && card.layout == Layout::Chart24).then_some(edition);
-        out
+        if references.is_empty() {
+            return Self::from_profile(
+                "the colours of this card are not known; use the 24-patch chart, or teach the card with 'card learn'",
+            );
+        }
+        let (patches, unreadable) = readable(card, &references, field);
+        let chosen = (patches.len() >= FEWEST).then(|| choose(&patches, has_colour(&references))).flatten();
+        match chosen {
+            Some(chosen) => {
+                let edition = (card.layout == Layout::Chart24).then_some(edition);
+                Self { edition, ..Self::from_chosen(&chosen, &patches, unreadable, references.len()) }
+            }
+            None => Self {
+                left_out: unreadable,
+                ..Self::from_profile(format!(
+                    "only {} patches of the card can be read, at least {FEWEST} are needed; take the photo again with the card in the light",
+                    patches.len()
+                ))
+            },
+        }
     }
 
-    fn from_references(card: &Card, references: &[Reference], field: &LightField) -> Self {
-        let clipped = |p: &PatchReading| p.clipped_share > 0.0;
-        let left_out: Vec<_> =
-            (0..card.patches.len()).filter(|&i| clipped(&card.patches[i])).map(|i| (i, LeftOut::Clipped)).collect();
-        let used: Vec<(LinearRgb, Xyz)> = card
-            .patches
-            .iter()
-            .zip(references)
-            .filter(|(p, _)| !clipped(p))
-            .map(|(p, r)| (field.relight(p.centre, p.linear), xyz_from_lab(r.lab)))
-            .collect();
-        let Some(fitted) = model::linear(&used) else {
-            return Self { left_out, ..Self::from_profile("too few patches of the card can be read") };
-        };
-        let difference =
-            |m: &Model, (value, xyz): &(LinearRgb, Xyz)| ciede2000(lab_from_xyz(m.xyz(*value)), lab_from_xyz(*xyz));
-        let inside: Vec<f64> = used.iter().map(|u| difference(&fitted, u)).collect();
-        let outside: Vec<f64> = (0..used.len())
-            .filter_map(|i| {
-                let mut rest = used.clone();
-                let one = rest.remove(i);
-                model::linear(&rest).map(|m| difference(&m, &one))
-            })
-            .collect();
-        let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len().max(1) as f64;
-        let max = |v: &[f64]| v.iter().copied().fold(0.0, f64::max);
-        let fit = FitReport {
-            model: fitted.name().to_owned(),
-            mean_de00: mean(&inside),
-            max_de00: max(&inside),
-            loo_mean_de00: mean(&outside),
-            loo_max_de00: max(&outside),
-        };
-        let typical = fit.loo_mean_de00;
+    fn from_chosen(chosen: &Chosen, patches: &[Patch], mut left_out: Vec<(usize, LeftOut)>, on_card: usize) -> Self {
+        left_out.extend(&chosen.suspects);
+        left_out.sort_unstable_by_key(|l| l.0);
+        let fit = report(chosen);
+        let (verdict, reasons) = verdict(&fit, chosen, &left_out, on_card);
+        let coloured = chosen.explained.residue.is_some();
+        let trusted: Vec<_> =
+            chosen.outside.iter().filter(|u| !left_out.iter().any(|l| l.0 == u.index)).cloned().collect();
         Self {
-            model: fitted,
+            map: Some(Map {
+                tone: Tone::of(&chosen.explained.camera),
+                correction: chosen.explained.residue.as_ref().map(super::residue::Residue::grid),
+                spread: Spread::of(&trusted, coloured),
+                explained: chosen.explained.clone(),
+            }),
             fit: Some(fit),
-            verdict: Verdict::Fair,
-            reasons: Vec::new(),
+            leave_one_out: patches.iter().zip(&chosen.outside).map(|(p, u)| (p.index, u.de00)).collect(),
+            verdict,
+            reasons,
             left_out,
             edition: None,
-            error: ColourError { l: typical, a: typical, b: typical },
         }
     }
 
     /// No usable card: colours as the file's profile says, verdict poor for `reason`.
     pub fn from_profile(reason: impl Into<String>) -> Self {
         Self {
-            model: Model::Profile,
+            map: None,
             fit: None,
+            leave_one_out: Vec::new(),
             verdict: Verdict::Poor,
             reasons: vec![reason.into()],
             left_out: Vec::new(),
             edition: None,
-            // A camera's own rendering without a card is off by this much: the size of the uncalibrated error on the
-            // open chart photographs (docs/validation.md).
-            error: ColourError { l: 10.0, a: 8.0, b: 8.0 },
         }
     }
 
-    /// XYZ of linear light read at (or relit to) the card's place.
-    pub fn xyz(&self, value: LinearRgb) -> Xyz {
-        self.model.xyz(value)
+    /// The scene's light behind the file's linear light: the phone's contrast curve undone, white stays 1.
+    pub fn scene(&self, file: LinearRgb) -> LinearRgb {
+        self.map.as_ref().map_or(file, |m| m.tone.scene(file))
     }
 
-    /// CIELAB of linear light read at (or relit to) the card's place.
+    /// What the file would hold for the scene's light; undoes [`Self::scene`].
+    pub fn file(&self, scene: LinearRgb) -> LinearRgb {
+        self.map.as_ref().map_or(scene, |m| m.tone.file(scene))
+    }
+
+    /// XYZ of the file's linear light read at (or relit to) the card's place.
+    pub fn xyz(&self, value: LinearRgb) -> Xyz {
+        match &self.map {
+            None => profile_xyz(value),
+            Some(_) => xyz_from_lab(self.lab(value)),
+        }
+    }
+
+    /// CIELAB of the file's linear light read at (or relit to) the card's place.
     pub fn lab(&self, value: LinearRgb) -> Lab {
-        lab_from_xyz(self.xyz(value))
+        let Some(map) = &self.map else { return lab_from_xyz(profile_xyz(value)) };
+        let scene = map.tone.scene(value);
+        let lab = lab_from_xyz(map.explained.camera.xyz([scene.red, scene.green, scene.blue].map(f64::from)));
+        let [l, a, b] = map.correction.as_ref().map_or([0.0; 3], |c| c.correction(lab));
+        Lab::new((lab.l + l).max(0.0), lab.a + a, lab.b + b)
     }
 
     /// Standard errors of a colour that this calibration gave: the calibration's part alone.
-    pub fn error(&self, _lab: Lab) -> ColourError {
-        self.error
+    pub fn error(&self, lab: Lab) -> ColourError {
+        self.map.as_ref().map_or(NO_CARD, |m| m.spread.at(lab, &m.explained))
+    }
+
+    /// Whether a colour lies beyond those of the card, where the fit is carried on with growing error; never without a
+    /// card, where nothing is known to begin with.
+    pub fn beyond_card(&self, lab: Lab) -> bool {
+        let residue = self.map.as_ref().and_then(|m| m.explained.residue.as_ref());
+        residue.is_some_and(|r| r.nearest(lab) > BEYOND)
+    }
+}
+
+/// Whether a card has coloured patches.
+fn has_colour(references: &[reference::Reference]) -> bool {
+    references.iter().any(|r| !r.neutral)
+}
+
+fn report(chosen: &Chosen) -> FitReport {
+    let mean = |v: &mut dyn Iterator<Item = f64>| {
+        let (n, sum) = v.fold((0.0, 0.0), |(n, sum), x| (n + 1.0, sum + x));
+        sum / f64::max(n, 1.0)
+    };
+    let outside = || chosen.outside.iter().map(|u| u.de00);
+    FitReport {
+        model: chosen.name.to_owned(),
+        mean_de00: mean(&mut chosen.inside.iter().copied()),
+        max_de00: chosen.inside.iter().copied().fold(0.0, f64::max),
+        loo_mean_de00: mean(&mut outside()),
+        loo_max_de00: outside().fold(0.0, f64::max),
     }
 }

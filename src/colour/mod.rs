@@ -9,6 +9,10 @@
 //! let linear: LinearRgb = encoded;
 //! ```
 
+mod frame;
+
+pub use frame::de00_frame;
+
 use palette::color_difference::Ciede2000;
 use palette::white_point::D50;
 use palette::{FromColor, IntoColor};
