@@ -25,6 +25,17 @@ pub enum Sex {
 }
 
 impl Sex {
+    /// Females, then males: the order of arrays kept by sex.
+    pub const BOTH: [Self; 2] = [Self::Female, Self::Male];
+
+    /// The place in an array kept by sex, after [`Sex::BOTH`].
+    pub const fn index(self) -> usize {
+        match self {
+            Self::Female => 0,
+            Self::Male => 1,
+        }
+    }
+
     /// `m` or `f`, as in every file and table.
     pub const fn letter(self) -> &'static str {
         match self {

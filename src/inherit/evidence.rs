@@ -5,38 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
-
-/// Sex of a breeder or of a counted fish.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-pub enum Sex {
-    /// Dam, daughter.
-    #[serde(rename = "f")]
-    Female,
-    /// Sire, son.
-    #[serde(rename = "m")]
-    Male,
-}
-
-impl Sex {
-    /// Both, in the order of every table here.
-    pub const BOTH: [Sex; 2] = [Sex::Female, Sex::Male];
-
-    /// 0 for females, 1 for males: the place in an array kept by sex.
-    pub fn index(self) -> usize {
-        match self {
-            Sex::Female => 0,
-            Sex::Male => 1,
-        }
-    }
-
-    /// `f` or `m`, as in files and tables.
-    pub fn letter(self) -> &'static str {
-        match self {
-            Sex::Female => "f",
-            Sex::Male => "m",
-        }
-    }
-}
+pub use crate::units::Sex;
 
 /// An observed class, collapsed to what the modes speak of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

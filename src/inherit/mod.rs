@@ -3,22 +3,33 @@
 //! In scope: the likelihood, the wording of its verdict, forward prediction, candidate traits. Out of scope: where the
 //! counts come from (`counts`, `book`) and which cross to make next (`plan`). Nothing here ever calls a mode proven.
 
+mod cautions;
 mod error_law;
 mod evidence;
+mod fit;
 mod gametes;
+mod judge;
 mod mixture;
 mod mode;
 mod mode_file;
 mod model;
+mod output;
 mod pedigree;
+mod same;
 mod shares;
 mod space;
 mod table;
+mod words;
 
+pub use cautions::cautions;
 pub use error_law::ScoringError;
 pub use evidence::{Breeder, Brood, Class, Counts, EarlierSire, Evidence, Mating, Origin, Sex};
+pub use fit::{CrossFit, ORDERING, fits};
+pub use judge::{DEFAULT_ERROR, DEFAULT_RECOMBINATION, JudgeOptions, Judgement, ModeJudgement, Verdict, judge};
 pub use mode::{Condition, Copies, Locus, Mode, Place, SexSystem};
 pub use mode_file::{BUILT_IN, built_in, parse, select};
 pub use model::{BestGenotypes, GenotypeProbability, Model, PairPosterior, Posterior, SexSystems};
+pub use output::to_json;
 pub use space::{ClassLaw, Genotype, Space};
 pub use table::ENTRY_LIMIT;
+pub use words::{p_text, sex_word};

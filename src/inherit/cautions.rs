@@ -1,0 +1,54 @@
+//! What else could have made such counts: said with every verdict.
+
+use super::evidence::{Class, Evidence};
+use crate::error::Warning;
+
+/// Below this many fish in all, ratios are loose (a 3:1 and a 1:1 need 42 fish to be told apart at 5 %; check values,
+/// section 8, example A).
+const FEW_FISH: u32 = 42;
+
+/// The cautions that hold for every set of counts, and those these counts call for.
+pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
+    let mut out = vec![];
+    if evidence.total() < FEW_FISH {
+        let message =
+            format!("only {} fish are counted: ratios this small are loose, more young would help", evidence.total());
+        out.push(Warning::new("small-numbers", message));
+    }
+    let mut one_sided = vec![];
+    let mut lone_mutants = vec![];
+    for brood in &evidence.broods {
+        let target: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
+        if target > 0 && target == brood.counts.total() {
+            one_sided.push(brood.name.as_str());
+        } else if target == 1 {
+            lone_mutants.push(brood.name.as_str());
+        }
+    }
+    if !one_sided.is_empty() {
+        let message = format!(
+            "only {} young stand in {}: if the others were not counted, these broods carry no ratio and must not be used",
+            evidence.target,
+            one_sided.join(", ")
+        );
+        out.push(Warning::new("one-sided-counts", message));
+    }
+    if !lone_mutants.is_empty() {
+        let message = format!(
+            "a single {} fish stands in {}: a brood kept only because a mutant appeared overstates its share",
+            evidence.target,
+            lone_mutants.join(", ")
+        );
+        out.push(Warning::new("selected-broods", message));
+    }
+    let standing = [
+        ("early-deaths", "young that died before scoring can bend a ratio, above all if one class is weaker"),
+        ("hybrid-stocks", "in hybrid stocks (many platies and swordtails) ratios need not be Mendelian"),
+        (
+            "sex-reversal",
+            "sex can be reversed in livebearers: a few XX males or XY females mimic exceptions to sex linkage",
+        ),
+    ];
+    out.extend(standing.map(|(code, text)| Warning::new(code, text)));
+    out
+}

@@ -1,0 +1,314 @@
+//! Every mode weighed against the others, and the wording rule that turns figures into words.
+//!
+//! Rule (check values, section 7, after Kass & Raftery 1995 and Morton 1955): ruled out at log10 Bayes factor ≤ -3 at the
+//! largest declared error rate and the mode's own exact p below 0.001 in some cross after Holm over crosses × modes;
+//! disfavoured at ≤ -1; allowed above; no bearing where all predict the same; no verdict where all misfit (p < 0.01).
+
+use rayon::prelude::*;
+use serde::Serialize;
+
+use super::cautions::cautions;
+use super::error_law::ScoringError;
+use super::evidence::Evidence;
+use super::fit::{CrossFit, fits};
+use super::model::{Model, Posterior};
+use super::same;
+use super::table::ln_sum;
+use super::words;
+use crate::error::{Error, Result, Warning};
+use crate::stats::goodness::holm;
+
+/// Share of fish scored as another class where nothing better is known (the contract's default).
+pub const DEFAULT_ERROR: f64 = 0.01;
+
+/// Recombination of a partially sex-linked locus where nothing better is known (the contract's default; Khoo et al. 1999
+/// report 1.9 to 5.1 map units for guppy colour genes).
+pub const DEFAULT_RECOMBINATION: f64 = 0.03;
+
+const RULED_OUT: f64 = -3.0;
+const DISFAVOURED: f64 = -1.0;
+const RULED_OUT_P: f64 = 0.001;
+const MISFIT_P: f64 = 0.01;
+
+/// How the wording rule calls a mode.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Not much worse than the best of the modes listed.
+    Allowed,
+    /// Ten to a thousand times less likely than the best, or worse without a cross that fails by itself.
+    Disfavoured,
+    /// A thousand times less likely, and a cross fails by itself.
+    RuledOut,
+    /// The crosses made cannot speak for or against it.
+    NoBearing,
+}
+
+/// How the evidence is to be read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct JudgeOptions {
+    /// Scoring error of young and breeders, 0..=0.5.
+    pub error_rate: f64,
+    /// The largest error rate that is thought possible; nothing is ruled out that this rate would save.
+    pub largest_error: f64,
+    /// Scoring error of founders' own class; `None` for the same.
+    pub founder_error: Option<f64>,
+}
+
+impl JudgeOptions {
+    /// One error rate for everything.
+    pub fn new(error_rate: f64) -> Self {
+        Self { error_rate, largest_error: error_rate, founder_error: None }
+    }
+
+    /// The scoring error these options mean.
+    pub fn scoring(&self, classes: usize) -> ScoringError {
+        self.at(self.error_rate, classes)
+    }
+
+    fn at(&self, rate: f64, classes: usize) -> ScoringError {
+        ScoringError { founders: self.founder_error.unwrap_or(rate), ..ScoringError::even(rate, classes) }
+    }
+
+    /// Rejects rates outside 0..=0.5.
+    ///
+    /// # Errors
+    /// Names the option, its value and the limits.
+    pub fn check(&self) -> Result<()> {
+        let rates = [
+            ("--error-rate", self.error_rate),
+            ("--largest-error", self.largest_error),
+            ("--founder-error", self.founder_error.unwrap_or(0.0)),
+        ];
+        match rates.into_iter().find(|(_, rate)| !(0.0..=0.5).contains(rate)) {
+            Some((name, rate)) => Err(Error::usage(name, format!("{rate} is not in 0 to 0.5"), "1 in 100 is 0.01")),
+            None => Ok(()),
+        }
+    }
+}
+
+/// One mode, judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ModeJudgement {
+    /// Its name.
+    pub mode: String,
+    /// Natural logarithm; `-inf` when impossible.
+    pub ln_likelihood: f64,
+    /// Against the best of the modes listed; `-inf` when impossible.
+    pub log10_bayes_factor: f64,
+    /// Posterior weight over the modes listed, equal prior.
+    pub weight: f64,
+    /// Weight of the mode together with those it cannot be told apart from.
+    pub group_weight: f64,
+    /// After the wording rule.
+    pub verdict: Verdict,
+    /// Modes that predict the same in every cross made.
+    pub same_as: Vec<String>,
+    /// Genotype probabilities of the breeders.
+    pub posterior: Posterior,
+    /// Fit to each cross.
+    pub crosses: Vec<CrossFit>,
+    /// One sentence.
+    pub because: String,
+}
+
+/// All modes, judged together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judgement {
+    /// The axis.
+    pub axis: String,
+    /// The target class.
+    pub target: String,
+    /// The middle class, where three are told apart.
+    pub middle: Option<String>,
+    /// Names of the fish, in the order of each mode's posterior.
+    pub fish: Vec<String>,
+    /// Scoring error used.
+    pub error_rate: f64,
+    /// One entry a mode, in the order listed.
+    pub modes: Vec<ModeJudgement>,
+    /// No mode listed fits the counts by itself.
+    pub refused: bool,
+    /// One paragraph.
+    pub verdict: String,
+    /// What else could have made such counts.
+    pub cautions: Vec<Warning>,
+}
+
+/// What is computed for a mode by itself.
+struct Weighed {
+    posterior: Posterior,
+    crosses: Vec<CrossFit>,
+    signature: Vec<f64>,
+    /// At the largest error rate.
+    ln_largest: f64,
+    crosses_largest: Vec<CrossFit>,
+    /// Fish that must have been mis-scored for the mode to be possible.
+    mis_scored: Option<u32>,
+    untestable: bool,
+}
+
+/// Judges the modes listed on the evidence.
+///
+/// # Errors
+/// Evidence that breaks a rule or holds no counts, no mode, or an elimination that would take too long.
+pub fn judge(evidence: &Evidence, models: &[Model], options: &JudgeOptions) -> Result<Judgement> {
+    options.check()?;
+    evidence.check()?;
+    if evidence.total() == 0 {
+        let place = format!("axis {}", evidence.axis);
+        return Err(Error::failed(place, "holds no counts", "confirm scores or `import counts` first"));
+    }
+    if models.is_empty() {
+        return Err(Error::usage("--modes", "lists no mode", "leave it out to judge all of them"));
+    }
+    let weighed: Vec<Weighed> = models.par_iter().map(|m| weigh(m, evidence, options)).collect::<Result<_>>()?;
+    Ok(compare(evidence, models, options, &weighed))
+}
+
+fn weigh(model: &Model, evidence: &Evidence, options: &JudgeOptions) -> Result<Weighed> {
+    let classes = evidence.class_count();
+    let error = options.scoring(classes);
+    let posterior = model.posterior(evidence, &error)?;
+    let possible = posterior.ln_likelihood > f64::NEG_INFINITY;
+    // A likelihood of zero must never rule a mode out by itself, so it is looked at again with some error.
+    let largest_rate = options.largest_error.max(options.error_rate);
+    let largest = options.at(if largest_rate > 0.0 { largest_rate } else { DEFAULT_ERROR }, classes);
+    let same = largest == error && possible;
+    let ln_largest = if same { posterior.ln_likelihood } else { model.ln_likelihood(evidence, &largest)? };
+    let space = likeliest_space(&posterior);
+    let crosses_largest = fits(model, space, evidence, &largest)?;
+    let crosses = if same || !possible { crosses_largest.clone() } else { fits(model, space, evidence, &error)? };
+    let mis_scored = if possible { None } else { mis_scored(model, evidence, &error)? };
+    let signature = same::signature(model, evidence)?;
+    Ok(Weighed {
+        posterior,
+        crosses,
+        signature,
+        ln_largest,
+        crosses_largest,
+        mis_scored,
+        untestable: untestable(model, evidence),
+    })
+}
+
+fn likeliest_space(posterior: &Posterior) -> usize {
+    (0..posterior.systems.len()).max_by(|a, b| posterior.systems[*a].total_cmp(&posterior.systems[*b])).unwrap_or(0)
+}
+
+/// How many fish must have been mis-scored: the power with which the likelihood falls as the error goes to zero.
+fn mis_scored(model: &Model, evidence: &Evidence, error: &ScoringError) -> Result<Option<u32>> {
+    const RATES: [f64; 2] = [1e-9, 1e-12];
+    let at = |rate: f64| {
+        let or = |e: f64| if e > 0.0 { e } else { rate };
+        let trial = ScoringError {
+            young: or(error.young),
+            breeders: or(error.breeders),
+            founders: or(error.founders),
+            classes: error.classes,
+        };
+        model.ln_likelihood(evidence, &trial)
+    };
+    let (high, low) = (at(RATES[0])?, at(RATES[1])?);
+    let power = ((high - low) / (RATES[0] / RATES[1]).ln()).round();
+    Ok((1..=evidence.total()).find(|n| (f64::from(*n) - power).abs() < 0.5))
+}
+
+/// Whether the mode gives every outcome the same probability whatever the parents: nothing counted can speak of it.
+fn untestable(model: &Model, evidence: &Evidence) -> bool {
+    let row_used = [0, 1, 2].map(|row| evidence.broods.iter().any(|b| b.counts.rows()[row].1.iter().any(|n| *n > 0)));
+    model.spaces.iter().all(|space| {
+        (0..3).filter(|row| row_used[*row]).all(|row| {
+            let mut laws = space.laws().iter().filter_map(|law| law.rows[row]);
+            let first = laws.next().unwrap_or_default();
+            laws.all(|law| law.iter().zip(first).all(|(a, b)| (a - b).abs() < 1e-12))
+        })
+    })
+}
+
+fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighed: &[Weighed]) -> Judgement {
+    let lns: Vec<f64> = weighed.iter().map(|w| w.posterior.ln_likelihood).collect();
+    let total = ln_sum(&lns);
+    let best = lns.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let best_largest = weighed.iter().map(|w| w.ln_largest).fold(f64::NEG_INFINITY, f64::max);
+    let weight = |i: usize| if total > f64::NEG_INFINITY { (lns[i] - total).exp() } else { 0.0 };
+    let groups: Vec<Vec<usize>> = (0..models.len()).map(|i| group(i, models, weighed)).collect();
+    let one_group = models.len() > 1 && groups.iter().all(|g| g.len() == models.len());
+    let adjusted = adjusted_p(weighed);
+    let refused = weighed.iter().all(|w| own_fit(&w.crosses) < MISFIT_P);
+    let modes: Vec<ModeJudgement> = (0..models.len())
+        .map(|i| {
+            let bayes_largest = (weighed[i].ln_largest - best_largest) / std::f64::consts::LN_10;
+            let impossible = lns[i] == f64::NEG_INFINITY;
+            let verdict = match by_rule(bayes_largest, adjusted[i], impossible) {
+                Verdict::Allowed if one_group || weighed[i].untestable => Verdict::NoBearing,
+                Verdict::Allowed if refused => Verdict::Disfavoured,
+                verdict => verdict,
+            };
+            let mut judged = ModeJudgement {
+                mode: models[i].mode.name.clone(),
+                ln_likelihood: lns[i],
+                log10_bayes_factor: (lns[i] - best) / std::f64::consts::LN_10,
+                weight: weight(i),
+                group_weight: groups[i].iter().map(|j| weight(*j)).sum(),
+                verdict,
+                same_as: groups[i].iter().filter(|j| **j != i).map(|j| models[*j].mode.name.clone()).collect(),
+                posterior: weighed[i].posterior.clone(),
+                crosses: weighed[i].crosses.clone(),
+                because: String::new(),
+            };
+            judged.because = words::because(&judged, evidence, weighed[i].mis_scored, bayes_largest, refused);
+            judged
+        })
+        .collect();
+    let verdict = words::paragraph(evidence, &modes, refused);
+    Judgement {
+        axis: evidence.axis.clone(),
+        target: evidence.target.clone(),
+        middle: evidence.middle.clone(),
+        fish: evidence.breeders.iter().map(|b| b.fish.clone()).collect(),
+        error_rate: options.error_rate,
+        modes,
+        refused,
+        verdict,
+        cautions: cautions(evidence),
+    }
+}
+
+/// The modes one cannot be told apart from, itself included.
+fn group(i: usize, models: &[Model], weighed: &[Weighed]) -> Vec<usize> {
+    (0..models.len()).filter(|j| *j == i || same::alike(&weighed[i].signature, &weighed[*j].signature)).collect()
+}
+
+/// The smallest exact p of each mode after Holm over crosses × modes, at the largest error rate.
+fn adjusted_p(weighed: &[Weighed]) -> Vec<f64> {
+    let all: Vec<f64> = weighed.iter().flat_map(|w| w.crosses_largest.iter().map(|c| c.p_exact)).collect();
+    let adjusted = holm(&all);
+    let mut rest = adjusted.as_slice();
+    weighed
+        .iter()
+        .map(|w| {
+            let (own, others) = rest.split_at(w.crosses_largest.len());
+            rest = others;
+            own.iter().copied().fold(1.0, f64::min)
+        })
+        .collect()
+}
+
+/// A mode's own fit: the smallest exact p over its crosses after Holm; 0 for a mode without any best genotypes.
+pub(super) fn own_fit(crosses: &[CrossFit]) -> f64 {
+    if crosses.is_empty() {
+        return 0.0;
+    }
+    holm(&crosses.iter().map(|c| c.p_exact).collect::<Vec<_>>()).into_iter().fold(1.0, f64::min)
+}
+
+fn by_rule(log10_bayes_factor: f64, adjusted_p: f64, impossible: bool) -> Verdict {
+    if log10_bayes_factor <= RULED_OUT && adjusted_p < RULED_OUT_P {
+        Verdict::RuledOut
+    } else if log10_bayes_factor <= DISFAVOURED || impossible {
+        Verdict::Disfavoured
+    } else {
+        Verdict::Allowed
+    }
+}

@@ -1,0 +1,145 @@
+//! The verdict in words: which cross speaks against a mode and by how much, always "of the modes listed".
+
+use super::evidence::{Evidence, Sex};
+use super::fit::{CrossFit, ORDERING};
+use super::judge::{ModeJudgement, Verdict, own_fit};
+use crate::units::p_value;
+
+/// Above this a cross does not speak against a mode by itself (the usual 5 %, by convention).
+const UNREMARKABLE: f64 = 0.05;
+
+/// A p-value as printed; what cannot happen says so.
+pub fn p_text(p: f64) -> String {
+    if p > 0.0 { p_value(p) } else { "impossible".to_owned() }
+}
+
+/// `daughters`, `sons`, or `young`.
+pub fn sex_word(sex: Option<Sex>) -> &'static str {
+    match sex {
+        Some(Sex::Female) => "daughters",
+        Some(Sex::Male) => "sons",
+        None => "young",
+    }
+}
+
+/// What one cross shows beside what a mode expects of it.
+fn cross_text(cross: &CrossFit, evidence: &Evidence) -> String {
+    let brood = cross.brood.as_ref().filter(|b| **b != cross.cross).map_or(String::new(), |b| format!(", brood {b}"));
+    let middle = evidence
+        .middle
+        .as_ref()
+        .filter(|_| cross.observed[1] > 0 || cross.expected[1] > 0.05)
+        .map_or(String::new(), |name| format!(" and {} {name} where {:.1}", cross.observed[1], cross.expected[1]));
+    format!(
+        "cross {}{brood} gave {} {} among {} {} where {:.1}{middle} are expected (p {}, exact, {ORDERING})",
+        cross.cross,
+        cross.observed[2],
+        evidence.target,
+        cross.observed.iter().sum::<u32>(),
+        sex_word(cross.sex),
+        cross.expected[2],
+        p_text(cross.p_exact),
+    )
+}
+
+fn hardest(crosses: &[CrossFit]) -> Option<&CrossFit> {
+    crosses.iter().min_by(|a, b| a.p_exact.total_cmp(&b.p_exact))
+}
+
+fn against(mode: &ModeJudgement, evidence: &Evidence) -> String {
+    match hardest(&mode.crosses) {
+        Some(cross) if cross.p_exact < UNREMARKABLE => cross_text(cross, evidence),
+        _ => "no single cross speaks against it, but it needs less likely genotypes of the parents".to_owned(),
+    }
+}
+
+fn times(log10_bayes_factor: f64) -> String {
+    let off = -log10_bayes_factor;
+    if off < 3.5 { format!("{:.0} times", 10_f64.powf(off)) } else { format!("10^{off:.1} times") }
+}
+
+/// The sentence that goes with one mode.
+pub(super) fn because(
+    mode: &ModeJudgement,
+    evidence: &Evidence,
+    mis_scored: Option<u32>,
+    log10_bayes_factor: f64,
+    refused: bool,
+) -> String {
+    let against = || against(mode, evidence);
+    if mode.ln_likelihood == f64::NEG_INFINITY {
+        let fish = match mis_scored {
+            Some(1) => "a fish was mis-scored".to_owned(),
+            Some(n) => format!("{n} fish were mis-scored"),
+            None => "a fish was mis-scored".to_owned(),
+        };
+        let verdict =
+            if mode.verdict == Verdict::RuledOut { "; even with scoring error it is ruled out: " } else { "; " };
+        return format!("impossible unless {fish}{verdict}{}.", against());
+    }
+    match mode.verdict {
+        Verdict::NoBearing => "the crosses made say nothing for or against it.".to_owned(),
+        Verdict::RuledOut | Verdict::Disfavoured if log10_bayes_factor < -0.05 => {
+            format!("{} less likely than the best of the modes listed; {}.", times(log10_bayes_factor), against())
+        }
+        _ if refused => format!("it does not fit the counts by itself: {}.", against()),
+        _ => match hardest(&mode.crosses) {
+            Some(cross) => format!("it fits; the cross that suits it least: {}.", cross_text(cross, evidence)),
+            None => "it fits.".to_owned(),
+        },
+    }
+}
+
+fn names(modes: &[&ModeJudgement]) -> String {
+    modes.iter().map(|m| m.mode.as_str()).collect::<Vec<_>>().join(", ")
+}
+
+fn percent(weight: f64) -> String {
+    if weight > 0.995 && weight < 1.0 { "over 99 %".to_owned() } else { format!("{:.0} %", 100.0 * weight) }
+}
+
+/// The paragraph over all modes.
+pub(super) fn paragraph(evidence: &Evidence, modes: &[ModeJudgement], refused: bool) -> String {
+    let Some(best) = modes.iter().max_by(|a, b| a.ln_likelihood.total_cmp(&b.ln_likelihood)) else {
+        return String::new();
+    };
+    if refused {
+        return format!(
+            "No verdict: none of the modes listed fits the counts of {} {} by itself (the best, {}, has p {} in its worst \
+             cross after Holm). Look for a second sire, young that died before scoring, or mis-scored fish; or list \
+             another mode.",
+            evidence.axis,
+            evidence.target,
+            best.mode,
+            p_text(own_fit(&best.crosses))
+        );
+    }
+    let of = |verdict: Verdict| modes.iter().filter(|m| m.verdict == verdict).collect::<Vec<_>>();
+    let silent = of(Verdict::NoBearing);
+    if silent.len() == modes.len() {
+        return "The crosses made cannot tell the modes listed apart: they predict the same in every one of them."
+            .to_owned();
+    }
+    let mut text = format!("Of the modes listed, {} fits best (weight {}", best.mode, percent(best.weight));
+    if !best.same_as.is_empty() {
+        text += &format!(
+            "; these crosses cannot tell it from {}, together {}",
+            best.same_as.join(", "),
+            percent(best.group_weight)
+        );
+    }
+    text += &format!("); its own fit: smallest p {} after Holm.", p_text(own_fit(&best.crosses)));
+    let allowed: Vec<&ModeJudgement> =
+        of(Verdict::Allowed).into_iter().filter(|m| m.mode != best.mode && !best.same_as.contains(&m.mode)).collect();
+    for (word, list) in [
+        ("Also allowed", allowed),
+        ("Disfavoured", of(Verdict::Disfavoured)),
+        ("Ruled out", of(Verdict::RuledOut)),
+        ("Not tested by these crosses", silent),
+    ] {
+        if !list.is_empty() {
+            text += &format!(" {word}: {}.", names(&list));
+        }
+    }
+    text + " A mode that is not listed may fit as well."
+}

@@ -1,0 +1,149 @@
+//! The wording rule on the worked examples of the check values, section 7.
+
+use broodhue::inherit::{
+    Evidence, JudgeOptions, Judgement, ModeJudgement, Model, SexSystem, SexSystems, Verdict, built_in, judge, to_json,
+};
+
+use crate::evidence::evidence;
+
+fn models() -> Vec<Model> {
+    let modes = built_in().unwrap().into_iter().map(|m| m.with_recombination(0.03));
+    modes.map(|m| Model::new(m, SexSystems::Known(SexSystem::Xy))).collect()
+}
+
+fn judged(evidence: &Evidence, error: f64) -> Judgement {
+    judge(evidence, &models(), &JudgeOptions::new(error)).unwrap()
+}
+
+fn mode<'a>(judgement: &'a Judgement, name: &str) -> &'a ModeJudgement {
+    judgement.modes.iter().find(|m| m.mode == name).unwrap()
+}
+
+fn mutant_mother() -> Evidence {
+    evidence(
+        "fish P f founder target
+         fish W m founder other
+         fish h m B1 other
+         brood B1 K1 W P u=34/0
+         brood B2 K2 h P u=23/22",
+    )
+}
+
+fn mutant_father() -> Evidence {
+    evidence(
+        "fish P m founder target
+         fish W f founder other
+         fish h f B1 other
+         brood B1 K1 P W u=34/0
+         brood B2 K2 P h u=23/22",
+    )
+}
+
+#[test]
+fn a_mutant_mother_rules_the_x_out_and_a_mutant_father_does_not() {
+    let mother = judged(&mutant_mother(), 0.01);
+    for name in ["x-linked-recessive", "autosomal-dominant", "y-linked"] {
+        assert_eq!(mode(&mother, name).verdict, Verdict::RuledOut, "{name}: {}", mode(&mother, name).because);
+    }
+    assert_eq!(mode(&mother, "autosomal-recessive").verdict, Verdict::Allowed);
+    assert!(mode(&mother, "autosomal-recessive").same_as.contains(&"incompletely-dominant".to_owned()));
+    let father = judged(&mutant_father(), 0.01);
+    assert_eq!(mode(&father, "x-linked-recessive").verdict, Verdict::Allowed);
+}
+
+/// Section 7, pitfall (m): autosomal recessive, X-linked recessive and the lumped incomplete dominant predict the same
+/// in every cross of example 1, the two-locus modes do not.
+#[test]
+fn what_these_crosses_cannot_tell_apart_is_grouped() {
+    let father = judged(&mutant_father(), 0.01);
+    let recessive = mode(&father, "autosomal-recessive");
+    for name in ["x-linked-recessive", "incompletely-dominant"] {
+        assert!(recessive.same_as.contains(&name.to_owned()), "{name}: {:?}", recessive.same_as);
+    }
+    for name in ["two-locus-15-1", "two-locus-9-7", "autosomal-dominant"] {
+        assert!(!recessive.same_as.contains(&name.to_owned()), "{name}: {:?}", recessive.same_as);
+    }
+    let total: f64 = father.modes.iter().map(|m| m.weight).sum();
+    assert!((total - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn the_words_name_the_cross_and_never_prove() {
+    let mother = judged(&mutant_mother(), 0.01);
+    let x = &mode(&mother, "x-linked-recessive").because;
+    assert!(x.contains("cross K1 gave 0 absent among 34 young where 17.0"), "{x}");
+    assert!(mother.verdict.starts_with("Of the modes listed, "), "{}", mother.verdict);
+    let all = to_json(&mother).to_string();
+    assert!(!all.contains("prove"), "{all}");
+}
+
+#[test]
+fn an_impossible_mode_is_not_ruled_out_by_one_fish() {
+    // A pure-bred wild pair of an X-linked recessive cannot give a mutant daughter; one among 40 may be a mistake.
+    let one = evidence(
+        "fish S m founder other
+         fish D f founder target
+         brood B1 K1 S D f=20/1 m=0/20",
+    );
+    let judgement = judged(&one, 0.0);
+    let x = mode(&judgement, "x-linked-recessive");
+    assert!(x.ln_likelihood < f64::MIN && x.weight.abs() < 1e-300);
+    assert!(x.because.starts_with("impossible unless a fish was mis-scored"), "{}", x.because);
+    assert_ne!(x.verdict, Verdict::RuledOut);
+    let json = to_json(&judgement);
+    let x = json["modes"].as_array().unwrap().iter().find(|m| m["mode"] == "x-linked-recessive").unwrap();
+    assert!(x["log_likelihood"].is_null() && x["log10_bayes_factor"].is_null());
+}
+
+#[test]
+fn no_verdict_where_every_mode_misfits() {
+    // No mode gives a third of each of two sibling broods and none of a hundred others.
+    let odd = evidence(
+        "fish S m founder target
+         fish D f founder target
+         brood B1 K1 S D f=30/10 m=30/10",
+    );
+    let only = models().into_iter().filter(|m| m.mode.name == "autosomal-recessive").collect::<Vec<_>>();
+    let judgement = judge(&odd, &only, &JudgeOptions { founder_error: Some(0.0), ..JudgeOptions::new(0.01) }).unwrap();
+    assert!(judgement.refused);
+    assert!(judgement.verdict.starts_with("No verdict"), "{}", judgement.verdict);
+    assert_ne!(judgement.modes[0].verdict, Verdict::Allowed);
+}
+
+#[test]
+fn daughters_alone_have_no_bearing_on_male_colour() {
+    let daughters = evidence(
+        "fish S m founder target
+         fish D f founder other
+         brood B1 K1 S D f=12/0",
+    );
+    let judgement = judged(&daughters, 0.01);
+    assert_eq!(mode(&judgement, "male-limited-autosomal").verdict, Verdict::NoBearing);
+}
+
+#[test]
+fn broods_that_differ_are_not_pooled() {
+    let two = |second: &str| {
+        evidence(&format!(
+            "fish S m founder other
+             fish D f founder other
+             brood B1 K1 S D f=30/10
+             brood B2 K1 S D f={second}"
+        ))
+    };
+    let alike = judged(&two("31/9"), 0.01);
+    let recessive = &mode(&alike, "autosomal-recessive").crosses;
+    assert_eq!((recessive.len(), recessive[0].observed), (1, [61, 0, 19]));
+    assert!(recessive[0].heterogeneity.is_some());
+    let apart = judged(&two("12/28"), 0.01);
+    assert_eq!(mode(&apart, "autosomal-recessive").crosses.len(), 2);
+}
+
+#[test]
+fn no_counts_is_an_error_with_a_hint() {
+    let none = evidence("fish S m founder other\nfish D f founder other\nbrood B1 K1 S D f=0/0");
+    let error = judge(&none, &models(), &JudgeOptions::new(0.01)).unwrap_err();
+    assert!(error.to_string().contains("holds no counts; hint:"), "{error}");
+    let error = judge(&mutant_mother(), &models(), &JudgeOptions::new(0.7)).unwrap_err();
+    assert!(error.to_string().contains("--error-rate: 0.7"), "{error}");
+}
