@@ -2,16 +2,30 @@
 //!
 //! The mask works on linear light relative to the floor, so it needs no calibrated colour.
 
+mod body;
 mod correct;
+mod differ;
+mod evidence;
+mod find;
+mod grid;
+mod head;
+mod judge;
 mod mask;
+mod outline;
+mod parts;
+mod region;
+mod seek;
+mod spine;
 
 pub use correct::Correction;
+pub use find::find;
 pub use mask::{Mask, Run};
 
 use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
+use crate::calibrate::CalibratedPhoto;
 use crate::card::Card;
 use crate::colour::LinearRgb;
 use crate::error::Warning;
@@ -33,7 +47,12 @@ pub struct Scene<'a> {
     pub plane: Option<&'a Homography>,
 }
 
-impl Scene<'_> {
+impl<'a> Scene<'a> {
+    /// What a calibrated photo holds of it.
+    pub fn of(photo: &'a CalibratedPhoto<'a>) -> Self {
+        Self { photo: photo.photo, floor: &photo.floor, card: photo.card.as_ref(), plane: photo.plane.as_ref() }
+    }
+
     /// Millimetres a pixel at `p`, where the card's size is known.
     pub fn mm_per_px(&self, p: Point) -> Option<f64> {
         self.plane.map(|h| h.magnification(p)).filter(|m| m.is_finite() && *m > 0.0)

@@ -14,6 +14,7 @@ pub use background::Background;
 pub use field::LightField;
 pub use model::model;
 pub use perceive::perceived;
+pub use tray::grow;
 
 use crate::error::Warning;
 use crate::geometry::{Point, polygon_contains};

@@ -60,7 +60,7 @@ fn barred(cells: &Cells, card: Option<&Quad>, given: Option<&[Point]>) -> Vec<bo
 }
 
 /// A quad with its corners moved outwards from its centre by `by` pixels.
-pub(super) fn grow(quad: &Quad, by: f64) -> Quad {
+pub fn grow(quad: &Quad, by: f64) -> Quad {
     let centre = quad.iter().fold(Point::default(), |s, p| s + *p) * 0.25;
     quad.map(|p| {
         let d = p.distance(centre).max(1e-9);

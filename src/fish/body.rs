@@ -1,0 +1,119 @@
+//! A closer look at one blob: its outline at the photo's own resolution, where that counts.
+#![expect(clippy::cast_possible_truncation, reason = "sizes inside the picture fit their types")]
+
+use imageproc::distance_transform::Norm;
+use imageproc::morphology;
+
+use super::Scene;
+use super::differ::Block;
+use super::evidence::{Evidence, Kind};
+use super::grid::Grid;
+use super::mask::Mask;
+use super::seek::{Blob, Survey};
+
+/// Length a fish is given in block pixels: finer shows no more of its shape.
+const DETAIL: f64 = 160.0;
+/// Reduced pixels by which a closer look may move the outline outwards.
+const REACH: u8 = 3;
+
+/// One fish, or several that touch, at the resolution its shape is measured at.
+#[derive(Debug, Clone)]
+pub(super) struct Body {
+    /// Differences from the floor around it.
+    pub(super) block: Block,
+    /// Its pixels.
+    pub(super) grid: Grid,
+}
+
+impl Body {
+    /// Its pixels in the photo.
+    pub(super) fn mask(&self, scene: &Scene<'_>, grid: &Grid) -> Mask {
+        let limit = (scene.photo.width, scene.photo.height);
+        Mask::from_block(&grid.on, grid.width, self.block.origin, self.block.step, limit)
+    }
+}
+
+/// Looks at `blob` closely.
+pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob) -> Body {
+    let factor = survey.block.step;
+    let k = f64::from(factor);
+    let extent = (blob.grid.width as f64).hypot(blob.grid.height as f64) * k;
+    let step = ((extent / DETAIL).round() as u32).clamp(1, factor.max((extent / (8.0 * DETAIL)) as u32));
+    let margin = u32::from(REACH) + 1;
+    let from = |at: usize| (at as u32).saturating_sub(margin) * factor;
+    let origin = (from(blob.at.0), from(blob.at.1));
+    let to = |at: usize, size: usize, limit: u32| ((at + size) as u32 + margin).saturating_mul(factor).min(limit);
+    let end = (to(blob.at.0, blob.grid.width, scene.photo.width), to(blob.at.1, blob.grid.height, scene.photo.height));
+    let size = (((end.0 - origin.0) / step).max(1) as usize, ((end.1 - origin.1) / step).max(1) as usize);
+    let block = Block::close_up(scene.photo, scene.floor, origin, step, size);
+    let grid = outline(survey, blob, &block);
+    Body { block, grid }
+}
+
+/// The blob's pixels in the close-up.
+fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
+    let Coarse { own, bridge, near, floor } = coarse_sets(survey, blob, block);
+    let kinds = Evidence::of(block, &floor, survey.drift).classify(&near);
+    let mut grid = Grid::empty(block.width, block.height);
+    for k in near.indices() {
+        grid.on[k] = kinds[k] == Kind::Thing || bridge.on[k];
+    }
+    let opened = Grid::from_image(&morphology::open(&grid.image(), Norm::LInf, 1));
+    let pieces = opened.pieces();
+    let mut out = Grid::empty(block.width, block.height);
+    for piece in pieces {
+        // What the reduced picture did not see joined to the blob is something else.
+        if 2 * piece.iter().filter(|&&k| own.on[k]).count() >= piece.len() {
+            piece.iter().for_each(|&k| out.on[k] = true);
+        }
+    }
+    out.filled(out.count() / 3)
+}
+
+/// What the reduced picture says about the close-up's pixels.
+struct Coarse {
+    /// The blob itself.
+    own: Grid,
+    /// Its shade-like pixels.
+    bridge: Grid,
+    /// All that may belong to it.
+    near: Grid,
+    /// Bare floor around it.
+    floor: Grid,
+}
+
+fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
+    let (w, h) = (survey.block.width, survey.block.height);
+    let reach = usize::from(REACH) + 2;
+    let (left, top) = (blob.at.0.saturating_sub(reach), blob.at.1.saturating_sub(reach));
+    let right = (blob.at.0 + blob.grid.width + reach).min(w);
+    let bottom = (blob.at.1 + blob.grid.height + reach).min(h);
+    let mut coarse = Grid::empty(right - left, bottom - top);
+    let mut joining = coarse.clone();
+    for k in blob.grid.indices() {
+        let (x, y) = (blob.at.0 + k % blob.grid.width - left, blob.at.1 + k / blob.grid.width - top);
+        coarse.on[y * coarse.width + x] = true;
+        joining.on[y * coarse.width + x] = blob.bridge.on[k];
+    }
+    let grown = Grid::from_image(&morphology::dilate(&coarse.image(), Norm::LInf, REACH));
+    let empty = Grid::empty(block.width, block.height);
+    let mut out = Coarse { own: empty.clone(), bridge: empty.clone(), near: empty.clone(), floor: empty };
+    let factor = survey.block.step;
+    for k in 0..out.own.on.len() {
+        let at = |origin: u32, i: usize, limit: usize| {
+            (((origin + i as u32 * block.step + block.step / 2) / factor) as usize).min(limit - 1)
+        };
+        let (x, y) = (at(block.origin.0, k % block.width, w), at(block.origin.1, k / block.width, h));
+        let far = y * w + x;
+        if x < left || y < top || x >= right || y >= bottom {
+            continue;
+        }
+        let c = (y - top) * coarse.width + x - left;
+        out.own.on[k] = coarse.on[c];
+        out.bridge.on[k] = joining.on[c];
+        // Things of other blobs are not this one's, however near.
+        out.near.on[k] = survey.inside.on[far] && (coarse.on[c] || grown.on[c] && survey.kinds[far] != Kind::Thing);
+        out.floor.on[k] = survey.inside.on[far] && survey.kinds[far] == Kind::Floor;
+    }
+    out
+}

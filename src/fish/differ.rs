@@ -1,0 +1,116 @@
+//! How a block of the photo differs from the bare floor, pixel by pixel.
+
+use rayon::prelude::*;
+
+use crate::colour::LinearRgb;
+use crate::floor::{Floor, perceived};
+use crate::geometry::Point;
+use crate::photo::Photo;
+
+/// Difference of one pixel from the bare floor, the uneven light taken out.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Difference {
+    /// Lightness above the floor's, in L* units.
+    pub(super) lightness: f32,
+    /// Difference in a* and b* from the floor in a shadow just as dark: zero for every shadow, whatever its depth.
+    pub(super) tint: [f32; 2],
+}
+
+impl Difference {
+    /// Size of the tint.
+    #[inline]
+    pub(super) fn chroma(self) -> f32 {
+        self.tint[0].hypot(self.tint[1])
+    }
+}
+
+/// A block of pixels, each `step` × `step` photo pixels, with their differences from the floor.
+#[derive(Debug, Clone)]
+pub(super) struct Block {
+    /// Top-left corner in photo pixels.
+    pub(super) origin: (u32, u32),
+    /// Photo pixels per block pixel, along each side.
+    pub(super) step: u32,
+    /// Block pixels across.
+    pub(super) width: usize,
+    /// Block pixels down.
+    pub(super) height: usize,
+    /// Row by row.
+    pub(super) pixels: Vec<Difference>,
+    /// L* of the bare floor in the light of the tray's middle.
+    pub(super) floor_lightness: f32,
+}
+
+impl Block {
+    /// The whole reduced picture of the floor model.
+    pub(super) fn whole(floor: &Floor) -> Self {
+        let image = &floor.reduced;
+        Self::of(floor, (0, 0), image.factor, (image.width, image.height), |x, y| image.at(x, y))
+    }
+
+    /// `size` block pixels from `origin` on, each the mean of its photo pixels.
+    pub(super) fn close_up(photo: &Photo, floor: &Floor, origin: (u32, u32), step: u32, size: (usize, usize)) -> Self {
+        let n = (step * step) as f32;
+        Self::of(floor, origin, step, size, |x, y| {
+            let (x0, y0) = (origin.0 + index(x) * step, origin.1 + index(y) * step);
+            let mut sum = LinearRgb::new(0.0, 0.0, 0.0);
+            for py in y0..y0 + step {
+                for px in x0..x0 + step {
+                    sum += photo.linear(px.min(photo.width - 1), py.min(photo.height - 1));
+                }
+            }
+            sum / n
+        })
+    }
+
+    fn of(
+        floor: &Floor,
+        origin: (u32, u32),
+        step: u32,
+        (width, height): (usize, usize),
+        light: impl Fn(usize, usize) -> LinearRgb + Sync,
+    ) -> Self {
+        let middle = floor.tray.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / floor.tray.len().max(1) as f64);
+        let bare = floor.background.at(middle);
+        let bare_lab = perceived(bare);
+        let mut pixels = vec![Difference::default(); width * height];
+        pixels.par_chunks_mut(width.max(1)).with_min_len(16).enumerate().for_each(|(y, row)| {
+            for (x, out) in row.iter_mut().enumerate() {
+                let here = floor.background.at(place(origin, step, x, y));
+                *out = difference(light(x, y) / here * bare, bare_lab);
+            }
+        });
+        Self { origin, step, width, height, pixels, floor_lightness: bare_lab[0] }
+    }
+}
+
+fn place(origin: (u32, u32), step: u32, x: usize, y: usize) -> Point {
+    let k = f64::from(step);
+    Point::new(f64::from(origin.0) + (x as f64 + 0.5) * k, f64::from(origin.1) + (y as f64 + 0.5) * k)
+}
+
+/// A block index as a photo coordinate.
+fn index(i: usize) -> u32 {
+    u32::try_from(i).unwrap_or(u32::MAX)
+}
+
+fn difference(seen: LinearRgb, bare: [f32; 3]) -> Difference {
+    let lab = perceived(seen);
+    // A shadow scales XYZ, and with it cube-root a* and b*, by one factor: that of L* + 16.
+    let q = (lab[0] + 16.0) / (bare[0] + 16.0).max(1.0);
+    Difference { lightness: lab[0] - bare[0], tint: [lab[1] - q * bare[1], lab[2] - q * bare[2]] }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_shadow_on_a_blue_floor_has_no_tint_and_a_red_fish_has() {
+        let blue = LinearRgb::new(0.05, 0.12, 0.35);
+        let shadow = difference(blue * 0.5, perceived(blue));
+        assert!(shadow.lightness < -8.0 && shadow.chroma() < 0.1, "{shadow:?}");
+        let red = difference(LinearRgb::new(0.4, 0.08, 0.05), perceived(blue));
+        assert!(red.chroma() > 60.0, "{red:?}");
+    }
+}

@@ -1,0 +1,223 @@
+//! What is not floor: limits drawn from the floor's own noise, shadows peeled away.
+
+use super::differ::Block;
+use super::grid::Grid;
+
+/// Smallest limits on lightness and tint, in L*a*b* units: below them even a spotless floor shows JPEG's own blocks
+/// (starting values, tuned on the renderer's tuning seeds).
+const LEAST: Limits = Limits { lightness: 2.2, tint: 1.2 };
+/// Limits in standard deviations of the floor (starting values: of a million pixels few stray ones exceed both).
+const DEVIATIONS: f32 = 4.5;
+/// Steepest change of lightness at a shadow's soft edge, L* units per photo pixel (starting value; a fish's edge is 3 and more).
+const SHADOW_SLOPE: f32 = 1.1;
+/// Darkest shadow: share of the floor's own L* + 16 that still is left, 0.72 being 37 % of the light (starting value).
+const DARKEST_SHADOW: f32 = 0.72;
+/// Photo pixels over which the tint is averaged, to either side: JPEG keeps colour at half the resolution, and a fin's haze
+/// is fainter than its noise.
+const TINT_REACH: u32 = 4;
+
+/// From where on a pixel differs from the floor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Limits {
+    /// Difference in L*.
+    pub(super) lightness: f32,
+    /// Size of the averaged tint.
+    pub(super) tint: f32,
+}
+
+/// What a pixel is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// Bare floor, or outside the tray.
+    Floor,
+    /// Floor in a shadow.
+    Shadow,
+    /// Something lies there.
+    Thing,
+}
+
+/// A block made ready for telling things from floor.
+#[derive(Debug)]
+pub(super) struct Evidence<'a> {
+    block: &'a Block,
+    /// Size of the tint averaged over a neighbourhood, shadows' own drift taken out.
+    tint: Vec<f32>,
+    limits: Limits,
+}
+
+impl<'a> Evidence<'a> {
+    /// Averages the tint and draws the limits from the noise of the pixels of `floor`; `drift` is the photo's
+    /// [`shadow_drift`].
+    pub(super) fn of(block: &'a Block, floor: &Grid, drift: [f32; 2]) -> Self {
+        let reach = (TINT_REACH / block.step).max(1) as usize;
+        let mut tints: Vec<[f32; 2]> = block
+            .pixels
+            .iter()
+            .map(|d| {
+                let dark = d.lightness.min(0.0);
+                [d.tint[0] - drift[0] * dark, d.tint[1] - drift[1] * dark]
+            })
+            .collect();
+        let limits = limits(block, floor, &tints, reach);
+        // Clipped at twice the limit, the mean passes the limit right at the edge of a coloured thing instead of beside it.
+        let most = 2.0 * limits.tint;
+        for t in &mut tints {
+            let size = t[0].hypot(t[1]);
+            if size > most {
+                *t = t.map(|v| v * most / size);
+            }
+        }
+        let tint = box_mean(&tints, block.width, block.height, reach).iter().map(|t| t[0].hypot(t[1])).collect();
+        Self { block, tint, limits }
+    }
+
+    /// Tells floor, shadow and things apart inside the tray.
+    pub(super) fn classify(&self, inside: &Grid) -> Vec<Kind> {
+        let limits = self.limits;
+        let mut kinds: Vec<Kind> = (0..self.tint.len())
+            .map(|k| {
+                let differs = self.block.pixels[k].lightness.abs() > limits.lightness || self.tint[k] > limits.tint;
+                if inside.on[k] && differs { Kind::Thing } else { Kind::Floor }
+            })
+            .collect();
+        self.peel_shadows(inside, &mut kinds);
+        kinds
+    }
+
+    /// Walks from the bare floor into everything that only is darker, as long as it darkens softly: shadows have soft edges
+    /// and flat insides, fish have neither.
+    fn peel_shadows(&self, inside: &Grid, kinds: &mut [Kind]) {
+        let limits = self.limits;
+        let pixels = &self.block.pixels;
+        let slope = (SHADOW_SLOPE * self.block.step as f32).max(0.5 * limits.lightness);
+        let darkest = (DARKEST_SHADOW - 1.0) * (self.block.floor_lightness + 16.0);
+        let like_shadow =
+            |k: usize| self.tint[k] <= limits.tint && pixels[k].lightness < 0.0 && pixels[k].lightness > darkest;
+        let mut front: Vec<usize> = inside.indices().filter(|&k| kinds[k] == Kind::Floor).collect();
+        while let Some(p) = front.pop() {
+            for q in inside.neighbours(p) {
+                let step = (pixels[q].lightness - pixels[p].lightness).abs();
+                if kinds[q] == Kind::Thing && inside.on[q] && like_shadow(q) && step < slope {
+                    kinds[q] = Kind::Shadow;
+                    front.push(q);
+                }
+            }
+        }
+    }
+}
+
+/// How the tint changes in a shadow, per L* unit of darkness: a camera's tone curve bends the colour of a coloured floor as it
+/// darkens. The median over what only is darker, which shadows outnumber.
+pub(super) fn shadow_drift(block: &Block, inside: &Grid) -> [f32; 2] {
+    const DARK: std::ops::Range<f32> = -16.0..-3.0;
+    const MOST_TINT: f32 = 4.0;
+    const LEAST_PIXELS: usize = 200;
+    let shadows: Vec<[f32; 2]> = inside
+        .indices()
+        .step_by(3)
+        .map(|k| block.pixels[k])
+        .filter(|d| DARK.contains(&d.lightness) && d.chroma() < MOST_TINT)
+        .map(|d| d.tint.map(|t| t / d.lightness))
+        .collect();
+    if shadows.len() < LEAST_PIXELS {
+        return [0.0; 2];
+    }
+    std::array::from_fn(|axis| {
+        let mut values: Vec<f32> = shadows.iter().map(|t| t[axis]).collect();
+        let middle = values.len() / 2;
+        *values.select_nth_unstable_by(middle, f32::total_cmp).1
+    })
+}
+
+/// Limits from the noise of floor pixels: lower quantiles, so that even a crowded tray's fish do not raise them.
+fn limits(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize) -> Limits {
+    let (w, h) = (block.width, block.height);
+    let mean_tint = |k: usize| {
+        let (x, y) = (k % w, k / w);
+        let (mut sum, mut n) = ([0.0f32; 2], 0.0);
+        for j in y.saturating_sub(reach)..(y + reach + 1).min(h) {
+            for t in &tints[j * w + x.saturating_sub(reach)..j * w + (x + reach + 1).min(w)] {
+                sum = [sum[0] + t[0], sum[1] + t[1]];
+                n += 1.0;
+            }
+        }
+        sum[0].hypot(sum[1]) / n
+    };
+    // The 30 % quantile of |x| is 0.385 standard deviations, that of a two-dimensional length 0.845 (normal and Rayleigh
+    // distributions).
+    let lightness = quantile_30(floor, |k| block.pixels[k].lightness.abs()) / 0.385;
+    let tint = quantile_30(floor, mean_tint) / 0.845;
+    Limits { lightness: LEAST.lightness.max(DEVIATIONS * lightness), tint: LEAST.tint.max(DEVIATIONS * tint) }
+}
+
+/// Mean over squares of 2·`reach` + 1 pixels, cut at the edges.
+fn box_mean(values: &[[f32; 2]], width: usize, height: usize, reach: usize) -> Vec<[f32; 2]> {
+    let mut rows = vec![[0.0f32; 2]; values.len()];
+    for (row, out) in values.chunks(width.max(1)).zip(rows.chunks_mut(width.max(1))) {
+        running_mean(width, reach, |x| row[x], |x, v| out[x] = v);
+    }
+    let mut out = vec![[0.0f32; 2]; values.len()];
+    // Columns are summed row by row: one running sum a column.
+    let mut sums = vec![[0.0f32; 2]; width];
+    let mut n = 0.0;
+    for y in 0..height + reach {
+        if y < height {
+            sums.iter_mut().zip(&rows[y * width..]).for_each(|(s, v)| (s[0], s[1]) = (s[0] + v[0], s[1] + v[1]));
+            n += 1.0;
+        }
+        if y > 2 * reach {
+            let gone = &rows[(y - 2 * reach - 1) * width..];
+            sums.iter_mut().zip(gone).for_each(|(s, v)| (s[0], s[1]) = (s[0] - v[0], s[1] - v[1]));
+            n -= 1.0;
+        }
+        if y >= reach {
+            let to = &mut out[(y - reach) * width..(y - reach + 1) * width];
+            to.iter_mut().zip(&sums).for_each(|(o, s)| *o = [s[0] / n, s[1] / n]);
+        }
+    }
+    out
+}
+
+fn running_mean(n: usize, reach: usize, value: impl Fn(usize) -> [f32; 2], mut put: impl FnMut(usize, [f32; 2])) {
+    let (mut sum, mut count) = ([0.0f32; 2], 0.0);
+    for x in 0..n + reach {
+        if x < n {
+            let v = value(x);
+            sum = [sum[0] + v[0], sum[1] + v[1]];
+            count += 1.0;
+        }
+        if x > 2 * reach {
+            let v = value(x - 2 * reach - 1);
+            sum = [sum[0] - v[0], sum[1] - v[1]];
+            count -= 1.0;
+        }
+        if x >= reach {
+            put(x - reach, [sum[0] / count, sum[1] / count]);
+        }
+    }
+}
+
+/// The 30 % quantile over some 4000 pixels of `floor`.
+fn quantile_30(floor: &Grid, value: impl Fn(usize) -> f32) -> f32 {
+    // An odd stride does not fall into step with JPEG's blocks.
+    let every = (floor.count() / 4000) | 1;
+    let mut values: Vec<f32> = floor.indices().step_by(every).map(value).collect();
+    if values.is_empty() {
+        return 0.0;
+    }
+    let at = values.len() * 3 / 10;
+    *values.select_nth_unstable_by(at, f32::total_cmp).1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_running_mean_is_the_mean_of_each_square() {
+        let values: Vec<[f32; 2]> = (0..7 * 5u8).map(|k| [f32::from(k % 7) * f32::from(k / 7), 1.0]).collect();
+        let mean = box_mean(&values, 7, 5, 1);
+        assert!((mean[2 * 7 + 3][0] - 6.0).abs() < 1e-5);
+        assert!((mean[0][0] - 0.25).abs() < 1e-5 && (mean[34][1] - 1.0).abs() < 1e-6);
+    }
+}

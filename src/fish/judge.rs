@@ -1,0 +1,88 @@
+//! Which candidates are fish: droppings, food, bubbles, reflections, rim, net and hand are not.
+
+use super::{Flag, Region};
+
+/// Shortest fish, millimetres: newborn livebearers measure 6 to 8 (common practice, no source).
+const LEAST_MM: f64 = 5.3;
+/// Longest fish, millimetres: a grown female of the larger livebearers (common practice, no source).
+const MOST_MM: f64 = 90.0;
+/// Smallest fish area, square millimetres: a fry of 6 mm is 1.2 mm wide.
+const LEAST_MM2: f64 = 4.2;
+/// Squared length over area: a disc has 1.3, a fish with fins spread 4, a slender one 9, a thread or a piece of rim 15 and more.
+const SLENDER: std::ops::Range<f64> = 2.6..13.0;
+/// Smallest share of the usual area that counts as a fish by size alone (starting value).
+const USUAL_SHARE: f64 = 1.0 / 8.0;
+/// Smallest share of the usual area of a fish that shows which end is its head: a fry of 7 mm beside adults of 35 has 1/25.
+const FRY_SHARE: f64 = 1.0 / 45.0;
+/// How sure the head must be for a small candidate to be a fry and not a crumb.
+const FRY_HEAD: f64 = 0.9;
+/// Largest multiple of the usual area at the tray's edge: more is a net, a hand or the rim.
+const MOST_AT_EDGE: f64 = 3.0;
+
+/// One candidate with what is known of its place.
+#[derive(Debug)]
+pub(super) struct Candidate {
+    /// As a fish.
+    pub(super) region: Region,
+    /// Whether it comes to the end of the searched area.
+    pub(super) at_edge: bool,
+}
+
+/// Keeps the fish. Sizes are in millimetres where the card gives them, else relative to what is usual in this photo.
+pub(super) fn fish_only(candidates: Vec<Candidate>) -> Vec<Region> {
+    let usual = usual_area(&candidates);
+    candidates.into_iter().filter(|c| is_fish(c, usual)).map(settle).collect()
+}
+
+/// The area that half of all area in fish-shaped candidates is at or above: small debris, however much, weighs little.
+fn usual_area(candidates: &[Candidate]) -> f64 {
+    let mut areas: Vec<f64> =
+        candidates.iter().filter(|c| fish_shaped(&c.region) && !c.at_edge).map(|c| c.region.area_px).collect();
+    areas.sort_by(f64::total_cmp);
+    let half = areas.iter().sum::<f64>() / 2.0;
+    let mut sum = 0.0;
+    areas
+        .into_iter()
+        .rev()
+        .find(|a| {
+            sum += a;
+            sum >= half
+        })
+        .unwrap_or(0.0)
+}
+
+fn slenderness(region: &Region) -> f64 {
+    region.length_px * region.length_px / region.area_px.max(1.0)
+}
+
+fn fish_shaped(region: &Region) -> bool {
+    SLENDER.contains(&slenderness(region))
+}
+
+fn is_fish(candidate: &Candidate, usual: f64) -> bool {
+    let region = &candidate.region;
+    if !fish_shaped(region) || !size_allowed(region) {
+        return false;
+    }
+    let share = region.area_px / usual.max(1.0);
+    if candidate.at_edge && share > MOST_AT_EDGE {
+        return false;
+    }
+    let head = region.axis.as_ref().map_or(0.5, |a| a.head_confidence);
+    share >= USUAL_SHARE || share >= FRY_SHARE && head >= FRY_HEAD
+}
+
+/// Whether the millimetres, where known, are a fish's.
+fn size_allowed(region: &Region) -> bool {
+    let Some(mm) = region.length_mm else { return true };
+    let per_px = mm / region.length_px;
+    (LEAST_MM..MOST_MM).contains(&mm) && region.area_px * per_px * per_px >= LEAST_MM2
+}
+
+fn settle(candidate: Candidate) -> Region {
+    let mut region = candidate.region;
+    if candidate.at_edge {
+        region.flags.insert(Flag::Cut);
+    }
+    region
+}

@@ -1,0 +1,134 @@
+//! Trunk, finnage, eyes and what fools the eye, for one fish whose head is known.
+
+use crate::units::View;
+
+use super::body::Body;
+use super::grid::Grid;
+use super::head::Heading;
+use super::spine::centre;
+
+/// The parts in block pixels.
+#[derive(Debug, Clone)]
+pub(super) struct PartGrids {
+    pub(super) trunk: Grid,
+    pub(super) finnage: Grid,
+    pub(super) eyes: Grid,
+    pub(super) left_out: Grid,
+}
+
+/// Where the eyes lie, as shares of standard length from the snout (proportions of livebearers from common descriptions, no source).
+const EYES: (f64, f64) = (0.02, 0.22);
+/// Where the gill cover lies.
+const GILL: (f64, f64) = (0.14, 0.25);
+/// Where the belly shows.
+const BELLY: (f64, f64) = (0.25, 0.52);
+/// Where the gravid spot shows.
+const GRAVID: (f64, f64) = (0.48, 0.66);
+/// An eye is this much darker than the trunk, in L* units (starting value).
+const EYE_DARKER: f32 = 14.0;
+/// Fins stand out beyond this multiple of the body's smooth half width.
+const STANDS_OUT: f64 = 1.12;
+
+/// Tells the parts of a fish apart; without a known stalk there is no telling, and all is trunk.
+pub(super) fn parts(body: &Body, heading: &Heading, view: View) -> PartGrids {
+    let grid = &body.grid;
+    let empty = || Grid::empty(grid.width, grid.height);
+    let mut out = PartGrids { trunk: empty(), finnage: empty(), eyes: empty(), left_out: empty() };
+    let stalk = heading.stalk.unwrap_or_else(|| heading.spine.length());
+    let half = half_widths(body, heading, stalk);
+    let mut places = Vec::new();
+    for k in grid.indices() {
+        let (s, t) = heading.spine.locate(centre(grid, k));
+        let u = (s - heading.spine.span.0) / stalk;
+        let v = t / half_at(&half, u);
+        if u > 1.0 || v.abs() > STANDS_OUT {
+            out.finnage.on[k] = true;
+        } else {
+            out.trunk.on[k] = true;
+            places.push((k, u, v));
+        }
+    }
+    mark_eyes(body, &places, &mut out);
+    for &(k, u, v) in &places {
+        if fools(u, v, view) && !out.eyes.on[k] {
+            out.left_out.on[k] = true;
+        }
+    }
+    for k in 0..grid.on.len() {
+        out.trunk.on[k] &= !out.eyes.on[k] && !out.left_out.on[k];
+    }
+    out
+}
+
+/// Whether a place of the body is gill cover, belly or where a gravid spot shows.
+fn fools(u: f64, v: f64, view: View) -> bool {
+    let between = |(a, b): (f64, f64)| u >= a && u < b;
+    match view {
+        // From above the flanks show at the sides.
+        View::Above => {
+            between(GILL) && v.abs() > 0.5 || between(BELLY) && v.abs() > 0.66 || between(GRAVID) && v.abs() > 0.52
+        }
+        // From the side the belly is below; which side that is the outline does not tell, so both are spared.
+        View::Side => between(GILL) && v.abs() < 1.2 || (between(BELLY) || between(GRAVID)) && v.abs() > 0.35,
+    }
+}
+
+/// Number of slices of the body's smooth half width.
+const SLICES: usize = 16;
+
+/// Half width of the body over the standard length, fins smoothed away.
+fn half_widths(body: &Body, heading: &Heading, stalk: f64) -> Vec<f64> {
+    let mut sides = vec![[0.0f64; 2]; SLICES];
+    for k in body.grid.indices() {
+        let (s, t) = heading.spine.locate(centre(&body.grid, k));
+        let u = (s - heading.spine.span.0) / stalk;
+        if (0.0..1.0).contains(&u) {
+            #[expect(clippy::cast_possible_truncation, reason = "u is in 0…1")]
+            let slice = (u * SLICES as f64) as usize;
+            let side = &mut sides[slice][usize::from(t > 0.0)];
+            *side = side.max(t.abs() + 0.5);
+        }
+    }
+    let raw: Vec<f64> = sides.iter().map(|[a, b]| (a + b) / 2.0).collect();
+    // A fin that stands out is a short rise over the slices around it: the median of five takes it away.
+    (0..SLICES)
+        .map(|i| {
+            let mut near: Vec<f64> = raw[i.saturating_sub(2)..(i + 3).min(SLICES)].to_vec();
+            near.sort_by(f64::total_cmp);
+            raw[i].min(1.15 * near[near.len() / 2])
+        })
+        .collect()
+}
+
+/// The half width at share `u` of the standard length, read between the slices' middles.
+fn half_at(half: &[f64], u: f64) -> f64 {
+    let x = (u * SLICES as f64 - 0.5).clamp(0.0, (SLICES - 1) as f64);
+    #[expect(clippy::cast_possible_truncation, reason = "clamped to the slices")]
+    let i = (x as usize).min(SLICES - 2);
+    let f = x - i as f64;
+    (half[i] * (1.0 - f) + half[i + 1] * f).max(0.75)
+}
+
+/// Dark, compact spots in the head, with a rim of one pixel.
+fn mark_eyes(body: &Body, places: &[(usize, f64, f64)], out: &mut PartGrids) {
+    let mut light: Vec<f32> = places.iter().map(|(k, _, _)| body.block.pixels[*k].lightness).collect();
+    if light.is_empty() {
+        return;
+    }
+    let middle = light.len() / 2;
+    let median = *light.select_nth_unstable_by(middle, f32::total_cmp).1;
+    for &(k, u, _) in places {
+        out.eyes.on[k] = u >= EYES.0 && u < EYES.1 && body.block.pixels[k].lightness < median - EYE_DARKER;
+    }
+    // An eye is at most a twelfth of the trunk; a dark head is no eye.
+    let most = places.len() / 12;
+    let spots = out.eyes.pieces();
+    out.eyes.on.iter_mut().for_each(|v| *v = false);
+    for spot in spots.iter().filter(|s| s.len() <= most) {
+        for &k in spot {
+            for q in body.grid.neighbours(k).chain([k]) {
+                out.eyes.on[q] = body.grid.on[q];
+            }
+        }
+    }
+}

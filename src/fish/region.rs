@@ -1,0 +1,115 @@
+//! From a body to the region that is reported: lengths, outline, parts, flags.
+
+use std::collections::BTreeSet;
+
+use crate::geometry::{PixelBox, Point};
+use crate::units::View;
+
+use super::body::Body;
+use super::grid::Grid;
+use super::head::{Heading, heading};
+use super::mask::Mask;
+use super::outline::outline;
+use super::parts::{PartGrids, parts};
+use super::spine::Spine;
+use super::{Axis, Flag, Parts, Region, Scene};
+
+/// Fewest pixels of the photo a trunk's colour can be read on (starting value: a 7 mm fry at 6 pixels a millimetre).
+const LEAST_PIXELS: u64 = 150;
+
+/// Describes one fish; `None` when its shape has no middle line.
+pub(super) fn region(scene: &Scene<'_>, body: &Body, view: View, mut flags: BTreeSet<Flag>) -> Option<Region> {
+    let mask = body.mask(scene, &body.grid);
+    let (centre, bounds) = (mask.centroid()?, mask.bounds()?);
+    let heading = heading(body, Spine::of(&body.grid)?);
+    let grids = parts(body, &heading, view);
+    if mask.area() < LEAST_PIXELS {
+        flags.insert(Flag::TooSmall);
+    }
+    if cut(scene, bounds) {
+        flags.insert(Flag::Cut);
+    }
+    let line = Line::of(body, &heading);
+    let k = f64::from(body.block.step);
+    Some(Region {
+        n: 0,
+        centre,
+        bounds,
+        outline: outline(&body.grid).into_iter().map(|p| in_photo(body, p)).collect(),
+        area_px: mask.area() as f64,
+        length_px: heading.spine.length() * k,
+        standard_length_px: heading.stalk.map(|s| s * k),
+        length_mm: line.millimetres(scene, heading.spine.length()),
+        standard_length_mm: heading.stalk.and_then(|s| line.millimetres(scene, s)),
+        heading_degrees: line.heading(),
+        axis: Some(Axis {
+            midline: line.points.clone(),
+            stalk_px: heading.stalk.map(|s| s * k),
+            head_confidence: heading.confidence,
+        }),
+        parts: part_masks(scene, body, &grids),
+        mask,
+        view,
+        flags,
+        number: 1,
+    })
+}
+
+fn in_photo(body: &Body, p: Point) -> Point {
+    let (x, y) = body.block.origin;
+    Point::new(f64::from(x), f64::from(y)) + p * f64::from(body.block.step)
+}
+
+/// Whether a box comes to the picture's edge.
+fn cut(scene: &Scene<'_>, b: PixelBox) -> bool {
+    const NEAR: f64 = 2.0;
+    let (w, h) = (f64::from(scene.photo.width), f64::from(scene.photo.height));
+    b.x0 < NEAR || b.y0 < NEAR || b.x1 > w - NEAR || b.y1 > h - NEAR
+}
+
+/// The midline in photo pixels, at equal steps from the snout to the tail tip.
+struct Line {
+    points: Vec<Point>,
+    /// Block pixels from one point to the next.
+    step: f64,
+}
+
+impl Line {
+    fn of(body: &Body, heading: &Heading) -> Self {
+        const STEPS: usize = 32;
+        let step = heading.spine.length() / STEPS as f64;
+        let at = |i: usize| in_photo(body, heading.spine.at(heading.spine.span.0 + step * i as f64));
+        Self { points: (0..=STEPS).map(at).collect(), step }
+    }
+
+    /// Length in millimetres of the first `length` block pixels, where the card's size is known.
+    fn millimetres(&self, scene: &Scene<'_>, length: f64) -> Option<f64> {
+        let plane = scene.plane?;
+        let mut left = length;
+        let mut total = 0.0;
+        for pair in self.points.windows(2) {
+            let share = (left / self.step).clamp(0.0, 1.0);
+            total += share * plane.apply(pair[0]).distance(plane.apply(pair[1]));
+            left -= self.step;
+        }
+        (total.is_finite() && total > 0.0).then_some(total)
+    }
+
+    /// Direction from tail to head over the foremost third.
+    fn heading(&self) -> Option<f64> {
+        let d = *self.points.first()? - *self.points.get(self.points.len() / 3)?;
+        Some(d.y.atan2(d.x).to_degrees().rem_euclid(360.0))
+    }
+}
+
+fn part_masks(scene: &Scene<'_>, body: &Body, grids: &PartGrids) -> Parts {
+    let mask = |grid: &Grid| body.mask(scene, grid);
+    let some = |grid: &Grid| Some(mask(grid)).filter(|m: &Mask| !m.is_empty());
+    Parts {
+        trunk: some(&grids.trunk),
+        finnage: some(&grids.finnage),
+        eyes: mask(&grids.eyes),
+        left_out: mask(&grids.left_out),
+        fin_opacity: None,
+    }
+}

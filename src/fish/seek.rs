@@ -1,0 +1,182 @@
+//! Candidates on the reduced picture: connected things that are not floor and not shadow.
+#![expect(clippy::cast_possible_truncation, reason = "places stay inside the picture")]
+
+use crate::geometry::Point;
+
+use super::Scene;
+use super::differ::Block;
+use super::evidence::{Evidence, Kind, shadow_drift};
+use super::grid::Grid;
+
+/// The reduced picture told apart.
+#[derive(Debug)]
+pub(super) struct Survey {
+    /// Differences from the floor.
+    pub(super) block: Block,
+    /// The tray's inside without the card.
+    pub(super) inside: Grid,
+    /// What each pixel is.
+    pub(super) kinds: Vec<Kind>,
+    /// How the floor's tint drifts in shadow.
+    pub(super) drift: [f32; 2],
+}
+
+/// Looks at the whole tray.
+pub(super) fn survey(scene: &Scene<'_>) -> Survey {
+    let block = Block::whole(scene.floor);
+    let inside = inside(scene, &block);
+    let drift = shadow_drift(&block, &inside);
+    let kinds = Evidence::of(&block, &inside, drift).classify(&inside);
+    Survey { block, inside, kinds, drift }
+}
+
+/// Pixels of the tray that the card does not cover.
+fn inside(scene: &Scene<'_>, block: &Block) -> Grid {
+    let k = f64::from(block.step);
+    let scaled = |points: &[Point]| points.iter().map(|p| *p * (1.0 / k)).collect::<Vec<_>>();
+    let mut inside = Grid::polygon(block.width, block.height, &scaled(&scene.floor.tray));
+    if let Some(card) = scene.card {
+        let grown = crate::floor::grow(&card.corners, 0.25 * card.pitch_px);
+        let covered = Grid::polygon(block.width, block.height, &scaled(&grown));
+        inside.on.iter_mut().zip(&covered.on).for_each(|(v, c)| *v &= !c);
+    }
+    inside
+}
+
+/// A thing on the reduced picture, in a rectangle of its own with a margin.
+#[derive(Debug, Clone)]
+pub(super) struct Blob {
+    /// Left and top of the rectangle in reduced pixels.
+    pub(super) at: (usize, usize),
+    /// Its pixels in the rectangle.
+    pub(super) grid: Grid,
+    /// Pixels of it that by themselves look like shadow: clear fin between two coloured pieces.
+    pub(super) bridge: Grid,
+    /// Whether it comes to the end of the searched area: the rim, the picture's edge or the card.
+    pub(super) at_edge: bool,
+}
+
+/// Reduced pixels of margin around a blob.
+const MARGIN: usize = 2;
+
+/// All things of at least `least` reduced pixels; fragments beside a larger thing that only shade parts from it are joined to it.
+pub(super) fn blobs(survey: &Survey, least: usize) -> Vec<Blob> {
+    let (width, height) = (survey.block.width, survey.block.height);
+    let things = Grid { width, height, on: survey.kinds.iter().map(|k| *k == Kind::Thing).collect() };
+    let mut pieces = things.pieces();
+    pieces.retain(|p| p.len() >= 6);
+    pieces.sort_by_key(|p| (std::cmp::Reverse(p.len()), p[0]));
+    let joined = join_fragments(survey, pieces);
+    joined.into_iter().filter(|j| j.own.len() >= least).map(|j| blob(survey, &j)).collect()
+}
+
+/// A piece with what was joined to it.
+#[derive(Debug, Default)]
+struct Joined {
+    own: Vec<usize>,
+    bridge: Vec<usize>,
+}
+
+/// Largest share of the larger piece that a fragment has (starting value).
+const FRAGMENT: f64 = 0.4;
+/// Widest gap between fragment and larger piece, in lengths of the latter: a tail fin is about a quarter of a fish.
+const GAP: f64 = 0.3;
+
+fn join_fragments(survey: &Survey, pieces: Vec<Vec<usize>>) -> Vec<Joined> {
+    let width = survey.block.width;
+    let mut out: Vec<Joined> = Vec::new();
+    'pieces: for piece in pieces {
+        let middle = middle(&piece, width);
+        for whole in &mut out {
+            if (piece.len() as f64) > FRAGMENT * whole.own.len() as f64 {
+                continue;
+            }
+            let reach = GAP * extent(&whole.own, width);
+            let Some(bridge) = bridge(survey, &whole.own, middle, reach) else { continue };
+            whole.own.extend(&piece);
+            whole.bridge.extend(bridge);
+            continue 'pieces;
+        }
+        out.push(Joined { own: piece, bridge: Vec::new() });
+    }
+    out
+}
+
+fn middle(piece: &[usize], width: usize) -> (f64, f64) {
+    let n = piece.len() as f64;
+    let x = piece.iter().map(|k| (k % width) as f64).sum::<f64>() / n;
+    (x, piece.iter().map(|k| (k / width) as f64).sum::<f64>() / n)
+}
+
+/// Diagonal of the box around a piece, in pixels.
+fn extent(piece: &[usize], width: usize) -> f64 {
+    let (mut b, mut y) = ((usize::MAX, 0), (usize::MAX, 0));
+    for k in piece {
+        b = (b.0.min(k % width), b.1.max(k % width));
+        y = (y.0.min(k / width), y.1.max(k / width));
+    }
+    ((b.1 - b.0) as f64).hypot((y.1 - y.0) as f64)
+}
+
+/// The shade between `middle` and the nearest pixel of `whole`, when it is near and no bare floor lies between.
+fn bridge(survey: &Survey, whole: &[usize], middle: (f64, f64), reach: f64) -> Option<Vec<usize>> {
+    const SHADE: f64 = 0.8;
+    let width = survey.block.width;
+    let distance = |k: usize| ((k % width) as f64 - middle.0).hypot((k / width) as f64 - middle.1);
+    let nearest = whole.iter().copied().min_by(|&a, &b| distance(a).total_cmp(&distance(b)))?;
+    let gap = distance(nearest);
+    if gap > reach {
+        return None;
+    }
+    let (nx, ny) = ((nearest % width) as f64, (nearest / width) as f64);
+    let steps = gap.ceil().max(1.0) as usize;
+    let (mut line, mut shade) = (Vec::new(), 0.0);
+    for i in 0..=steps {
+        let t = i as f64 / steps as f64;
+        let (x, y) = (nx + (middle.0 - nx) * t, ny + (middle.1 - ny) * t);
+        let k = y.round() as usize * width + x.round() as usize;
+        shade += f64::from(u8::from(survey.kinds[k] != Kind::Floor));
+        line.push(k);
+    }
+    if shade < SHADE * line.len() as f64 {
+        return None;
+    }
+    // Shade within a third of the gap of the line belongs to the fin as well.
+    let wide = (gap / 3.0).ceil() as usize;
+    let mut out = line.clone();
+    for &k in &line {
+        for dy in 0..=2 * wide {
+            for dx in 0..=2 * wide {
+                let (x, y) = ((k % width + dx).wrapping_sub(wide), (k / width + dy).wrapping_sub(wide));
+                if x < width && y < survey.block.height && survey.kinds[y * width + x] == Kind::Shadow {
+                    out.push(y * width + x);
+                }
+            }
+        }
+    }
+    out.sort_unstable();
+    out.dedup();
+    Some(out)
+}
+
+fn blob(survey: &Survey, joined: &Joined) -> Blob {
+    let (w, h) = (survey.block.width, survey.block.height);
+    let all = || joined.own.iter().chain(&joined.bridge).copied();
+    let span =
+        |value: &dyn Fn(usize) -> usize| all().map(value).fold((usize::MAX, 0), |(a, b), v| (a.min(v), b.max(v)));
+    let ((x0, x1), (y0, y1)) = (span(&|k| k % w), span(&|k| k / w));
+    let (left, top) = (x0.saturating_sub(MARGIN), y0.saturating_sub(MARGIN));
+    let (right, bottom) = ((x1 + MARGIN + 1).min(w), (y1 + MARGIN + 1).min(h));
+    let mut grid = Grid::empty(right - left, bottom - top);
+    let mut bridge = grid.clone();
+    let own = |k: usize, width: usize| (k / w - top) * width + k % w - left;
+    all().for_each(|k| grid.on[own(k, right - left)] = true);
+    joined.bridge.iter().for_each(|&k| bridge.on[own(k, right - left)] = true);
+    let all_inside = |k: usize| {
+        let (x, y) = (k % w, k / w);
+        x > 0 && y > 0 && x + 1 < w && y + 1 < h && survey.inside.neighbours(k).all(|q| survey.inside.on[q])
+    };
+    let at_edge = !joined.own.iter().all(|&k| all_inside(k));
+    let grid = grid.filled(joined.own.len() / 3);
+    Blob { at: (left, top), grid, bridge, at_edge }
+}
