@@ -249,7 +249,8 @@ fn tally(axis: &str, scored: &[Scored], suggested: &[Suggested], open: &[Open]) 
 
 /// Whether an open fish could belong to the fish counted at `place`: of the same brood, and not of the other sex.
 fn concerns(open: &Open, place: &Place) -> bool {
-    open.place.brood == place.brood && (open.place.sex.is_none() || open.place.sex == place.sex)
+    let same_brood = open.place.cross == place.cross && open.place.brood == place.brood;
+    same_brood && (open.place.sex.is_none() || open.place.sex == place.sex)
 }
 
 fn row(place: &Place, class: &str, (confirmed, proposed): (u32, u32), of: u32, open: u32) -> Row {

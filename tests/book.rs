@@ -5,7 +5,11 @@
 mod common;
 #[path = "book/records.rs"]
 mod records;
+#[path = "book/safety.rs"]
+mod safety;
 #[path = "book/scores.rs"]
 mod scores;
+#[path = "book/tables.rs"]
+mod tables;
 #[path = "book/trouble.rs"]
 mod trouble;

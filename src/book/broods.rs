@@ -1,8 +1,10 @@
 //! Broods: young dropped between two days, their possible dams, and who may have fathered them.
 
+use std::collections::BTreeSet;
+
 use jiff::ToSpan;
 use jiff::civil::Date;
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{Row, ToSql, params};
 use serde::Serialize;
 
 use super::crosses::{self, Dam, Stay};
@@ -50,6 +52,8 @@ pub struct NewBrood {
 /// A dam that may have dropped a brood: of which cross, and on which days with its sires.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct PossibleDam {
+    #[serde(skip)]
+    pub(super) row: i64,
     /// Who.
     pub dam: Dam,
     /// In which cross she was.
@@ -67,8 +71,11 @@ pub struct Brood {
     pub(super) id: i64,
     #[serde(skip)]
     pub(super) cross_id: i64,
-    /// Its name.
+    /// Its name, unique within its cross.
     pub name: String,
+    /// What it is called where its cross is not named beside it: its name, or `CROSS/NAME` where that is needed.
+    #[serde(skip)]
+    pub label: String,
     /// The cross under which it is counted.
     pub cross: String,
     /// First possible day of the drop.
@@ -85,15 +92,53 @@ pub struct Brood {
     pub note: Option<String>,
 }
 
+impl Brood {
+    /// A brood of a cross of which nothing else is recorded.
+    pub(super) fn unrecorded(cross: &str) -> Self {
+        Self {
+            id: 0,
+            cross_id: 0,
+            name: String::new(),
+            label: String::new(),
+            cross: cross.to_owned(),
+            dropped_from: None,
+            dropped_to: None,
+            young: None,
+            dams: Vec::new(),
+            earlier_sire: None,
+            note: None,
+        }
+    }
+}
+
 /// Who fathered a brood, as far as the records tell.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct Paternity {
-    /// The sire.
-    pub sire: Option<String>,
+    /// Each possible dam with the sire she was with in her cross; a sire that is not recorded is `None`.
+    pub matings: Vec<(Dam, Option<String>)>,
     /// Whose stored sperm may have fathered some.
     pub earlier: Option<EarlierSire>,
-    /// Why it cannot be said whose young these are, where it cannot.
+    /// Why a dam's sire cannot be told, where several of her cross come into question.
     pub doubt: Option<String>,
+}
+
+impl Paternity {
+    /// The one sire of the brood; `None` when it is not recorded, in doubt, or differs between the possible dams.
+    pub fn sire(&self) -> Option<&str> {
+        let (_, first) = self.matings.first()?;
+        let one = self.doubt.is_none() && self.matings.iter().all(|(_, sire)| sire == first);
+        first.as_deref().filter(|_| one)
+    }
+
+    /// Why the young cannot be counted for one cross, where they cannot.
+    pub fn why_not_one(&self) -> Option<String> {
+        if self.doubt.is_some() {
+            return self.doubt.clone();
+        }
+        let sires: BTreeSet<&str> = self.matings.iter().filter_map(|(_, sire)| sire.as_deref()).collect();
+        let names: Vec<&str> = sires.into_iter().collect();
+        (names.len() > 1).then(|| format!("its possible dams were with different sires: {}", names.join(", ")))
+    }
 }
 
 /// Writes down a brood.
@@ -104,15 +149,16 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
     if new.name.is_empty() {
         return Err(Error::usage("brood", "a brood needs a name", "give it one"));
     }
-    if find(book, &new.name)?.is_some() {
-        return Err(Error::failed(&new.name, "a brood of this name is in the book already", "choose another name"));
+    let cross = crosses::known_id(book, &new.cross)?;
+    if in_cross(book, &new.cross, &new.name)?.is_some() {
+        let said = format!("cross {} has a brood of this name already", new.cross);
+        return Err(Error::failed(&new.name, said, "choose another name"));
     }
     if let (Some(from), Some(to)) = (new.dropped_from, new.dropped_to)
         && to < from
     {
         return Err(Error::usage(&new.name, format!("dropped from {from} to {to}, which is earlier"), "swap the days"));
     }
-    let cross = crosses::known_id(book, &new.cross)?;
     let (earlier, unknown) = match &new.earlier_sire {
         Some(EarlierSire::Fish(name)) => (Some(fish::known_id(book, name)?), false),
         Some(EarlierSire::Unknown) => (None, true),
@@ -145,111 +191,116 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
 /// # Errors
 /// The book cannot be read.
 pub fn list(book: &Read<'_>) -> Result<Vec<Brood>> {
-    let mut statement = book.conn.prepare_cached("SELECT name FROM brood ORDER BY id")?;
-    let names = statement.query_map([], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
-    names.iter().map(|name| known(book, name)).collect()
+    select(book, "1 = 1", &[])
 }
 
-/// One brood by its name.
+/// The brood that a person means: by its name, or as `CROSS/NAME` where several crosses have a brood of that name.
 ///
 /// # Errors
-/// No brood of this name is in the book.
+/// No such brood; several of that name.
 pub fn known(book: &Read<'_>, name: &str) -> Result<Brood> {
-    find(book, name)?.ok_or_else(|| {
-        Error::failed(
+    let mut found = select(book, "b.name = ?1 OR c.name || '/' || b.name = ?1", &[&name])?;
+    match (found.pop(), found.is_empty()) {
+        (Some(brood), true) => Ok(brood),
+        (Some(last), false) => {
+            found.push(last);
+            let each: Vec<String> = found.iter().map(|b| format!("{}/{}", b.cross, b.name)).collect();
+            Err(Error::failed(name, "several broods have this name", format!("name one of {}", each.join(", "))))
+        }
+        (None, _) => Err(Error::failed(
             name,
             "no brood of this name is in the book",
             "see `broodhue brood list`, or write it down with `broodhue brood add`; names are matched exactly",
-        )
-    })
+        )),
+    }
 }
 
-/// One brood by its name, if it is in the book.
+/// The brood of this name in a cross, if it is in the book.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn find(book: &Read<'_>, name: &str) -> Result<Option<Brood>> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT b.*, c.name AS cross_name, e.name AS earlier_name
-         FROM brood b JOIN crosses c ON c.id = b.cross_id LEFT JOIN fish e ON e.id = b.earlier_sire_id
-         WHERE b.name = ?1",
-    )?;
-    let found = statement
-        .query_row([name], |row| {
-            let earlier: Option<String> = row.get("earlier_name")?;
-            let unknown: bool = row.get("earlier_unknown")?;
-            Ok(Brood {
-                id: row.get("id")?,
-                cross_id: row.get("cross_id")?,
-                name: row.get("name")?,
-                cross: row.get("cross_name")?,
-                dropped_from: read_day(row, "dropped_from")?,
-                dropped_to: read_day(row, "dropped_to")?,
-                young: row.get("young")?,
-                dams: Vec::new(),
-                earlier_sire: earlier.map(EarlierSire::Fish).or(unknown.then_some(EarlierSire::Unknown)),
-                note: row.get("note")?,
-            })
-        })
-        .optional()?;
-    let Some(mut brood) = found else { return Ok(None) };
-    brood.dams = possible_dams(book, &brood)?;
-    Ok(Some(brood))
+pub fn in_cross(book: &Read<'_>, cross: &str, name: &str) -> Result<Option<Brood>> {
+    Ok(select(book, "c.name = ?1 AND b.name = ?2", &[&cross, &name])?.pop())
 }
 
-/// Who fathered a brood: the one sire of its crosses, or of several the last one that was there long enough before the
-/// drop, with the one before him as the earlier sire; in doubt where the records leave it open.
+fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<Brood>> {
+    let mut statement = book.conn.prepare_cached(&format!(
+        "SELECT b.*, c.name AS cross_name, e.name AS earlier_name, l.label
+         FROM brood b JOIN crosses c ON c.id = b.cross_id JOIN brood_label l ON l.id = b.id
+         LEFT JOIN fish e ON e.id = b.earlier_sire_id
+         WHERE {condition} ORDER BY b.id"
+    ))?;
+    let rows = statement.query_map(args, read)?;
+    let mut broods = rows.collect::<rusqlite::Result<Vec<_>>>()?;
+    for brood in &mut broods {
+        brood.dams = possible_dams(book, brood)?;
+    }
+    Ok(broods)
+}
+
+fn read(row: &Row<'_>) -> rusqlite::Result<Brood> {
+    let earlier: Option<String> = row.get("earlier_name")?;
+    let unknown: bool = row.get("earlier_unknown")?;
+    Ok(Brood {
+        id: row.get("id")?,
+        cross_id: row.get("cross_id")?,
+        name: row.get("name")?,
+        label: row.get("label")?,
+        cross: row.get("cross_name")?,
+        dropped_from: read_day(row, "dropped_from")?,
+        dropped_to: read_day(row, "dropped_to")?,
+        young: row.get("young")?,
+        dams: Vec::new(),
+        earlier_sire: earlier.map(EarlierSire::Fish).or(unknown.then_some(EarlierSire::Unknown)),
+        note: row.get("note")?,
+    })
+}
+
+/// Who fathered a brood: for each possible dam the one sire of her cross, or of several the last one that was there long
+/// enough before the drop, with the one before him as the earlier sire; in doubt where the records leave it open.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn paternity(book: &Read<'_>, brood: &Brood) -> Result<Paternity> {
-    let mut sires: Vec<(String, Stay)> = Vec::new();
-    let mut crosses: Vec<&str> = brood.dams.iter().map(|d| d.cross.as_str()).collect();
-    crosses.push(&brood.cross);
-    crosses.sort_unstable();
-    crosses.dedup();
-    if !brood.dams.is_empty() && !brood.dams.iter().any(|d| d.cross == brood.cross) {
-        crosses.retain(|c| *c != brood.cross);
-    }
-    for cross in &crosses {
-        for sire in crosses::sires(book, crosses::known_id(book, cross)?)? {
-            if !sires.iter().any(|(name, _)| *name == sire.0) {
-                sires.push(sire);
+    let mut found = Paternity { earlier: brood.earlier_sire.clone(), ..Paternity::default() };
+    for possible in &brood.dams {
+        let sires = crosses::sires(book, crosses::known_id(book, &possible.cross)?)?;
+        let sire = match succession(&sires, brood) {
+            Ok((sire, before)) => {
+                found.earlier = found.earlier.or(before.map(EarlierSire::Fish));
+                sire
             }
-        }
+            Err(why) => {
+                found.doubt = Some(why.to_owned());
+                None
+            }
+        };
+        found.matings.push((possible.dam.clone(), sire));
     }
-    let earlier = brood.earlier_sire.clone();
-    if sires.len() <= 1 {
-        return Ok(Paternity { sire: sires.pop().map(|(name, _)| name), earlier, doubt: None });
-    }
-    if crosses.len() > 1 {
-        let doubt = format!("its possible dams were with different sires in crosses {}", crosses.join(" and "));
-        return Ok(Paternity { sire: None, earlier, doubt: Some(doubt) });
-    }
-    Ok(succession(&sires, brood, earlier))
+    Ok(found)
 }
 
-/// Several sires, one after another, in one cross.
-fn succession(sires: &[(String, Stay)], brood: &Brood, recorded: Option<EarlierSire>) -> Paternity {
-    let doubtful = |why: &str| Paternity { sire: None, earlier: recorded.clone(), doubt: Some(why.to_owned()) };
-    let Some(dropped) = brood.dropped_from else {
-        return doubtful("its cross had several sires and the day of the drop is not known");
-    };
+/// The sire of a cross at the time of a brood, and the one before him where he can have fathered some; or why that
+/// cannot be told.
+fn succession(sires: &[(String, Stay)], brood: &Brood) -> Result<(Option<String>, Option<String>), &'static str> {
+    if let [] | [_] = sires {
+        return Ok((sires.first().map(|(name, _)| name.clone()), None));
+    }
+    let dropped = brood.dropped_from.ok_or("its cross had several sires and the day of the drop is not known")?;
     let mut dated: Vec<(&str, Date)> = sires.iter().filter_map(|(n, s)| Some((n.as_str(), s.day_in?))).collect();
     if dated.len() < sires.len() {
-        return doubtful("its cross had several sires and not all of their days are known");
+        return Err("its cross had several sires and not all of their days are known");
     }
     dated.sort_by_key(|(_, day_in)| *day_in);
     let latest_mating = dropped.saturating_sub(SHORTEST_GESTATION_DAYS.days());
-    let able: Vec<&str> = dated.iter().filter(|(_, d)| *d <= latest_mating).map(|(n, _)| *n).collect();
-    match able.as_slice() {
-        [] => doubtful("no sire of its cross was there long enough before the drop"),
-        [only] => Paternity { sire: Some((*only).to_owned()), earlier: recorded, doubt: None },
-        [before, last] => {
-            let earlier = recorded.or_else(|| Some(EarlierSire::Fish((*before).to_owned())));
-            Paternity { sire: Some((*last).to_owned()), earlier, doubt: None }
-        }
-        _ => doubtful("more than two sires of its cross can have fathered it"),
+    let mut able: Vec<String> =
+        dated.iter().filter(|(_, d)| *d <= latest_mating).map(|(n, _)| (*n).to_owned()).collect();
+    let last = able.pop().ok_or("no sire of its cross was there long enough before the drop")?;
+    let before = able.pop();
+    if able.is_empty() {
+        Ok((Some(last), before))
+    } else {
+        Err("more than two sires of its cross can have fathered it")
     }
 }
 
@@ -312,30 +363,30 @@ fn dam_row(book: &Read<'_>, brood: &str, cross: i64, dam: &Dam) -> Result<i64> {
 
 fn possible_dams(book: &Read<'_>, brood: &Brood) -> Result<Vec<PossibleDam>> {
     let mut statement = book.conn.prepare_cached(
-        "SELECT d.cross_id, d.id, c.name FROM cross_dam d JOIN crosses c ON c.id = d.cross_id
-         WHERE d.id IN (SELECT dam_id FROM brood_dam WHERE brood_id = ?1)
-            OR (d.cross_id = ?2 AND NOT EXISTS (SELECT 1 FROM brood_dam WHERE brood_id = ?1))
-         ORDER BY d.id",
+        "SELECT c.name, d.id FROM brood_dam p JOIN cross_dam d ON d.id = p.dam_id JOIN crosses c ON c.id = d.cross_id
+         WHERE p.brood_id = ?1 ORDER BY d.id",
     )?;
-    let rows = statement.query_map([brood.id, brood.cross_id], |row| {
-        Ok((row.get::<_, i64>(0)?, row.get::<_, i64>(1)?, row.get::<_, String>(2)?))
-    })?;
+    let rows = statement.query_map([brood.id], |row| Ok((row.get::<_, String>(0)?, row.get::<_, i64>(1)?)))?;
     let chosen = rows.collect::<rusqlite::Result<Vec<_>>>()?;
-    let mut out = Vec::new();
-    for (cross_id, dam_id, cross) in chosen {
-        let sires = crosses::sires(book, cross_id)?;
-        for (_, dam, stay) in crosses::dams(book, cross_id)?.into_iter().filter(|(id, _, _)| *id == dam_id) {
-            // A dam who came after the last day of the drop cannot have dropped it.
-            if let (Some(day_in), Some(last)) = (stay.day_in, brood.dropped_to)
-                && day_in > last
-            {
-                continue;
-            }
-            let with = sires.iter().filter_map(|(s, t)| Some((s.clone(), overlap(stay, *t)?))).collect();
-            out.push(PossibleDam { dam, cross: cross.clone(), stay, with });
-        }
+    let mut dams = if chosen.is_empty() { dams_of_cross(book, &brood.cross)? } else { Vec::new() };
+    for (cross, row) in chosen {
+        dams.extend(dams_of_cross(book, &cross)?.into_iter().filter(|d| d.row == row));
     }
-    Ok(out)
+    // A dam who came after the last day of the drop cannot have dropped it.
+    dams.retain(|d| d.stay.day_in.zip(brood.dropped_to).is_none_or(|(day_in, last)| day_in <= last));
+    Ok(dams)
+}
+
+/// Every dam of a cross, with the days she was with its sires.
+pub(super) fn dams_of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>> {
+    let id = crosses::known_id(book, cross)?;
+    let sires = crosses::sires(book, id)?;
+    let with = |stay| sires.iter().filter_map(|(s, t)| Some((s.clone(), overlap(stay, *t)?))).collect();
+    let dams = crosses::dams(book, id)?;
+    Ok(dams
+        .into_iter()
+        .map(|(row, dam, stay)| PossibleDam { row, dam, cross: cross.to_owned(), stay, with: with(stay) })
+        .collect())
 }
 
 /// The days two animals were together; `None` when they never were.

@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, params};
 use serde::Serialize;
 
+use super::broods::Brood;
 use super::decisions::{self, By};
 use super::log::{Field, Target, record};
 use super::values::{day, letter, read_day, read_sex};
@@ -90,7 +91,7 @@ pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
     if id(book, &new.name)?.is_some() {
         return Err(Error::failed(&new.name, "a fish of this name is in the book already", "choose another name"));
     }
-    let brood = new.brood.as_deref().map(|b| broods::known(book, b)).transpose()?;
+    let brood = new.brood.as_deref().map(|b| brood_of(book, new.cross.as_deref(), b)).transpose()?;
     let cross = match (&new.cross, &brood) {
         (Some(cross), Some(brood)) if *cross != brood.cross => {
             let said = format!("brood {} belongs to cross {}, not {cross}", brood.name, brood.cross);
@@ -199,6 +200,12 @@ impl Gone {
             Self::Died => "died",
         }
     }
+}
+
+/// The brood that a fish is said to come from: within its cross where that is named.
+fn brood_of(book: &Read<'_>, cross: Option<&str>, name: &str) -> Result<Brood> {
+    let own = cross.map(|c| broods::in_cross(book, c, name)).transpose()?.flatten();
+    own.map_or_else(|| broods::known(book, name), Ok)
 }
 
 /// The row of a fish, if it is in the book.

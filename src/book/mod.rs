@@ -4,22 +4,32 @@
 //! person decides are logs that only grow; what holds today is a view over them. Nothing is removed: fish, photos and
 //! regions are set aside with a reason and can be brought back. The day and the moment are always arguments.
 
+pub mod backup;
 pub mod broods;
+pub mod cells;
+pub mod check;
 pub mod corrections;
 pub mod crosses;
 pub mod decisions;
+pub mod evidence;
+pub mod export;
 mod failure;
 mod files;
 pub mod fish;
+pub mod hand;
+pub mod import;
 mod log;
 pub mod measurements;
 mod migrations;
 mod open;
+pub mod pedigree;
 pub mod photos;
 pub mod regions;
 pub mod scores;
 pub mod settings;
+mod sheet_rows;
 pub mod sheets;
+pub mod tallies;
 mod values;
 
 use std::path::{Path, PathBuf};

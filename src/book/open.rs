@@ -113,7 +113,7 @@ fn connection_to_still(dir: &Path, file: &Path) -> Result<Connection> {
 }
 
 /// Refuses another program's SQLite file before anything is written to it.
-fn refuse_stranger(dir: &Path, conn: &Connection) -> Result<()> {
+pub(super) fn refuse_stranger(dir: &Path, conn: &Connection) -> Result<()> {
     let failed = |e: rusqlite::Error| failure::of(dir, &e);
     let id: i32 = conn.pragma_query_value(None, "application_id", |row| row.get(0)).map_err(failed)?;
     let tables: i64 = conn.query_row("SELECT count(*) FROM sqlite_master", [], |row| row.get(0)).map_err(failed)?;

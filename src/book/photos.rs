@@ -225,9 +225,9 @@ pub(super) const fn view_word(view: View) -> &'static str {
     }
 }
 
-const SELECT: &str = "SELECT p.*, b.name AS brood_name, s.day AS sitting_day, f.name AS fish_name,
+const SELECT: &str = "SELECT p.*, b.label AS brood_name, s.day AS sitting_day, f.name AS fish_name,
     (SELECT value FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside') AS aside
-    FROM photo p LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN brood b ON b.id = s.brood_id
+    FROM photo p LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN brood_label b ON b.id = s.brood_id
     LEFT JOIN fish f ON f.id = p.fish_id";
 
 fn read(book: &Read<'_>, row: &Row<'_>) -> rusqlite::Result<Photo> {

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use rusqlite::{Row, ToSql};
 use serde::Serialize;
 
+use super::broods::Brood;
 use super::photos::{Photo, Subject};
 use super::values::{read_json, read_sex};
 use super::{Read, measurements};
@@ -75,6 +76,10 @@ pub struct Region {
     pub from_earlier: bool,
 }
 
+/// Leaves out photos that are set aside.
+const NOT_ASIDE: &str = "NOT EXISTS (SELECT 1 FROM current_photo a
+    WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)";
+
 /// The fish of one photo, in the order of their numbers.
 ///
 /// # Errors
@@ -87,10 +92,8 @@ pub fn of_photo(book: &Read<'_>, photo: &Photo) -> Result<Vec<Region>> {
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn of_brood(book: &Read<'_>, brood: &str) -> Result<Vec<Region>> {
-    let not_aside = "NOT EXISTS (SELECT 1 FROM current_photo a
-                     WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)";
-    select(book, &format!("b.name = ?1 AND {not_aside}"), &[&brood])
+pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<Region>> {
+    select(book, &format!("s.brood_id = ?1 AND {NOT_ASIDE}"), &[&brood.id])
 }
 
 /// The fish of a named fish's portraits; photos set aside are left out.
@@ -98,9 +101,7 @@ pub fn of_brood(book: &Read<'_>, brood: &str) -> Result<Vec<Region>> {
 /// # Errors
 /// The book cannot be read.
 pub fn of_portraits(book: &Read<'_>, fish: &str) -> Result<Vec<Region>> {
-    let not_aside = "NOT EXISTS (SELECT 1 FROM current_photo a
-                     WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)";
-    select(book, &format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {not_aside}"), &[&fish])
+    select(book, &format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {NOT_ASIDE}"), &[&fish])
 }
 
 /// One fish by its identity.
@@ -135,7 +136,7 @@ fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<R
     let sql = format!(
         "SELECT r.*, p.hash, r.measurement_id < (SELECT max(m.id) FROM measurement m WHERE m.photo_id = p.id) AS earlier
          FROM region r JOIN photo p ON p.id = r.photo_id
-         LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN brood b ON b.id = s.brood_id
+         LEFT JOIN sitting s ON s.id = p.sitting_id
          WHERE r.stands = 1 AND {condition} ORDER BY s.day, p.id, r.n, r.id"
     );
     let mut statement = book.conn.prepare_cached(&sql)?;

@@ -26,9 +26,10 @@ CREATE TABLE crosses (
     note    TEXT
 ) STRICT;
 
+-- Breeders number broods within a cross, so a name is unique there and not in the book.
 CREATE TABLE brood (
     id              INTEGER PRIMARY KEY AUTOINCREMENT,
-    name            TEXT NOT NULL UNIQUE CHECK (name <> ''),
+    name            TEXT NOT NULL CHECK (name <> ''),
     cross_id        INTEGER NOT NULL REFERENCES crosses (id),
     dropped_from    TEXT CHECK (dropped_from IS date(dropped_from)),
     dropped_to      TEXT CHECK (dropped_to IS date(dropped_to)),
@@ -36,10 +37,17 @@ CREATE TABLE brood (
     earlier_sire_id INTEGER REFERENCES fish (id),
     earlier_unknown INTEGER NOT NULL DEFAULT 0 CHECK (earlier_unknown IN (0, 1)),
     note            TEXT,
+    UNIQUE (cross_id, name),
     CHECK (dropped_to >= dropped_from),
     CHECK (earlier_sire_id IS NULL OR earlier_unknown = 0)
 ) STRICT;
-CREATE INDEX brood_by_cross ON brood (cross_id);
+CREATE INDEX brood_by_name ON brood (name);
+
+-- What a brood is called where its cross is not named beside it.
+CREATE VIEW brood_label AS
+    SELECT b.id, CASE WHEN (SELECT count(*) FROM brood o WHERE o.name = b.name) > 1
+                      THEN c.name || '/' || b.name ELSE b.name END AS label
+    FROM brood b JOIN crosses c ON c.id = b.cross_id;
 
 CREATE TABLE fish (
     id             INTEGER PRIMARY KEY AUTOINCREMENT,

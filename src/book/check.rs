@@ -1,0 +1,168 @@
+//! Is everything there and sound: the records' file, its links, every original by its hash.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+
+use rusqlite::Connection;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+use super::{Read, SCHEMA_VERSION, photos};
+use crate::error::Result;
+
+/// What a check found.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct Findings {
+    /// What is wrong, each with its place. Empty: all is sound.
+    pub faults: Vec<String>,
+    /// What is odd but harms nothing.
+    pub remarks: Vec<String>,
+    /// How many photos were read and compared with their hash.
+    pub photos: usize,
+}
+
+/// What a book holds.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Info {
+    /// Its folder.
+    pub book: String,
+    /// Layout number of its file.
+    pub layout: u32,
+    /// Named fish.
+    pub fish: u32,
+    /// Crosses.
+    pub crosses: u32,
+    /// Broods.
+    pub broods: u32,
+    /// Sittings.
+    pub sittings: u32,
+    /// Photos.
+    pub photos: u32,
+    /// Fish in photos, as they stand today.
+    pub regions: u32,
+    /// Scores that hold.
+    pub scores: u32,
+    /// Counts by hand that hold, in rows.
+    pub hand_counts: u32,
+    /// Entries of the log of decisions.
+    pub decisions: u32,
+}
+
+/// Checks everything.
+///
+/// # Errors
+/// The book cannot be read at all.
+pub fn run(book: &Read<'_>) -> Result<Findings> {
+    let mut found = Findings::default();
+    let mut statement = book.conn.prepare("PRAGMA integrity_check")?;
+    let lines = statement.query_map([], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
+    found.faults.extend(lines.into_iter().filter(|l| l != "ok").map(|l| format!("book.sqlite: {l}")));
+    let mut statement = book.conn.prepare("SELECT \"table\", rowid, parent FROM pragma_foreign_key_check")?;
+    let links = statement.query_map([], |row| {
+        let (table, row_id, parent): (String, Option<i64>, String) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        Ok(format!("book.sqlite: row {} of {table} points to nothing in {parent}", row_id.unwrap_or(0)))
+    })?;
+    found.faults.extend(links.collect::<rusqlite::Result<Vec<_>>>()?);
+    roots(book, &mut found)?;
+    originals(book, &mut found)?;
+    strays(book, &mut found)?;
+    Ok(found)
+}
+
+/// Counts what the book holds.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn info(book: &Read<'_>) -> Result<Info> {
+    let count = |sql: &str| book.conn.query_row(sql, [], |row| row.get::<_, u32>(0));
+    Ok(Info {
+        book: book.dir.display().to_string(),
+        layout: SCHEMA_VERSION,
+        fish: count("SELECT count(*) FROM fish")?,
+        crosses: count("SELECT count(*) FROM crosses")?,
+        broods: count("SELECT count(*) FROM brood")?,
+        sittings: count("SELECT count(*) FROM sitting")?,
+        photos: count("SELECT count(*) FROM photo")?,
+        regions: count("SELECT count(*) FROM region WHERE stands = 1")?,
+        scores: count("SELECT count(*) FROM current_region WHERE field = 'class' AND value IS NOT NULL")?,
+        hand_counts: count("SELECT count(*) FROM current_hand_count")?,
+        decisions: count("SELECT count(*) FROM decision")?,
+    })
+}
+
+/// Paths of all originals and previews below the book's folder.
+pub(super) fn kept_paths(conn: &Connection) -> rusqlite::Result<Vec<String>> {
+    let mut statement = conn
+        .prepare("SELECT original FROM photo UNION SELECT preview FROM photo WHERE preview IS NOT NULL ORDER BY 1")?;
+    statement.query_map([], |row| row.get(0))?.collect()
+}
+
+/// A region and its root are of one photo, and a root is its own root.
+fn roots(book: &Read<'_>, found: &mut Findings) -> Result<()> {
+    let mut statement = book.conn.prepare(
+        "SELECT r.id FROM region r JOIN region o ON o.id = r.root_id
+         WHERE o.photo_id <> r.photo_id OR o.root_id <> o.id",
+    )?;
+    let bad = statement.query_map([], |row| row.get::<_, i64>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
+    found
+        .faults
+        .extend(bad.into_iter().map(|id| format!("book.sqlite: region {id} is tied to a fish of another photo")));
+    Ok(())
+}
+
+fn originals(book: &Read<'_>, found: &mut Findings) -> Result<()> {
+    for photo in photos::list(book)? {
+        match fs::read(&photo.original) {
+            Err(e) => found.faults.push(format!(
+                "{}: the original of {} cannot be read ({e})",
+                photo.original.display(),
+                photo.name
+            )),
+            Ok(bytes) => {
+                let hash: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
+                if hash != photo.hash {
+                    found.faults.push(format!(
+                        "{}: is not the photo {} that was taken in",
+                        photo.original.display(),
+                        photo.name
+                    ));
+                }
+                found.photos += 1;
+            }
+        }
+        if let Some(preview) = photo.preview.filter(|p| !p.is_file()) {
+            found.remarks.push(format!("{}: a preview is missing; `score --again` makes it anew", preview.display()));
+        }
+    }
+    Ok(())
+}
+
+/// Files that no record names: left by a run that was stopped before it could write the record.
+fn strays(book: &Read<'_>, found: &mut Findings) -> Result<()> {
+    let known: BTreeSet<String> = kept_paths(book.conn)?.into_iter().collect();
+    for folder in ["originals", "previews"] {
+        for file in below(&book.dir.join(folder)) {
+            let relative = file.strip_prefix(book.dir).unwrap_or(&file).to_string_lossy().replace('\\', "/");
+            if !known.contains(&relative) {
+                found.remarks.push(format!("{}: no record names this file", file.display()));
+            }
+        }
+    }
+    Ok(())
+}
+
+fn below(folder: &Path) -> Vec<std::path::PathBuf> {
+    let Ok(entries) = fs::read_dir(folder) else { return Vec::new() };
+    let mut files = Vec::new();
+    for entry in entries.flatten() {
+        let path = entry.path();
+        if path.is_dir() {
+            files.extend(below(&path));
+        } else {
+            files.push(path);
+        }
+    }
+    files.sort();
+    files
+}

@@ -1,0 +1,229 @@
+//! The whole pedigree of crosses with its counts, as the inheritance analysis takes it.
+//!
+//! Confirmed scores and counts by hand, never proposals. A parent that is not recorded stands as a founder of unknown
+//! class of its own; an unnamed sister as a fish of her cross. A fish whose brood is not known stands in an uncounted
+//! brood of its cross.
+
+use std::collections::BTreeMap;
+
+use super::broods::{self, Brood, EarlierSire, Paternity};
+use super::crosses::Dam;
+use super::fish::{self, Fish};
+use super::{Read, crosses, pedigree, tallies};
+use crate::error::Result;
+use crate::inherit::{self, Breeder, Class, Counts, Evidence, Mating, Origin};
+use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
+use crate::units::{Sex, View};
+
+/// What is asked of the book.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Question<'a> {
+    /// The axis.
+    pub axis: &'a str,
+    /// The mutant class.
+    pub target: &'a str,
+    /// A class between, where three are told apart.
+    pub middle: Option<&'a str>,
+    /// The view whose photos count.
+    pub view: View,
+}
+
+/// The evidence with what a reader should know about it: broods that could not be used, ages that are not known.
+///
+/// # Errors
+/// The book cannot be read; a record that contradicts itself.
+pub fn gather(book: &Read<'_>, sheet: &Sheet, question: &Question<'_>) -> Result<(Evidence, Vec<String>)> {
+    let mut build =
+        Build { book, sheet, question, evidence: Evidence::default(), index: BTreeMap::new(), warnings: Vec::new() };
+    build.evidence.axis = question.axis.to_owned();
+    build.evidence.target = question.target.to_owned();
+    build.evidence.middle = question.middle.map(str::to_owned);
+    let fish = fish::list(book)?;
+    let roles = roles(book)?;
+    for one in &fish {
+        match one.sex.or(roles.get(&one.name).copied()) {
+            Some(sex) => build.breeder(one, sex),
+            None => continue,
+        }
+    }
+    build.sisters()?;
+    for brood in broods::list(book)? {
+        build.brood(&brood)?;
+    }
+    build.origins(&fish)?;
+    build.evidence.check()?;
+    Ok((build.evidence, build.warnings))
+}
+
+/// The sex that a fish's part in a cross tells.
+fn roles(book: &Read<'_>) -> Result<BTreeMap<String, Sex>> {
+    let mut roles = BTreeMap::new();
+    for cross in crosses::list(book)? {
+        roles.extend(cross.sires.into_iter().map(|(name, _)| (name, Sex::Male)));
+        let named = cross.dams.into_iter().filter_map(|(dam, _)| match dam {
+            Dam::Fish(name) => Some((name, Sex::Female)),
+            Dam::SisterOf(_) => None,
+        });
+        roles.extend(named);
+    }
+    Ok(roles)
+}
+
+struct Build<'a> {
+    book: &'a Read<'a>,
+    sheet: &'a Sheet,
+    question: &'a Question<'a>,
+    evidence: Evidence,
+    /// Place of each breeder by name.
+    index: BTreeMap<String, usize>,
+    warnings: Vec<String>,
+}
+
+impl Build<'_> {
+    fn breeder(&mut self, fish: &Fish, sex: Sex) {
+        let class = fish.classes.get(self.question.axis).and_then(|c| self.class(c));
+        self.push(&fish.name, sex, class, fish.pure);
+    }
+
+    fn push(&mut self, name: &str, sex: Sex, class: Option<Class>, pure: bool) -> usize {
+        let sex = match sex {
+            Sex::Male => inherit::Sex::Male,
+            Sex::Female => inherit::Sex::Female,
+        };
+        let at = self.evidence.breeders.len();
+        self.evidence.breeders.push(Breeder { fish: name.to_owned(), sex, class, pure, origin: Origin::Founder });
+        self.index.insert(name.to_owned(), at);
+        at
+    }
+
+    /// A parent by name; one that is not there yet is a founder of unknown class.
+    fn parent(&mut self, name: &str, sex: Sex) -> usize {
+        match self.index.get(name) {
+            Some(at) => *at,
+            None => self.push(name, sex, None, false),
+        }
+    }
+
+    fn class(&self, class: &str) -> Option<Class> {
+        match class {
+            UNDECIDED | NOT_SHOWN => None,
+            c if c == self.question.target => Some(Class::Target),
+            c if Some(c) == self.question.middle => Some(Class::Middle),
+            _ => Some(Class::Other),
+        }
+    }
+
+    fn sisters(&mut self) -> Result<()> {
+        for cross in crosses::list(self.book)? {
+            for (place, (dam, _)) in cross.dams.iter().enumerate() {
+                if let Dam::SisterOf(_) = dam {
+                    self.push(&pedigree::dam_name(&cross.name, place, dam), Sex::Female, None, false);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn brood(&mut self, brood: &Brood) -> Result<()> {
+        let paternity = broods::paternity(self.book, brood)?;
+        let counts = match &paternity.doubt {
+            Some(doubt) => {
+                self.warnings.push(format!("the counts of brood {} are left out: {doubt}", brood.label));
+                Counts::default()
+            }
+            None => self.counts(brood)?,
+        };
+        let parents = self.matings(&brood.cross, brood, &paternity)?;
+        let earlier_sire = match &paternity.earlier {
+            Some(EarlierSire::Fish(name)) => Some(inherit::EarlierSire::Known(self.parent(name, Sex::Male))),
+            Some(EarlierSire::Unknown) => Some(inherit::EarlierSire::Unknown),
+            None => None,
+        };
+        self.evidence.broods.push(inherit::Brood {
+            name: brood.name.clone(),
+            cross: brood.cross.clone(),
+            parents,
+            earlier_sire,
+            counts,
+        });
+        Ok(())
+    }
+
+    fn counts(&mut self, brood: &Brood) -> Result<Counts> {
+        let tally = tallies::of_brood(self.book, self.sheet, self.question.axis, brood, self.question.view)?;
+        self.warnings.extend(tally.warnings);
+        let mut counts = Counts::default();
+        for scored in &tally.scored {
+            let Some(class) = self.class(scored.score.class()) else { continue };
+            let row = match scored.place.sex {
+                Some(Sex::Female) => &mut counts.female,
+                Some(Sex::Male) => &mut counts.male,
+                None => &mut counts.unsexed,
+            };
+            row[class.index()] += scored.number;
+        }
+        Ok(counts)
+    }
+
+    fn matings(&mut self, cross: &str, brood: &Brood, paternity: &Paternity) -> Result<Vec<Mating>> {
+        let mut matings = Vec::new();
+        for (possible, (_, sire)) in brood.dams.iter().zip(&paternity.matings) {
+            let dam = pedigree::possible_dam_name(self.book, possible)?;
+            let sire = sire.clone().unwrap_or_else(|| unknown("sire", cross));
+            let mating = Mating { sire: self.parent(&sire, Sex::Male), dam: self.parent(&dam, Sex::Female) };
+            matings.push(mating);
+        }
+        if matings.is_empty() {
+            let sires = crosses::sires(self.book, crosses::known_id(self.book, cross)?)?;
+            let sire = if let [(only, _)] = sires.as_slice() { only.clone() } else { unknown("sire", cross) };
+            let dam = self.parent(&unknown("dam", cross), Sex::Female);
+            matings.push(Mating { sire: self.parent(&sire, Sex::Male), dam });
+        }
+        Ok(matings)
+    }
+
+    /// Ties each fish to its brood, and each one without a known brood to an uncounted brood of its cross.
+    fn origins(&mut self, fish: &[Fish]) -> Result<()> {
+        for one in fish {
+            let Some(&at) = self.index.get(&one.name) else { continue };
+            let origin = match (&one.cross, &one.brood) {
+                (Some(cross), Some(brood)) => {
+                    self.evidence.broods.iter().position(|b| b.cross == *cross && b.name == *brood)
+                }
+                (Some(cross), None) => Some(self.uncounted(cross, &one.name)?),
+                (None, _) => None,
+            };
+            self.evidence.breeders[at].origin = origin.map_or(Origin::Founder, Origin::Brood);
+        }
+        for cross in crosses::list(self.book)? {
+            for (place, (dam, _)) in cross.dams.iter().enumerate() {
+                if let Dam::SisterOf(origin) = dam {
+                    let name = pedigree::dam_name(&cross.name, place, dam);
+                    let brood = self.uncounted(origin, &name)?;
+                    let at = self.parent(&name, Sex::Female);
+                    self.evidence.breeders[at].origin = Origin::Brood(brood);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A brood without counts for one fish of a cross.
+    fn uncounted(&mut self, cross: &str, fish: &str) -> Result<usize> {
+        let brood = Brood { dams: broods::dams_of_cross(self.book, cross)?, ..Brood::unrecorded(cross) };
+        let paternity = broods::paternity(self.book, &brood)?;
+        let parents = self.matings(cross, &brood, &paternity)?;
+        self.evidence.broods.push(inherit::Brood {
+            name: format!("{cross}, brood of {fish}"),
+            cross: cross.to_owned(),
+            parents,
+            earlier_sire: None,
+            counts: Counts::default(),
+        });
+        Ok(self.evidence.broods.len() - 1)
+    }
+}
+
+fn unknown(role: &str, cross: &str) -> String {
+    format!("{cross}: {role} not recorded")
+}

@@ -1,0 +1,242 @@
+//! Taking in a breeder's own tables: all of a file or nothing of it.
+
+use std::collections::BTreeMap;
+
+use super::broods::{self, EarlierSire, NewBrood};
+use super::crosses::{self, Dam, NewCross, Stay};
+use super::decisions::{self, By, DecisionId};
+use super::fish::{self, NewFish};
+use super::hand::{self, HandCount};
+use super::sheet_rows::{Row, Rows};
+use super::{Read, Write};
+use crate::error::{Error, Result};
+
+/// Columns of a table of fish that are not axes.
+const FISH: [&str; 6] = ["fish", "sex", "line", "cross", "born", "pure"];
+
+/// Columns of a table of counts.
+const COUNTS: [&str; 9] = ["cross", "sire", "dam", "brood", "dropped", "axis", "class", "sex", "count"];
+
+/// What a file brought.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Taken {
+    /// Rows (of fish) or counted broods by axis that are new.
+    pub new: usize,
+    /// Those that were in the book already, just so.
+    pub known: usize,
+}
+
+/// Takes in a table of fish: `fish,sex,line,cross,born`, `pure`, and one column an axis. A cross that is not known yet
+/// is opened without parents.
+///
+/// # Errors
+/// The first bad row, with file, line, column and value; a fish that is in the book otherwise.
+pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken> {
+    let table = Rows::read(file, text)?;
+    table.need(file, &FISH[..1])?;
+    let axes: Vec<&String> = table.columns.iter().filter(|c| !FISH.contains(&c.as_str())).collect();
+    let mut taken = Taken::default();
+    for row in &table.rows {
+        let new = new_fish(row, &axes)?;
+        if let Some(cross) = &new.cross
+            && crosses::id(book, cross)?.is_none()
+        {
+            crosses::add(book, &NewCross { name: cross.clone(), ..NewCross::default() })
+                .map_err(|e| row.placed("cross", e))?;
+        }
+        if fish::id(book, &new.name)?.is_some() {
+            check_same(book, row, &new)?;
+            taken.known += 1;
+        } else {
+            fish::add(book, &new, by).map_err(|e| row.placed("fish", e))?;
+            taken.new += 1;
+        }
+    }
+    Ok(taken)
+}
+
+/// Takes in a table of counts. Its fish must be in the book; it gives the parents of crosses that have none yet.
+///
+/// # Errors
+/// The first bad row, with file, line, column and value; counts that are in the book otherwise, unless `replace`.
+pub fn counts(book: &Write<'_>, file: &str, text: &[u8], replace: bool, by: &By) -> Result<Taken> {
+    let table = Rows::read(file, text)?;
+    table.need(file, &COUNTS)?;
+    let stranger = table.columns.iter().find(|c| !COUNTS.contains(&c.as_str()) && c.as_str() != "earlier_sire");
+    if let Some(column) = stranger {
+        let hint = format!("the columns are {},earlier_sire", COUNTS.join(","));
+        return Err(Error::failed(format!("{file}, line 1"), format!("there is no column {column}"), hint));
+    }
+    let decision = decisions::open(book, by, "import", Some(file))?;
+    let mut taken = Taken::default();
+    for group in by_brood(&table.rows)? {
+        take_brood(book, decision, &group, replace, &mut taken)?;
+    }
+    Ok(taken)
+}
+
+fn new_fish(row: &Row, axes: &[&String]) -> Result<NewFish> {
+    let pure = match row.get("pure").map(str::trim) {
+        None | Some("" | "no") => false,
+        Some("yes") => true,
+        Some(_) => return Err(row.error("pure", "is neither yes nor empty", "write yes or nothing")),
+    };
+    Ok(NewFish {
+        name: row.need("fish")?.to_owned(),
+        sex: row.sex("sex")?,
+        line: row.get("line").map(str::to_owned),
+        cross: row.get("cross").map(str::to_owned),
+        born: row.day("born")?,
+        classes: axes.iter().filter_map(|a| Some(((*a).clone(), row.get(a)?.to_owned()))).collect(),
+        pure,
+        ..NewFish::default()
+    })
+}
+
+/// A fish that is there already must be the same in all that the row says.
+fn check_same(book: &Read<'_>, row: &Row, new: &NewFish) -> Result<()> {
+    let old = fish::get(book, &new.name)?;
+    let text = |v: Option<String>| v.unwrap_or_default();
+    let mut pairs = vec![
+        ("sex", text(old.sex.map(|s| s.letter().to_owned())), text(new.sex.map(|s| s.letter().to_owned()))),
+        ("line", text(old.line), text(new.line.clone())),
+        ("cross", text(old.cross), text(new.cross.clone())),
+        ("born", text(old.born.map(|d| d.to_string())), text(new.born.map(|d| d.to_string()))),
+        ("pure", old.pure.to_string(), if new.pure { "true".to_owned() } else { old.pure.to_string() }),
+    ];
+    for (axis, class) in &new.classes {
+        pairs.push((axis, text(old.classes.get(axis).cloned()), class.clone()));
+    }
+    match pairs.into_iter().find(|(_, old, new)| !new.is_empty() && old != new) {
+        None => Ok(()),
+        Some((column, old, _)) => {
+            let said = format!("but {} is in the book with '{old}'", new.name);
+            Err(row.error(column, &said, "correct the file, or give the fish another name"))
+        }
+    }
+}
+
+/// The rows of each brood, in the order in which broods first appear; what belongs to the brood must not differ.
+fn by_brood(rows: &[Row]) -> Result<Vec<Vec<&Row>>> {
+    let mut groups: Vec<Vec<&Row>> = Vec::new();
+    let mut place: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+    for row in rows {
+        let key = (row.need("cross")?, row.need("brood")?);
+        let at = *place.entry(key).or_insert_with(|| {
+            groups.push(Vec::new());
+            groups.len() - 1
+        });
+        if let Some(first) = groups[at].first() {
+            for column in ["sire", "dam", "dropped", "earlier_sire"] {
+                if row.get(column) != first.get(column) {
+                    let said = format!("differs from line {} of the same brood", first.line());
+                    return Err(row.error(column, &said, "a brood has one sire, one list of dams and one day"));
+                }
+            }
+        }
+        groups[at].push(row);
+    }
+    Ok(groups)
+}
+
+fn take_brood(book: &Write<'_>, decision: DecisionId, rows: &[&Row], replace: bool, taken: &mut Taken) -> Result<()> {
+    let Some(first) = rows.first() else { return Ok(()) };
+    let dams = parents(book, first)?;
+    let brood = match broods::in_cross(book, first.need("cross")?, first.need("brood")?)? {
+        Some(brood) => brood,
+        None => {
+            let new = new_brood(book, first, dams)?;
+            broods::add(book, &new).map_err(|e| first.placed("brood", e))?;
+            broods::in_cross(book, &new.cross, &new.name)?
+                .ok_or_else(|| first.error("brood", "was not kept", "run `broodhue book check`"))?
+        }
+    };
+    let mut axes: BTreeMap<&str, HandCount> = BTreeMap::new();
+    for row in rows {
+        let key = (row.need("class")?.to_owned(), row.sex("sex")?);
+        if axes.entry(row.need("axis")?).or_default().insert(key, row.number("count")?).is_some() {
+            return Err(row.error(
+                "class",
+                "stands twice for this brood, axis and sex",
+                "add the numbers up in one row",
+            ));
+        }
+    }
+    for (axis, counts) in axes {
+        let new = hand::keep(book, decision, &brood, axis, &counts, replace).map_err(|e| first.placed("brood", e))?;
+        taken.new += usize::from(new);
+        taken.known += usize::from(!new);
+    }
+    Ok(())
+}
+
+/// Makes sure that the cross is there with the row's sire and dams, and hands back the dams.
+fn parents(book: &Write<'_>, row: &Row) -> Result<Vec<Dam>> {
+    let cross = row.need("cross")?;
+    if crosses::id(book, cross)?.is_none() {
+        crosses::add(book, &NewCross { name: cross.to_owned(), ..NewCross::default() })
+            .map_err(|e| row.placed("cross", e))?;
+    }
+    let id = crosses::known_id(book, cross)?;
+    if let Some(sire) = row.get("sire") {
+        fish::known_id(book, sire).map_err(|e| row.placed("sire", import_first(e)))?;
+        let there = crosses::sires(book, id)?;
+        match there.first() {
+            None => crosses::add_parents(book, cross, &[(sire.to_owned(), Stay::default())], &[])
+                .map_err(|e| row.placed("sire", e))?,
+            Some(_) if there.iter().any(|(name, _)| name == sire) => {}
+            Some((other, _)) => {
+                let said = format!("is not the sire of cross {cross}, which is {other}");
+                return Err(row.error("sire", &said, "name another cross, or add the sire with `broodhue cross add`"));
+            }
+        }
+    }
+    let dams = dams(book, row)?;
+    let there = crosses::dams(book, id)?;
+    for dam in dams.iter().filter(|d| !there.iter().any(|(_, known, _)| known == *d)) {
+        crosses::add_parents(book, cross, &[], &[(dam.clone(), Stay::default())]).map_err(|e| row.placed("dam", e))?;
+    }
+    Ok(dams)
+}
+
+/// `D1`, or several as `D1+D2`; a fish whose own name has a plus sign is taken by that name.
+fn dams(book: &Read<'_>, row: &Row) -> Result<Vec<Dam>> {
+    let Some(text) = row.get("dam") else { return Ok(Vec::new()) };
+    if fish::id(book, text)?.is_some() {
+        return Ok(vec![Dam::Fish(text.to_owned())]);
+    }
+    let named = text.split('+').map(|name| {
+        let name = name.trim();
+        fish::known_id(book, name).map_err(|e| row.placed("dam", import_first(e)))?;
+        Ok(Dam::Fish(name.to_owned()))
+    });
+    named.collect()
+}
+
+fn import_first(error: Error) -> Error {
+    Error {
+        hint: "import the fish first: broodhue import fish FILE.csv; names are matched exactly".to_owned(),
+        ..error
+    }
+}
+
+fn new_brood(book: &Read<'_>, row: &Row, dams: Vec<Dam>) -> Result<NewBrood> {
+    let earlier_sire = match row.get("earlier_sire") {
+        None => None,
+        Some("?") => Some(EarlierSire::Unknown),
+        Some(name) => {
+            fish::known_id(book, name).map_err(|e| row.placed("earlier_sire", import_first(e)))?;
+            Some(EarlierSire::Fish(name.to_owned()))
+        }
+    };
+    let dropped = row.day("dropped")?;
+    Ok(NewBrood {
+        name: row.need("brood")?.to_owned(),
+        cross: row.need("cross")?.to_owned(),
+        dropped_from: dropped,
+        dropped_to: dropped,
+        dams,
+        earlier_sire,
+        ..NewBrood::default()
+    })
+}

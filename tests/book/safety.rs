@@ -1,0 +1,44 @@
+//! Checking, backing up, restoring.
+
+use std::fs;
+
+use broodhue::book::{Book, backup, check, photos};
+
+use crate::common::{HASH, book, keep_photo, seen, sitting};
+
+#[test]
+fn a_backup_holds_everything_and_comes_back() {
+    let (dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    let file = dir.path().join("safe.backup");
+    assert_eq!(backup::write(&book, &file).unwrap().files, 1);
+    assert!(backup::write(&book, &file).is_err(), "an older backup is never overwritten");
+    let again = dir.path().join("again");
+    assert_eq!(backup::restore(&file, &again).unwrap().files, 1);
+    let back = Book::open(&again).unwrap();
+    assert_eq!(check::info(&back.read()).unwrap().regions, 1);
+    let original = photos::named(&back.read(), HASH).unwrap().original;
+    assert_eq!(fs::read(original).unwrap(), b"not a real photo");
+    assert!(backup::restore(&file, &again).is_err());
+}
+
+#[test]
+fn a_missing_original_stops_a_backup_and_leaves_no_half_of_one() {
+    let (dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[]);
+    fs::remove_file(photos::named(&book.read(), HASH).unwrap().original).unwrap();
+    assert!(backup::write(&book, &dir.path().join("safe.backup")).is_err());
+    assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1, "only the book");
+}
+
+#[test]
+fn a_check_names_a_changed_original_and_a_stray_file() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[]);
+    // The invented hash is not that of the invented bytes.
+    let found = check::run(&book.read()).unwrap();
+    assert_eq!((found.photos, found.faults.len(), found.remarks.len()), (1, 1, 0), "{found:?}");
+    assert!(found.faults[0].contains("is not the photo tray.jpg"));
+    fs::write(book.dir().join("originals/stray.jpg"), b"x").unwrap();
+    assert!(check::run(&book.read()).unwrap().remarks[0].contains("no record names"));
+}

@@ -1,0 +1,185 @@
+//! Tables in and out, counts and evidence.
+
+use broodhue::book::evidence::{self, Question};
+use broodhue::book::export::{self, Table};
+use broodhue::book::regions;
+use broodhue::book::scores::{self, Said};
+use broodhue::book::tallies::{self, Selection};
+use broodhue::book::{Book, broods, fish, import, photos};
+use broodhue::counts::Counts;
+use broodhue::error::Result;
+use broodhue::inherit::{Class, EarlierSire, Origin};
+use broodhue::sheet::Sheet;
+use broodhue::units::{Sex, View};
+use jiff::civil::date;
+
+use crate::common::{HASH, book, by, day, keep_photo, seen, sitting};
+
+/// Invented: a red-free daughter and her brothers, taken from a notebook.
+const FISH: &str = "fish,sex,line,cross,born,red,pure\n\
+    s1,m,Lowmere,,,red,\n\
+    d1,f,Tarnwick,,,red,yes\n\
+    d2,f,Tarnwick,,,red,\n\
+    '=x,f,,KA,,absent,\n";
+
+const COUNTS: &str = "cross,sire,dam,brood,dropped,axis,class,sex,count,earlier_sire\n\
+    KA,s1,d1+d2,KA-1,2026-01-02,red,absent,m,7,?\n\
+    KA,s1,d1+d2,KA-1,2026-01-02,red,red,m,18,?\n\
+    KA,s1,d1+d2,KA-1,2026-01-02,red,red,,3,?\n";
+
+fn take_fish(book: &mut Book, text: &str) -> Result<import::Taken> {
+    book.write(|w| import::fish(w, "fish.csv", text.as_bytes(), &by("Ann")))
+}
+
+fn take_counts(book: &mut Book, text: &str) -> Result<import::Taken> {
+    book.write(|w| import::counts(w, "counts.csv", text.as_bytes(), false, &by("Ann")))
+}
+
+fn count(book: &Book, axis: &str) -> Counts {
+    let selection = Selection { cross: None, view: View::Above, include_proposed: false };
+    tallies::counts(&book.read(), &Sheet::starting().unwrap(), axis, &selection).unwrap()
+}
+
+#[test]
+fn a_notebook_comes_in_and_counts() {
+    let (_dir, mut book) = book();
+    assert_eq!(take_fish(&mut book, FISH).unwrap(), import::Taken { new: 4, known: 0 });
+    assert_eq!(fish::get(&book.read(), "=x").unwrap().cross.as_deref(), Some("KA"));
+    take_counts(&mut book, COUNTS).unwrap();
+    assert_eq!(take_counts(&mut book, COUNTS).unwrap(), import::Taken { new: 0, known: 1 });
+    let counts = count(&book, "red");
+    let numbers: Vec<_> = counts.rows.iter().map(|r| (r.place.sex, r.class.as_str(), r.confirmed, r.of)).collect();
+    let male = Some(Sex::Male);
+    assert_eq!(numbers, [(None, "absent", 0, 3), (None, "red", 3, 3), (male, "absent", 7, 25), (male, "red", 18, 25)]);
+}
+
+#[test]
+fn evidence_holds_the_pedigree_the_pooled_dams_and_the_earlier_sire() {
+    let (_dir, mut book) = book();
+    take_fish(&mut book, FISH).unwrap();
+    take_counts(&mut book, COUNTS).unwrap();
+    let question = Question { axis: "red", target: "absent", middle: None, view: View::Above };
+    let (found, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
+    let brood = found.broods.iter().find(|b| b.name == "KA-1").unwrap();
+    assert_eq!((brood.counts.male, brood.counts.unsexed), ([18, 0, 7], [3, 0, 0]));
+    assert_eq!((brood.parents.len(), brood.earlier_sire), (2, Some(EarlierSire::Unknown)));
+    let of = |name: &str| &found.breeders[found.find(name).unwrap()];
+    assert_eq!((of("=x").class, of("d1").class, of("d1").pure), (Some(Class::Target), Some(Class::Other), true));
+    // Her brood within the cross is not known: she stands in an uncounted one of the same parents.
+    let Origin::Brood(own) = of("=x").origin else { panic!("a founder") };
+    assert_eq!((found.broods[own].counts.total(), &found.broods[own].parents), (0, &brood.parents));
+}
+
+#[test]
+fn a_bad_row_is_named_and_nothing_of_the_file_is_taken() {
+    let (_dir, mut book) = book();
+    let error = take_fish(&mut book, &FISH.replace("d2,f", "d2,w")).unwrap_err();
+    assert_eq!(error.to_string(), "fish.csv, line 4: column sex: 'w' is no sex; hint: write m, f or nothing");
+    assert!(fish::get(&book.read(), "s1").is_err());
+    take_fish(&mut book, FISH).unwrap();
+    for (from, to, said) in [
+        (",18,", ",-1,", "line 3: column count: '-1' is no count"),
+        (",18,", ",1.5,", "line 3: column count: '1.5' is no count"),
+        ("KA,s1,d1+d2,KA-1,2026-01-02,red,red,,3", "KA,s1,d1+zz,KA-1,2026-01-02,red,red,,3", "line 4: column dam"),
+        ("KA,s1,d1+d2", "KA,d1,d1+d2", "line 2, column sire: 'd1': cross KA: d1 is female"),
+        ("red,red,m", "red,absent,m", "line 3: column class: 'absent' stands twice"),
+        ("s1,d1+d2,KA-1", "nobody,d1+d2,KA-1", "line 2, column sire: 'nobody'"),
+    ] {
+        let error = take_counts(&mut book, &COUNTS.replacen(from, to, 3)).unwrap_err();
+        assert!(error.to_string().contains(said), "{error}");
+        assert!(broods::known(&book.read(), "KA-1").is_err());
+    }
+}
+
+#[test]
+fn other_counts_by_hand_need_to_be_asked_for() {
+    let (_dir, mut book) = book();
+    take_fish(&mut book, FISH).unwrap();
+    take_counts(&mut book, COUNTS).unwrap();
+    let other = COUNTS.replace(",18,", ",20,");
+    assert!(take_counts(&mut book, &other).unwrap_err().hint.contains("--replace"));
+    book.write(|w| import::counts(w, "counts.csv", other.as_bytes(), true, &by("Ann"))).unwrap();
+    assert_eq!(count(&book, "red").rows[3].confirmed, 20);
+}
+
+#[test]
+fn a_brood_counted_by_hand_and_from_photos_counts_once() {
+    let (_dir, mut book) = book();
+    let by_hand = "cross,sire,dam,brood,dropped,axis,class,sex,count\nK1,,,K1-1,2026-01-01,red-body,full,,9\n";
+    take_counts(&mut book, by_hand).unwrap();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "full")]);
+    assert_eq!(count(&book, "red-body").rows[0].confirmed, 9);
+    let photo = photos::named(&book.read(), HASH).unwrap();
+    let id = regions::of_photo(&book.read(), &photo).unwrap()[0].id;
+    let said = Said { classes: vec![("red-body".into(), "absent".into())], sex: Some(Sex::Male) };
+    book.write(|w| scores::correct(w, id, &said, None, &by("Ann"))).unwrap();
+    let counts = count(&book, "red-body");
+    let row = &counts.rows[0];
+    assert_eq!((row.class.as_str(), row.confirmed, row.of, row.place.sitting), ("absent", 1, 1, Some(day())));
+    assert_eq!((counts.excluded.unconfirmed, row.open), (1, 1));
+    assert!(counts.warnings[0].contains("by hand and from photos"), "{:?}", counts.warnings);
+}
+
+#[test]
+fn young_fish_are_later_and_those_that_left_widen_the_bounds() {
+    let (_dir, mut book) = book();
+    let late = broods::NewBrood {
+        name: "K1-2".into(),
+        cross: "K1".into(),
+        dropped_from: Some(date(2026, 4, 20)),
+        young: Some(12),
+        ..broods::NewBrood::default()
+    };
+    book.write(|w| broods::add(w, &late)).unwrap();
+    let subject = photos::Subject::Sitting { brood: "K1-2".into(), day: day() };
+    keep_photo(&mut book, HASH, &subject, &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "full")]);
+    book.write(|w| broods::leave(w, "K1-2", fish::Gone::Moved, Some(Sex::Male), 4, day(), &by("Ann"))).unwrap();
+    let counts = count(&book, "red-body");
+    assert!(counts.rows.is_empty());
+    assert_eq!((counts.excluded.unsettled, counts.excluded.moved, counts.excluded.not_seen), (2, 4, 6));
+}
+
+#[test]
+fn a_later_sitting_replaces_an_earlier_one_except_for_fish_that_left_between() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "full")]);
+    let later = photos::Subject::Sitting { brood: "K1-1".into(), day: date(2026, 6, 2) };
+    let second = HASH.replace("00", "ff");
+    let third = HASH.replace("00", "ee");
+    // Two trays of one sitting add up.
+    keep_photo(&mut book, &second, &later, &[seen(1, 0.0, 0.0, "full")]);
+    keep_photo(&mut book, &third, &later, &[seen(1, 0.0, 0.0, "absent")]);
+    let brood = broods::known(&book.read(), "K1-1").unwrap();
+    let all = regions::of_brood(&book.read(), &brood).unwrap();
+    let open = scores::acceptable(&all, 0.5);
+    let first = all[0].id;
+    book.write(|w| scores::accept(w, &open, None, &by("Ann"))).unwrap();
+    let numbers = |book: &Book| -> Vec<_> {
+        count(book, "red-body").rows.iter().map(|r| (r.place.sitting, r.class.clone(), r.confirmed)).collect()
+    };
+    let june = Some(date(2026, 6, 2));
+    assert_eq!(numbers(&book), [(june, "absent".into(), 1), (june, "full".into(), 1)]);
+    book.write(|w| scores::set_gone(w, first, fish::Gone::Moved, None, &by("Ann"))).unwrap();
+    assert_eq!(numbers(&book)[1], (Some(day()), "full".into(), 1));
+}
+
+#[test]
+fn exported_fish_can_be_imported_again() {
+    let (_dir, mut book) = book();
+    take_fish(&mut book, FISH).unwrap();
+    let records = export::records(&book.read(), &Sheet::starting().unwrap(), Table::Fish).unwrap();
+    let text = export::csv(&records).unwrap();
+    assert!(text.contains("'=x,f"), "{text}");
+    assert_eq!(take_fish(&mut book, &text).unwrap(), import::Taken { new: 0, known: 6 });
+}
+
+#[test]
+fn broods_of_two_crosses_may_share_a_name() {
+    let (_dir, mut book) = book();
+    take_fish(&mut book, FISH).unwrap();
+    take_counts(&mut book, &COUNTS.replace("KA-1", "1")).unwrap();
+    take_counts(&mut book, &COUNTS.replace("KA-1", "1").replace("KA,", "KB,")).unwrap();
+    assert!(broods::known(&book.read(), "1").unwrap_err().hint.contains("KA/1, KB/1"));
+    assert_eq!(broods::known(&book.read(), "KB/1").unwrap().cross, "KB");
+    assert_eq!(count(&book, "red").rows.len(), 8);
+}
