@@ -244,11 +244,32 @@ impl Homography {
         Self(out)
     }
 
-    /// Local linear magnification at `p`: the square root of the absolute Jacobian determinant.
-    pub fn magnification(&self, p: Point) -> f64 {
+    /// Whether the surroundings of `p` come out as in a mirror.
+    pub fn mirrors(&self, p: Point) -> bool {
+        let (dx, dy) = self.steps(p);
+        dx.x * dy.y - dx.y * dy.x < 0.0
+    }
+
+    /// Where a unit step to the right and one downwards go, centred on `p`.
+    fn steps(&self, p: Point) -> (Point, Point) {
         let h = 0.5;
         let dx = self.apply(Point::new(p.x + h, p.y)) - self.apply(Point::new(p.x - h, p.y));
         let dy = self.apply(Point::new(p.x, p.y + h)) - self.apply(Point::new(p.x, p.y - h));
+        (dx, dy)
+    }
+
+    /// Largest and smallest local linear magnification at `p` (the singular values of the Jacobian).
+    pub fn stretch(&self, p: Point) -> (f64, f64) {
+        let (dx, dy) = self.steps(p);
+        let trace = dx.x * dx.x + dx.y * dx.y + dy.x * dy.x + dy.y * dy.y;
+        let det = (dx.x * dy.y - dx.y * dy.x).abs();
+        let root = (trace * trace - 4.0 * det * det).max(0.0).sqrt();
+        (((trace + root) / 2.0).sqrt(), ((trace - root) / 2.0).max(0.0).sqrt())
+    }
+
+    /// Local linear magnification at `p`: the square root of the absolute Jacobian determinant.
+    pub fn magnification(&self, p: Point) -> f64 {
+        let (dx, dy) = self.steps(p);
         (dx.x * dy.y - dx.y * dy.x).abs().sqrt()
     }
 }

@@ -3,7 +3,7 @@
 use super::candidate::grid_card;
 use super::order::{Chart, Colours};
 use super::place::inner_mean;
-use super::{FindOptions, Layout, Search};
+use super::{FindOptions, Search};
 use crate::geometry::{Homography, Point, Quad};
 use crate::photo::Photo;
 
@@ -33,10 +33,8 @@ pub(super) fn search(photo: &Photo, corners: &Quad, options: &FindOptions) -> Se
         .collect::<Vec<_>>()
         .try_into()
         .unwrap_or([None; super::order::PATCHES]);
-    let matched = Chart::new().explain(&colours);
-    let layout =
-        if matched.is_some_and(|m| super::candidate::is_chart(&m)) { Layout::Chart24 } else { Layout::Unknown24 };
-    let mut card = grid_card(photo, to_px, layout, options);
+    let odd = Chart::new().explain(&colours, true).map_or([false; super::order::PATCHES], |m| m.odd);
+    let mut card = grid_card(photo, to_px, &odd, options);
     card.corners = *corners;
     Search { card: Some(card), others: Vec::new(), reason: String::new() }
 }

@@ -1,15 +1,18 @@
 //! The search itself: from coarse to fine, spots → lattices → grids, and the best that the chart explains.
 
 use super::blobs::blobs;
-use super::candidate::{Candidate, Finding};
-use super::lattice::lattices;
+use super::candidate::{Candidate, Finding, LEAST_SPOTS};
+use super::lattice::{Lattice, lattices};
 use super::order::Chart;
-use super::place::placements;
+use super::place::{Placement, placements};
 use super::{Card, FindOptions, Search};
 use crate::photo::{EncodedImage, Photo};
 
 /// Longest side of the coarsest picture searched: a chart a tenth of the picture wide has patches of 7 pixels there.
 const COARSE: u32 = 500;
+
+/// Unexplained share above which a grid is looked at more thoroughly.
+const DOUBTFUL: f64 = 0.1;
 
 /// Looks for a card in a photo, or takes the one whose corners are given.
 pub fn find(photo: &Photo, options: &FindOptions) -> Search {
@@ -21,10 +24,13 @@ pub fn find(photo: &Photo, options: &FindOptions) -> Search {
     for image in coarse_levels(photo) {
         hunt.level(&image, &chart);
     }
-    let mut factor = coarse_factor(photo) / 4;
-    while hunt.found.is_empty() && factor >= 1 {
-        hunt.level(&photo.reduced_encoded(factor), &chart);
-        factor /= 2;
+    // Twice as coarse for pictures full of noise, then finer for small cards.
+    let coarse = coarse_factor(photo);
+    let rest = [2 * coarse, coarse / 4, coarse / 8, coarse / 16];
+    for factor in rest.into_iter().filter(|f| *f >= 1) {
+        if hunt.found.is_empty() {
+            hunt.level(&photo.reduced_encoded(factor), &chart);
+        }
     }
     hunt.search(photo, options)
 }
@@ -62,15 +68,13 @@ impl Hunt {
         self.spots = self.spots.max(spots.len());
         self.lattices += grids.len();
         for grid in &grids {
-            let best = placements(image, grid, chart)
-                .into_iter()
-                .min_by(|a, b| a.matched.unexplained().total_cmp(&b.matched.unexplained()));
-            let Some(placement) = best else { continue };
-            let candidate = Candidate::new(placement, image);
-            match candidate.judge() {
-                Finding::Card => self.found.push(candidate),
-                Finding::Refused(why) => self.refused.push((candidate, why)),
-                Finding::Nothing => {}
+            for placement in likely(image, grid, chart) {
+                let candidate = Candidate::new(placement, image);
+                match candidate.judge() {
+                    Finding::Card => self.found.push(candidate),
+                    Finding::Refused(why) => self.refused.push((candidate, why)),
+                    Finding::Nothing => {}
+                }
             }
         }
         keep_distinct(&mut self.found);
@@ -90,7 +94,7 @@ impl Hunt {
     }
 
     fn reason(&self) -> String {
-        let likeliest = self.refused.iter().min_by(|a, b| a.0.unexplained().total_cmp(&b.0.unexplained()));
+        let likeliest = self.refused.iter().min_by(|a, b| a.0.rank().total_cmp(&b.0.rank()));
         if let Some((_, why)) = likeliest {
             return why.clone();
         }
@@ -107,9 +111,23 @@ impl Hunt {
     }
 }
 
+/// The position on a lattice that the chart explains best, and the best upright one as if it were some other card.
+fn likely(image: &EncodedImage, grid: &Lattice, chart: &Chart) -> Vec<Placement> {
+    let best = |all: &[Placement]| all.iter().min_by(|a, b| a.rank().total_cmp(&b.rank())).cloned();
+    let mut all = placements(image, grid, chart, false);
+    // Glare or a shadow may have spoilt the plain judgement of a good grid.
+    if best(&all).is_some_and(|p| p.matched.unexplained > DOUBTFUL && p.spots >= LEAST_SPOTS) {
+        all = placements(image, grid, chart, true);
+    }
+    let first = best(&all);
+    let most = all.iter().map(|p| p.spots).max();
+    all.retain(|p| !p.mirrored && Some(p.spots) == most);
+    first.into_iter().chain(best(&all)).collect()
+}
+
 /// Sorts best first and keeps the best of those that lie on each other.
 fn keep_distinct(found: &mut Vec<Candidate>) {
-    found.sort_by(|a, b| a.unexplained().total_cmp(&b.unexplained()));
+    found.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
     let mut kept: Vec<Candidate> = Vec::new();
     for candidate in found.drain(..) {
         if !kept.iter().any(|k| k.overlaps(&candidate)) {

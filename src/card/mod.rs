@@ -3,13 +3,16 @@
 mod blobs;
 mod by_hand;
 mod candidate;
+mod evidence;
 mod find;
 mod frame;
 mod lattice;
+mod likeness;
 mod order;
 mod place;
 mod read;
 pub mod reference;
+mod robust;
 
 pub use find::find;
 

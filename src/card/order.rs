@@ -6,37 +6,33 @@
 //! wrong ones; the neutral ramp and the hue circle do the telling, since they are what an affine map cannot fake.
 
 use super::reference::{CHART_GRID, Edition, chart};
+use super::robust::{self, Fitted, Sample, TERMS};
 use crate::colour::{Lab, srgb_encode, xyz_from_lab};
+use crate::photo::CLIPPED_FROM;
 
 /// Number of patches.
 pub(super) const PATCHES: usize = 24;
 
-/// Constant, three colour channels, two slopes.
-const TERMS: usize = 6;
-
-/// Encoded colour of each patch, or `None` where it cannot be seen.
+/// Encoded colour of each patch, 0…255, or `None` where it cannot be seen.
 pub(super) type Colours = [Option<[f64; 3]>; PATCHES];
+
+/// Fewest patches that are judged: twice the number of terms.
+pub(super) const LEAST_SEEN: usize = 2 * TERMS;
+
+/// A patch is odd when it is further from the fit than this share of the standard deviation between patches, and than this
+/// many medians of all patches' distances. Uncovered patches of known charts stay below on the open photographs.
+const ODD: (f64, f64) = (0.35, 4.0);
 
 /// How well the chart explains a grid of colours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Match {
-    /// Unexplained share of the variation of lightness (mean of the channels), 0…1.
-    pub(super) light: f64,
-    /// Unexplained share of the variation of colour (red against green, yellow against blue), 0…1.
-    pub(super) hue: f64,
-    /// Whether light patches of the chart are light in the picture.
-    pub(super) upright_tone: bool,
-    /// Root mean square of what is unexplained, in encoded units of 0…255, a patch.
-    pub(super) residual: [f64; PATCHES],
+    /// Unexplained share of the variation of lightness and colour, 0 (perfect) to 1. A patch that does not fit at all
+    /// (glare, a finger) costs its own share and no more.
+    pub(super) unexplained: f64,
+    /// Patches that do not agree with the chart although the others do.
+    pub(super) odd: [bool; PATCHES],
     /// How many patches the match rests on.
-    pub(super) used: usize,
-}
-
-impl Match {
-    /// One figure to rank by, 0 (perfect) to 1.
-    pub(super) fn unexplained(&self) -> f64 {
-        if self.upright_tone { 0.5 * (self.light + self.hue) } else { 1.0 }
-    }
+    pub(super) seen: usize,
 }
 
 /// The chart's terms, once for all grids.
@@ -45,78 +41,88 @@ pub(super) struct Chart {
     terms: [[f64; TERMS]; PATCHES],
 }
 
+/// Weights to begin with: all patches alike, then one half of the card alone, in case glare or a shadow spoils the other.
+const STARTS: [fn(usize, usize) -> bool; 5] =
+    [|_, _| true, |col, _| col < 3, |col, _| col >= 3, |_, row| row < 2, |_, row| row >= 2];
+
+/// A start from half of the card is tried when all of it leaves more than this unexplained, and less than what random
+/// colours leave.
+const WORTH_A_SECOND_LOOK: std::ops::Range<f64> = 0.1..0.75;
+
 impl Chart {
     /// From the published colours, gamma-encoded as a camera would.
     pub(super) fn new() -> Self {
         let references = chart(Edition::default());
         let terms = std::array::from_fn(|i| {
-            let [r, g, b] = opponent(encoded(references[i].lab));
+            let [r, g, b] = encoded(references[i].lab);
             let (col, row) = (i % CHART_GRID.0, i / CHART_GRID.0);
             [1.0, r, g, b, col as f64 / 2.5 - 1.0, row as f64 / 1.5 - 1.0]
         });
         Self { terms }
     }
 
-    /// Judges colours given in the chart's own order. The worst few patches (glare, a finger, a label) are given less
-    /// weight by two rounds of Cauchy weights, scaled to the median residual.
-    pub(super) fn explain(&self, colours: &Colours) -> Option<Match> {
-        let seen: Vec<(usize, [f64; 3])> =
-            colours.iter().enumerate().filter_map(|(i, c)| c.map(|c| (i, opponent(c)))).collect();
-        if seen.len() < 2 * TERMS {
+    /// Judges colours given in the chart's own order; `None` when too few are seen.
+    pub(super) fn explain(&self, colours: &Colours, thorough: bool) -> Option<Match> {
+        let seen: Vec<(usize, [f64; 3])> = colours.iter().enumerate().filter_map(|(i, c)| c.map(|c| (i, c))).collect();
+        if seen.len() < LEAST_SEEN {
             return None;
         }
-        let mut weights = vec![1.0; seen.len()];
-        let mut outcome = self.fit(&seen, &weights)?;
-        for _ in 0..2 {
-            let mut sorted: Vec<f64> = seen.iter().map(|(i, _)| outcome.residual[*i]).collect();
-            sorted.sort_by(f64::total_cmp);
-            // Three medians: an honest spread stays almost untouched.
-            let scale = 3.0 * sorted[sorted.len() / 2].max(1.0);
-            for (w, (i, _)) in weights.iter_mut().zip(&seen) {
-                *w = 1.0 / (1.0 + (outcome.residual[*i] / scale).powi(2));
+        let mut best = self.explain_from(&seen, STARTS[0])?;
+        if thorough && WORTH_A_SECOND_LOOK.contains(&best.unexplained) {
+            for start in &STARTS[1..] {
+                let other = self.explain_from(&seen, *start);
+                best = other.filter(|o| o.unexplained < best.unexplained).unwrap_or(best);
             }
-            outcome = self.fit(&seen, &weights)?;
         }
-        Some(outcome)
+        Some(best)
     }
 
-    fn fit(&self, seen: &[(usize, [f64; 3])], weights: &[f64]) -> Option<Match> {
-        let mut system = [[0.0; TERMS + 3]; TERMS];
-        for ((i, y), w) in seen.iter().zip(weights) {
-            let x = &self.terms[*i];
-            for (r, line) in system.iter_mut().enumerate() {
-                for (c, v) in line.iter_mut().enumerate() {
-                    *v += w * x[r] * if c < TERMS { x[c] } else { y[c - TERMS] };
-                }
-            }
-        }
-        solve(&mut system)?;
-        let total_weight: f64 = weights.iter().sum();
-        let mean: [f64; 3] =
-            std::array::from_fn(|k| seen.iter().zip(weights).map(|((_, y), w)| w * y[k]).sum::<f64>() / total_weight);
-        let (mut left, mut all) = ([0.0; 3], [0.0; 3]);
-        let mut residual = [0.0; PATCHES];
-        for ((i, y), w) in seen.iter().zip(weights) {
-            let mut square = 0.0;
-            for k in 0..3 {
-                let fitted: f64 = self.terms[*i].iter().zip(&system).map(|(x, line)| x * line[TERMS + k]).sum();
-                let d = y[k] - fitted;
-                square += d * d;
-                left[k] += w * d * d;
-                all[k] += w * (y[k] - mean[k]).powi(2);
-            }
-            residual[*i] = (square / 3.0).sqrt();
-        }
-        // A picture without any variation is explained by nothing.
-        let share = |left: f64, all: f64| if all > total_weight { left / all } else { 1.0 };
-        Some(Match {
-            light: share(left[0], all[0]),
-            hue: share(left[1] + left[2], all[1] + all[2]),
-            upright_tone: system[1][TERMS] > 0.0,
-            residual,
-            used: seen.len(),
-        })
+    fn explain_from(&self, seen: &[(usize, [f64; 3])], start: fn(usize, usize) -> bool) -> Option<Match> {
+        let samples: Vec<Sample> = seen
+            .iter()
+            .map(|(i, c)| Sample { terms: self.terms[*i], seen: c.map(|v| (v < f64::from(CLIPPED_FROM)).then_some(v)) })
+            .collect();
+        let weight = |i: usize| if start(i % CHART_GRID.0, i / CHART_GRID.0) { 1.0 } else { 1e-4 };
+        let weights = seen.iter().map(|(i, _)| weight(*i)).collect();
+        let left = |k: usize, fitted: [f64; 3]| opponent(beyond(seen[k].1, fitted));
+        let length = |d: [f64; 3]| (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt();
+        let fitted = robust::fit(&samples, weights, 1.0, |k, f| length(left(k, f)))?;
+        Some(judge(seen, &fitted, |k| left(k, fitted.expect(&samples[k].terms))))
     }
+}
+
+/// From residuals to a judgement.
+fn judge(seen: &[(usize, [f64; 3])], fitted: &Fitted, left: impl Fn(usize) -> [f64; 3]) -> Match {
+    let values: Vec<[f64; 3]> = seen.iter().map(|(_, c)| opponent(*c)).collect();
+    let total: f64 = fitted.weights.iter().sum();
+    let variance: [f64; 3] = std::array::from_fn(|c| {
+        let mean = values.iter().zip(&fitted.weights).map(|(v, w)| w * v[c]).sum::<f64>() / total;
+        values.iter().zip(&fitted.weights).map(|(v, w)| w * (v[c] - mean).powi(2)).sum::<f64>() / total
+    });
+    // A picture without variation is explained by nothing: at least one level of lightness and of colour is asked for.
+    let (light, hue) = (variance[0].max(1.0), (variance[1] + variance[2]).max(1.0));
+    let away: Vec<(f64, f64)> =
+        (0..seen.len()).map(&left).map(|d| (d[0] * d[0] / light, (d[1] * d[1] + d[2] * d[2]) / hue)).collect();
+    let sum: f64 = away.iter().map(|(l, h)| 0.5 * (l.min(1.0) + h.min(1.0))).sum();
+    let distance: Vec<f64> = away.iter().map(|(l, h)| l.max(*h).sqrt()).collect();
+    let mut sorted = distance.clone();
+    sorted.sort_by(f64::total_cmp);
+    let limit = ODD.0.max(ODD.1 * sorted[sorted.len() / 2]);
+    let mut odd = [false; PATCHES];
+    for ((i, _), d) in seen.iter().zip(&distance) {
+        odd[*i] = *d > limit;
+    }
+    // Light patches of the chart must be light in the picture: the response to equal steps of all channels.
+    let rising = fitted.coefficients.iter().map(|c| c[1] + c[2] + c[3]).sum::<f64>() > 0.0;
+    Match { unexplained: if rising { sum / seen.len() as f64 } else { 1.0 }, odd, seen: seen.len() }
+}
+
+/// What the fit leaves over; a clipped channel that ought to be brighter still leaves nothing.
+fn beyond(seen: [f64; 3], fitted: [f64; 3]) -> [f64; 3] {
+    std::array::from_fn(|c| {
+        let d = seen[c] - fitted[c];
+        if seen[c] >= f64::from(CLIPPED_FROM) { d.max(0.0) } else { d }
+    })
 }
 
 /// Lightness, red against green, yellow against blue; all in the units of the input.
@@ -124,11 +130,11 @@ fn opponent([r, g, b]: [f64; 3]) -> [f64; 3] {
     [(r + g + b) / 3.0, r - g, (r + g) / 2.0 - b]
 }
 
-/// sRGB-encoded value of a published colour, 0…255; what lies outside of sRGB (cyan's red) is cut off, as cameras do.
+/// sRGB-encoded value of a published colour, 0…1; what lies outside of sRGB (cyan's red) is cut off, as cameras do.
 fn encoded(lab: Lab) -> [f64; 3] {
     let xyz = xyz_from_lab(lab);
     let v = [xyz.x, xyz.y, xyz.z];
-    XYZ_D50_TO_SRGB.map(|row| 255.0 * srgb_encode((row[0] * v[0] + row[1] * v[1] + row[2] * v[2]).clamp(0.0, 1.0)))
+    XYZ_D50_TO_SRGB.map(|row| srgb_encode((row[0] * v[0] + row[1] * v[1] + row[2] * v[2]).clamp(0.0, 1.0)))
 }
 
 /// XYZ (D50) to linear sRGB: the inverse of [`crate::colour::SRGB_TO_XYZ_D50`].
@@ -137,25 +143,3 @@ const XYZ_D50_TO_SRGB: [[f64; 3]; 3] = [
     [-0.978_768_4, 1.916_141_5, 0.033_454_0],
     [0.071_945_3, -0.228_991_4, 1.405_242_7],
 ];
-
-/// Gauss–Jordan elimination with partial pivoting; the solutions replace the right-hand columns.
-fn solve(system: &mut [[f64; TERMS + 3]; TERMS]) -> Option<()> {
-    for col in 0..TERMS {
-        let pivot = (col..TERMS).max_by(|&a, &b| system[a][col].abs().total_cmp(&system[b][col].abs()))?;
-        if system[pivot][col].abs() < 1e-9 {
-            return None;
-        }
-        system.swap(col, pivot);
-        let lead = system[col].map(|v| v / system[col][col]);
-        system[col] = lead;
-        for (r, line) in system.iter_mut().enumerate() {
-            if r != col {
-                let k = line[col];
-                for (v, l) in line.iter_mut().zip(lead) {
-                    *v -= k * l;
-                }
-            }
-        }
-    }
-    Some(())
-}

@@ -10,7 +10,7 @@ use crate::geometry::{Homography, Point};
 use crate::photo::EncodedImage;
 
 /// Half the side of the square read in a patch, in units of the pitch: patches are 0.75 to 0.9 of it wide.
-const INNER: f64 = 0.22;
+pub(super) const INNER: f64 = 0.22;
 
 /// Share of a lattice's spots that must lie inside the grid: a lattice that goes on beyond it is something else.
 const INSIDE_SHARE: f64 = 0.6;
@@ -24,10 +24,22 @@ pub(super) struct Placement {
     pub(super) matched: Match,
     /// Number of patches with a spot of the lattice.
     pub(super) spots: usize,
+    /// Number of the lattice's spots beyond the grid.
+    pub(super) beyond: usize,
+    /// Whether it would be seen as in a mirror.
+    pub(super) mirrored: bool,
+}
+
+impl Placement {
+    /// What to choose among the positions on one lattice by, smaller is better: what is unexplained, and a little for every
+    /// patch outside of the picture, since few patches are easily explained.
+    pub(super) fn rank(&self) -> f64 {
+        self.matched.unexplained + 0.02 * (PATCHES - self.matched.seen) as f64
+    }
 }
 
 /// Every position in which the lattice carries a grid of 4 × 6, with its judgement.
-pub(super) fn placements(image: &EncodedImage, lattice: &Lattice, chart: &Chart) -> Vec<Placement> {
+pub(super) fn placements(image: &EncodedImage, lattice: &Lattice, chart: &Chart, thorough: bool) -> Vec<Placement> {
     let (lo, hi) = lattice.extent();
     let mut cells = Cells { image, to_px: lattice.to_px, read: HashMap::new() };
     let mut out = Vec::new();
@@ -39,12 +51,14 @@ pub(super) fn placements(image: &EncodedImage, lattice: &Lattice, chart: &Chart)
                 if (spots as f64) < INSIDE_SHARE * lattice.nodes.len() as f64 {
                     continue;
                 }
+                let beyond = lattice.nodes.len() - spots;
                 for flip in 0..4 {
                     let node = |patch: usize| symmetric(patch, (i, j), (width, height), flip);
                     let colours: Colours = std::array::from_fn(|p| cells.colour(node(p)));
-                    let Some(matched) = chart.explain(&colours) else { continue };
+                    let Some(matched) = chart.explain(&colours, thorough) else { continue };
                     if let Some(to_px) = card_map(&lattice.to_px, node) {
-                        out.push(Placement { to_px, matched, spots });
+                        let mirrored = to_px.mirrors(Point::new(2.5, 1.5));
+                        out.push(Placement { to_px, matched, spots, beyond, mirrored });
                     }
                 }
             }
