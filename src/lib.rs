@@ -39,6 +39,8 @@ pub mod inherit;
 
 pub mod kin;
 
+pub mod lightness;
+
 pub mod book;
 
 pub mod commands;

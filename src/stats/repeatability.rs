@@ -156,11 +156,6 @@ impl TwoWay {
         (self.subjects - self.residual) / self.subjects
     }
 
-    /// Variance that all subjects of one session share, e.g. the error of one photo's calibration; at least 0.
-    pub fn session_variance(&self) -> f64 {
-        ((self.sessions - self.residual) / self.n).max(0.0)
-    }
-
     /// Degrees of freedom of the residual.
     pub fn residual_df(&self) -> f64 {
         (self.n - 1.0) * (self.k - 1.0)

@@ -1,5 +1,6 @@
 //! Means, and what Student's t distribution says about them.
 
+use serde::{Deserialize, Serialize};
 use statrs::distribution::{ContinuousCDF, FisherSnedecor, StudentsT};
 
 use super::interval::{Interval, normal_upper};
@@ -87,6 +88,24 @@ impl Estimate {
     /// Two-sided p against zero.
     pub fn p(&self) -> f64 {
         t_two_sided(self.t(), self.df)
+    }
+}
+
+/// A value with its 95 % interval, as printed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Ranged {
+    /// The value.
+    pub value: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+impl From<Estimate> for Ranged {
+    fn from(estimate: Estimate) -> Self {
+        let Interval { low, high } = estimate.interval(0.95);
+        Self { value: estimate.value, low, high }
     }
 }
 

@@ -1,0 +1,84 @@
+//! The difference of two sides in one channel, with the error that belongs to it.
+
+use std::collections::BTreeSet;
+
+use super::reading::{Channel, Reading};
+use super::repeat::SetUp;
+use super::side::{Unit, UnitMean, pooled, shown_by_spread, unit_means};
+use crate::stats::student::{Estimate, satterthwaite, variance};
+
+/// Over how many CIELAB units a calibration's error changes with the colour: two colours ΔE apart share it with the
+/// correlation exp(−(ΔE/40)²). Starting value, about the distance of neighbouring patches of a 24-patch chart.
+const ERROR_REACH: f64 = 40.0;
+
+/// Difference of one channel with the two means it comes from.
+pub(super) struct Contrast {
+    pub(super) a: UnitMean,
+    pub(super) b: UnitMean,
+    pub(super) estimate: Estimate,
+}
+
+/// Units of either side give its spread; photos add what the spread does not already show and the difference does not
+/// cancel.
+pub(super) fn contrast(
+    a: &[Reading],
+    b: &[Reading],
+    units: [Unit; 2],
+    channel: Channel,
+    setup: Option<&SetUp>,
+) -> Contrast {
+    let of_a = unit_means(a, units[0], channel, setup);
+    let of_b = unit_means(b, units[1], channel, setup);
+    let (mean_a, mean_b) = (pooled(&of_a), pooled(&of_b));
+    let own_df = setup.map_or(f64::INFINITY, |s| s.own_variance(channel).1);
+    let photo_df = setup.map_or(f64::INFINITY, |s| s.photo_variance(channel).1);
+    let mut parts = vec![spread_part(&of_a, &mean_a, own_df), spread_part(&of_b, &mean_b, own_df)];
+    let photos: BTreeSet<&str> = a.iter().chain(b).map(|r| r.photo.as_str()).collect();
+    let extra: f64 = photos
+        .iter()
+        .map(|photo| {
+            let weight = |m: &UnitMean| m.photos.get(*photo).copied().unwrap_or(0.0);
+            let kept = (weight(&mean_a) - weight(&mean_b)).powi(2);
+            let shown = shown_by_spread(&of_a, &mean_a, photo) + shown_by_spread(&of_b, &mean_b, photo);
+            photo_variance(a, b, photo, channel, setup) * (kept - shown)
+        })
+        .sum();
+    parts.push((extra.max(0.0), photo_df));
+    parts.push((unlike_colours(a, b, channel), f64::INFINITY));
+    let (var, df) = satterthwaite(&parts);
+    let estimate = Estimate { value: mean_a.value - mean_b.value, se: var.sqrt(), df };
+    Contrast { a: mean_a, b: mean_b, estimate }
+}
+
+/// Variance of a side's mean with its degrees of freedom: from the spread of its units, or from measurement for one.
+pub(super) fn spread_part(units: &[UnitMean], mean: &UnitMean, own_df: f64) -> (f64, f64) {
+    let values: Vec<f64> = units.iter().map(|u| u.value).collect();
+    match variance(&values) {
+        Some(var) => (var / values.len() as f64, values.len() as f64 - 1.0),
+        None => (mean.own, own_df),
+    }
+}
+
+pub(super) fn photo_variance(
+    a: &[Reading],
+    b: &[Reading],
+    photo: &str,
+    channel: Channel,
+    setup: Option<&SetUp>,
+) -> f64 {
+    if let Some(setup) = setup {
+        return setup.photo_variance(channel).0;
+    }
+    let of_photo = || a.iter().chain(b).filter(|r| r.photo == photo);
+    let count = of_photo().count().max(1) as f64;
+    of_photo().map(|r| r.calibration_variance(channel)).sum::<f64>() / count
+}
+
+/// What is left of the calibration's error between two unlike colours of one photo.
+fn unlike_colours(a: &[Reading], b: &[Reading], channel: Channel) -> f64 {
+    let centre = |side: &[Reading], i: usize| side.iter().map(|r| r.lab[i]).sum::<f64>() / side.len() as f64;
+    let apart: f64 = (0..3).map(|i| (centre(a, i) - centre(b, i)).powi(2)).sum();
+    let shared = (-apart / (ERROR_REACH * ERROR_REACH)).exp();
+    let typical = a.iter().chain(b).map(|r| r.calibration_variance(channel)).sum::<f64>() / (a.len() + b.len()) as f64;
+    2.0 * typical * (1.0 - shared)
+}

@@ -1,0 +1,26 @@
+//! Lighter or not, and is the line getting lighter: repeatability of a set-up, disputes between fish and groups, groups
+//! within a brood, generations, and the card as control.
+//!
+//! Fish of one brood are not independent, nor are ten pictures of one evening; every answer names the unit that was
+//! counted as one.
+
+mod age;
+mod compare;
+mod contrast;
+mod control;
+mod groups;
+mod reading;
+mod repeat;
+mod response;
+mod side;
+mod trend;
+mod words;
+
+pub use compare::{Comparison, Permitted, SideReport, Verdict, compare};
+pub use control::{CardPoint, ChangePoint, Control, control_chart};
+pub use groups::{PalerAndClass, TwoGroups, paler_and_class, two_groups};
+pub use reading::{Channel, Reading};
+pub use repeat::{Basis, Repeat, SamePhoto, SetUp, Spread, repeatability};
+pub use response::Heritability;
+pub use side::Unit;
+pub use trend::{BroodPoint, Generation, Slopes, Trend, TrendInput, trend};

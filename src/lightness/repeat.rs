@@ -1,0 +1,197 @@
+//! Repeatability of a set-up: repeated photos of the same fish (or of the card) tell how far two readings of the same
+//! thing differ.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::reading::{Channel, Reading};
+use crate::error::{Error, Result};
+use crate::stats::Interval;
+use crate::stats::repeatability::{self, DETECTABLE};
+
+/// What a set-up's error rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Basis {
+    /// Repeated photos in this set-up.
+    Repeats,
+    /// No repeats: the calibration's error stands in.
+    Calibration,
+}
+
+/// Spread of readings of the same thing in one channel.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Spread {
+    /// Within-subject standard deviation s_w of single readings in different photos.
+    pub within: f64,
+    /// Its degrees of freedom.
+    pub df: f64,
+    /// What is left when all subjects of a photo move together; `None` when each photo shows one subject, so that the two
+    /// cannot be told apart.
+    pub same_photo: Option<SamePhoto>,
+}
+
+/// Spread of readings of the same thing once the common shift of each photo is taken off.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SamePhoto {
+    /// Standard deviation.
+    pub sd: f64,
+    /// Its degrees of freedom.
+    pub df: f64,
+    /// Standard deviation of the photos' common shift, from the mean square between photos; a little too large (it holds the
+    /// own error of a mean over the subjects), which keeps intervals honest where few photos were repeated.
+    pub photo_sd: f64,
+    /// Its degrees of freedom: photos less one.
+    pub photos_df: f64,
+}
+
+/// A set-up (camera, card, tray) with its error in every channel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SetUp {
+    /// Its name.
+    pub name: String,
+    /// L*, a*, b*, chroma.
+    pub spread: [Spread; 4],
+}
+
+impl SetUp {
+    /// Spread of a channel.
+    pub fn of(&self, channel: Channel) -> Spread {
+        self.spread[Channel::ALL.iter().position(|c| *c == channel).unwrap_or(0)]
+    }
+
+    /// Variance of what one fish in one photo has of its own, with its degrees of freedom. Where it cannot be told from the
+    /// photo's share the whole within-subject variance stands in.
+    pub(super) fn own_variance(&self, channel: Channel) -> (f64, f64) {
+        let spread = self.of(channel);
+        spread.same_photo.map_or((spread.within.powi(2), spread.df), |same| (same.sd.powi(2), same.df))
+    }
+
+    /// Variance that all fish of one photo share, with its degrees of freedom.
+    pub(super) fn photo_variance(&self, channel: Channel) -> (f64, f64) {
+        let Spread { df, same_photo, .. } = self.of(channel);
+        same_photo.map_or((0.0, df), |same| (same.photo_sd.powi(2), same.photos_df))
+    }
+}
+
+/// Repeatability of one set-up, ready to print.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Repeat {
+    /// The set-up with its spreads, for the book.
+    pub setup: SetUp,
+    /// Number of subjects with repeats.
+    pub subjects: usize,
+    /// Number of photos.
+    pub photos: usize,
+    /// Smallest detectable difference of L*, 1.96·√2·s_w.
+    pub smallest_detectable: f64,
+    /// ICC(1,1) of L*; `None` with a single subject.
+    pub icc: Option<f64>,
+    /// Its 95 % interval.
+    pub icc_interval: Option<Interval>,
+    /// What the numbers rest on, in a sentence.
+    pub because: String,
+}
+
+/// Reads repeated photos of the same subjects in one set-up.
+///
+/// # Errors
+/// No subject seen in two photos.
+pub fn repeatability(name: &str, readings: &[Reading]) -> Result<Repeat> {
+    let table = subjects(readings, Channel::Lightness);
+    let repeated: Vec<Vec<f64>> =
+        table.values().filter(|v| v.len() > 1).map(|v| v.values().copied().collect()).collect();
+    if repeated.is_empty() {
+        let hint = "photograph the same fish at least twice, taking it out of the tray in between";
+        return Err(Error::failed(name, "no fish was photographed twice in this set-up", hint));
+    }
+    let spread = Channel::ALL.map(|channel| spread(&subjects(readings, channel)));
+    let photos = super::side::distinct(readings.iter().map(|r| r.photo.as_str()));
+    let one_way = repeatability::one_way(&repeated);
+    let within = spread[0].within;
+    let because = format!(
+        "{} subject{} in {photos} photos: single readings of the same fish spread by {within:.2} L* (standard \
+         deviation, {:.0} degrees of freedom), so that two readings differ by more than {:.1} L* in only one case of twenty",
+        repeated.len(),
+        if repeated.len() == 1 { "" } else { "s" },
+        spread[0].df,
+        DETECTABLE * within
+    );
+    Ok(Repeat {
+        setup: SetUp { name: name.to_owned(), spread },
+        subjects: repeated.len(),
+        photos,
+        smallest_detectable: DETECTABLE * within,
+        icc: one_way.map(|t| t.icc()),
+        icc_interval: one_way.map(|t| t.icc_interval(0.95)),
+        because,
+    })
+}
+
+/// Values by subject and photo.
+fn subjects(readings: &[Reading], channel: Channel) -> BTreeMap<&str, BTreeMap<&str, f64>> {
+    let mut table: BTreeMap<&str, BTreeMap<&str, f64>> = BTreeMap::new();
+    for reading in readings {
+        table.entry(&reading.fish).or_default().insert(&reading.photo, reading.value(channel));
+    }
+    table
+}
+
+fn spread(table: &BTreeMap<&str, BTreeMap<&str, f64>>) -> Spread {
+    let (mut squares, mut df) = (0.0, 0.0);
+    for values in table.values().filter(|v| v.len() > 1) {
+        let mean = values.values().sum::<f64>() / values.len() as f64;
+        squares += values.values().map(|v| (v - mean).powi(2)).sum::<f64>();
+        df += values.len() as f64 - 1.0;
+    }
+    // The table is full when every subject stands in every photo; then the photos' common share can be split off.
+    let photos: Vec<&str> = table.values().next().map(|v| v.keys().copied().collect()).unwrap_or_default();
+    let full = table.len() > 1 && table.values().all(|v| v.keys().copied().eq(photos.iter().copied()));
+    let rows: Vec<Vec<f64>> = table.values().map(|v| v.values().copied().collect()).collect();
+    let two_way = if full { repeatability::two_way(&rows) } else { None };
+    let same_photo = two_way.map(|t| SamePhoto { sd: t.residual.sqrt(), df: t.residual_df(), photos_df: t.k - 1.0 });
+    Spread { within: (squares / df).sqrt(), df, same_photo }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::View;
+
+    fn reading(fish: &str, photo: &str, l: f64) -> Reading {
+        Reading {
+            fish: fish.into(),
+            brood: None,
+            photo: photo.into(),
+            lab: [l, 0.0, 10.0],
+            own: [0.2; 3],
+            calibration: [1.0; 3],
+            floor: None,
+            view: View::Above,
+            card: Some("chart-24".into()),
+        }
+    }
+
+    /// Two fish that move together by exactly 2 L* between two photos: all of the spread is the photos'.
+    #[test]
+    fn a_common_shift_is_the_photos_own() {
+        let readings = [("a", "1", 70.0), ("a", "2", 72.0), ("b", "1", 60.0), ("b", "2", 62.0)];
+        let set = repeatability("phone", &readings.map(|(f, p, l)| reading(f, p, l))).unwrap();
+        assert!((set.setup.spread[0].within - 2f64.sqrt()).abs() < 1e-12);
+        assert!(set.setup.spread[0].same_photo.unwrap().sd < 1e-6);
+        assert!((set.smallest_detectable - DETECTABLE * 2f64.sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn one_fish_alone_gives_a_spread_but_no_icc() {
+        let set = repeatability("phone", &[reading("a", "1", 70.0), reading("a", "2", 72.0)]).unwrap();
+        assert!(set.icc.is_none() && set.setup.spread[0].same_photo.is_none());
+    }
+
+    #[test]
+    fn no_repeat_is_named() {
+        let error = repeatability("phone", &[reading("a", "1", 70.0), reading("b", "1", 72.0)]).unwrap_err();
+        assert!(error.to_string().contains("twice"));
+    }
+}

@@ -1,0 +1,245 @@
+#![allow(clippy::unwrap_used, reason = "a test may panic")]
+//! Are the intervals honest? Disputes, groups and lines drawn from known truths.
+//!
+//! `BROODHUE_SIMULATIONS=1000` runs the full numbers of docs/validation.md; the default is smaller, with limits to match.
+
+use broodhue::lightness::{
+    BroodPoint, Permitted, Reading, SamePhoto, SetUp, Spread, TrendInput, Verdict, compare, repeatability, trend,
+    two_groups,
+};
+use broodhue::stats::binomial::upper_tail;
+use broodhue::stats::random::Random;
+use broodhue::units::View;
+
+/// How many draws of each truth.
+fn draws() -> u64 {
+    std::env::var("BROODHUE_SIMULATIONS").ok().and_then(|n| n.parse().ok()).unwrap_or(300)
+}
+
+/// A count of 5 % events that is not surprising (p ≥ 0.001) when the true rate is 5 %; 67 of 1000 at most.
+fn most_at_five_percent() -> u64 {
+    let n = draws();
+    let unsurprising = (0..=n).filter(|x| upper_tail(*x, n, 0.05) >= 0.001).max().unwrap();
+    unsurprising.min(if n >= 1000 { n * 67 / 1000 } else { n })
+}
+
+struct Truth {
+    /// Broods a side, and fish a brood.
+    broods: u64,
+    fish: u64,
+    /// Standard deviations between broods, between fish, of one reading, of one photo.
+    brood_sd: f64,
+    fish_sd: f64,
+    reading_sd: f64,
+    photo_sd: f64,
+    /// Photos of each brood; with `shared` all broods of both sides stand in the same photos.
+    photos: usize,
+    shared: bool,
+}
+
+impl Truth {
+    fn side(&self, name: &str, level: f64, photo_errors: &mut Vec<f64>, random: &mut Random) -> Vec<Reading> {
+        let mut out = Vec::new();
+        for brood in 0..self.broods {
+            let brood_level = level + self.brood_sd * random.normal();
+            let first = if self.shared { 0 } else { photo_errors.len() };
+            while photo_errors.len() < first + self.photos {
+                photo_errors.push(self.photo_sd * random.normal());
+            }
+            for fish in 0..self.fish {
+                let own = brood_level + self.fish_sd * random.normal();
+                for (photo, error) in photo_errors.iter().enumerate().skip(first).take(self.photos) {
+                    let l = own + error + self.reading_sd * random.normal();
+                    out.push(self.reading(&format!("{name}{brood}-{fish}"), &format!("{name}{brood}"), photo, l));
+                }
+            }
+        }
+        out
+    }
+
+    fn reading(&self, fish: &str, brood: &str, photo: usize, l: f64) -> Reading {
+        Reading {
+            fish: fish.into(),
+            brood: Some(brood.into()),
+            photo: format!("photo {photo}"),
+            lab: [l, 2.0, 15.0],
+            own: [self.reading_sd; 3],
+            calibration: [self.photo_sd; 3],
+            floor: Some("white".into()),
+            view: View::Above,
+            card: Some("chart-24".into()),
+        }
+    }
+
+    /// How many of the disputes with this true difference end in lighter or darker.
+    fn told_apart(&self, difference: f64, seed: u64) -> u64 {
+        let mut random = Random::new(seed);
+        (0..draws())
+            .filter(|_| {
+                let mut photos = Vec::new();
+                let a = self.side("A", 70.0 + difference, &mut photos, &mut random);
+                let b = self.side("B", 70.0, &mut photos, &mut random);
+                let found = compare(["A", "B"], &a, &b, None, Permitted::default()).unwrap();
+                assert!(!(difference > 2.0 && found.verdict == Verdict::Darker));
+                found.verdict != Verdict::NotToldApart
+            })
+            .count() as u64
+    }
+}
+
+const LINES: Truth =
+    Truth { broods: 3, fish: 8, brood_sd: 1.0, fish_sd: 1.5, reading_sd: 0.4, photo_sd: 0.8, photos: 1, shared: false };
+
+#[test]
+fn no_true_difference_is_seldom_told_apart() {
+    let truths = [
+        ("three broods a side, each in its photo", LINES),
+        ("three broods a side, one photo", Truth { shared: true, ..LINES }),
+        ("two broods a side, two photos each", Truth { broods: 2, photos: 2, ..LINES }),
+        ("six broods of four fish a side", Truth { broods: 6, fish: 4, ..LINES }),
+        ("one brood a side, each in its photo", Truth { broods: 1, brood_sd: 0.0, ..LINES }),
+        ("one brood a side, one photo", Truth { broods: 1, brood_sd: 0.0, shared: true, ..LINES }),
+        ("one fish a side, each in its photo", Truth { broods: 1, fish: 1, brood_sd: 0.0, fish_sd: 0.0, ..LINES }),
+        (
+            "one fish a side, four shared photos",
+            Truth { broods: 1, fish: 1, brood_sd: 0.0, fish_sd: 0.0, photos: 4, shared: true, ..LINES },
+        ),
+    ];
+    for (seed, (name, truth)) in (100..).zip(truths) {
+        let wrong = truth.told_apart(0.0, seed);
+        println!("no difference, {name}: {wrong} of {} told apart", draws());
+        assert!(wrong <= most_at_five_percent(), "{name}: {wrong} of {}", draws());
+    }
+}
+
+/// 8 fish a side in one photo, fish spread 1.5 L*: a difference of 3 L* is found in at least 90 %.
+#[test]
+fn three_steps_of_lightness_are_told_apart() {
+    let truth = Truth { broods: 1, brood_sd: 0.0, shared: true, ..LINES };
+    let found = truth.told_apart(3.0, 7);
+    println!("difference 3 L*, 8 fish a side, one photo: {found} of {} told apart", draws());
+    assert!(found * 10 >= draws() * 9, "{found} of {}", draws());
+}
+
+/// With repeats the interval rests on them: two fish, three photos each, error learned from ten repeated fish.
+#[test]
+fn repeats_give_honest_intervals_too() {
+    let truth = Truth { broods: 1, fish: 1, brood_sd: 0.0, fish_sd: 0.0, photos: 3, ..LINES };
+    let mut random = Random::new(21);
+    let wrong = (0..draws())
+        .filter(|_| {
+            let tray = Truth { fish: 6, photos: 4, fish_sd: 1.5, ..truth };
+            let repeats = tray.side("R", 70.0, &mut Vec::new(), &mut random);
+            let setup = repeatability("phone, chart, tray", &repeats).unwrap().setup;
+            let mut photos = Vec::new();
+            let a = truth.side("A", 70.0, &mut photos, &mut random);
+            let b = truth.side("B", 70.0, &mut photos, &mut random);
+            let found = compare(["A", "B"], &a, &b, Some(&setup), Permitted::default()).unwrap();
+            found.verdict != Verdict::NotToldApart
+        })
+        .count() as u64;
+    println!("no difference, errors from repeats: {wrong} of {} told apart", draws());
+    assert!(wrong <= most_at_five_percent(), "{wrong}");
+}
+
+fn book(rise: f64, drift: f64, random: &mut Random) -> TrendInput {
+    let mut broods = Vec::new();
+    for generation in 0..6u32 {
+        let level = 70.0 + rise * f64::from(generation) + drift * random.normal();
+        for brood in 0..5 {
+            let value = level + 1.0 * random.normal() + 1.5 / 8f64.sqrt() * random.normal();
+            broods.push(BroodPoint {
+                brood: format!("g{generation}-{brood}"),
+                generation,
+                fish: 8,
+                value,
+                age: None,
+                mid_parent: None,
+            });
+        }
+    }
+    TrendInput { line: "Lowmere Pale".into(), feature: "lightness".into(), broods }
+}
+
+/// Six generations of five broods; generation means drift by chance besides. 930 to 970 of 1000 intervals hold the truth;
+/// the smaller default run allows what is not surprising at 95 %.
+#[test]
+fn slopes_hold_the_truth() {
+    for (seed, rise, drift) in [(1, 1.0, 0.0), (2, 0.0, 0.0), (3, 1.0, 0.7), (4, 0.0, 0.7)] {
+        let mut random = Random::new(seed);
+        let held = (0..draws())
+            .filter(|_| {
+                let found = trend(&book(rise, drift, &mut random)).unwrap();
+                found.slopes.unwrap().interval.unwrap().holds(rise)
+            })
+            .count() as u64;
+        println!("slope {rise}, drift {drift}: {held} of {} intervals hold it", draws());
+        let (low, high) = if draws() == 1000 { (930, 970) } else { (draws() * 91 / 100, draws() * 99 / 100) };
+        assert!((low..=high).contains(&held), "rise {rise}, drift {drift}: {held} of {}", draws());
+    }
+}
+
+#[test]
+fn one_group_is_seldom_called_two() {
+    let mut random = Random::new(11);
+    let n = draws() / 3;
+    let wrong = (0..n)
+        .filter(|i| {
+            let brood: Vec<f64> = (0..24).map(|_| 70.0 + 1.5 * random.normal()).collect();
+            two_groups(&brood, *i).unwrap().two
+        })
+        .count() as u64;
+    println!("one group of 24 called two: {wrong} of {n}");
+    assert!(upper_tail(wrong, n, 0.045) >= 0.001, "{wrong} of {n}");
+}
+
+#[test]
+fn across_floors_and_views_only_when_asked() {
+    let truth = LINES;
+    let a = vec![truth.reading("a", "K1-1", 0, 70.0)];
+    let mut b = vec![truth.reading("b", "K1-2", 1, 72.0)];
+    b[0].floor = Some("black".into());
+    let refused = compare(["a", "b"], &a, &b, None, Permitted::default()).unwrap_err().to_string();
+    assert!(refused.contains("floors of different colour (black, white)"), "{refused}");
+    let asked = Permitted { across_floors: true, ..Permitted::default() };
+    assert!(compare(["a", "b"], &a, &b, None, asked).unwrap().cautions[0].contains("the floor"));
+    b[0].floor = None;
+    b[0].view = View::Side;
+    assert!(compare(["a", "b"], &a, &b, None, asked).unwrap_err().to_string().contains("from above"));
+    assert!(compare(["a", "b"], &a, &[], None, asked).unwrap_err().to_string().contains("no fish"));
+}
+
+#[test]
+fn the_sentence_tells_lighter_from_less_yellow() {
+    let truth = Truth { photo_sd: 0.3, reading_sd: 0.3, ..LINES };
+    let fish = |name: &str, lab: [f64; 3]| vec![Reading { lab, ..truth.reading(name, "K1-1", 0, 0.0) }];
+    let paler = fish("A", [71.0, 2.0, 10.0]);
+    let yellow = fish("B", [70.8, 2.0, 16.0]);
+    let found = compare(["A", "B"], &paler, &yellow, None, Permitted::default()).unwrap();
+    assert_eq!(found.verdict, Verdict::NotToldApart);
+    assert!(found.because.contains("less yellow"), "{}", found.because);
+    assert!(found.because.contains("would settle it"), "{}", found.because);
+    assert!(found.visible > 0.9, "{}", found.visible);
+    let light = fish("A", [75.0, 2.0, 16.0]);
+    let found = compare(["A", "B"], &light, &yellow, None, Permitted::default()).unwrap();
+    assert_eq!(found.verdict, Verdict::Lighter);
+    assert!(found.because.starts_with("A is lighter than B by 4.2 L*"), "{}", found.because);
+}
+
+/// Spreads learned from repeats widen the answer when they are larger than the pixels' own error.
+#[test]
+fn a_set_up_with_poor_repeats_widens_the_interval() {
+    let truth = Truth { photo_sd: 0.3, reading_sd: 0.3, ..LINES };
+    let (a, b) = (vec![truth.reading("A", "K1-1", 0, 72.0)], vec![truth.reading("B", "K1-1", 0, 70.0)]);
+    let spread = Spread {
+        within: 2.0,
+        df: 12.0,
+        same_photo: Some(SamePhoto { sd: 1.0, df: 6.0, photo_sd: 1.7, photos_df: 3.0 }),
+    };
+    let setup = SetUp { name: "old lamp".into(), spread: [spread; 4] };
+    let narrow = compare(["A", "B"], &a, &b, None, Permitted::default()).unwrap();
+    let wide = compare(["A", "B"], &a, &b, Some(&setup), Permitted::default()).unwrap();
+    assert_eq!(narrow.verdict, Verdict::Lighter);
+    assert_eq!(wide.verdict, Verdict::NotToldApart);
+    assert!(wide.because.contains("repeated photos"), "{}", wide.because);
+}
