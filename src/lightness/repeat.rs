@@ -150,7 +150,12 @@ fn spread(table: &BTreeMap<&str, BTreeMap<&str, f64>>) -> Spread {
     let full = table.len() > 1 && table.values().all(|v| v.keys().copied().eq(photos.iter().copied()));
     let rows: Vec<Vec<f64>> = table.values().map(|v| v.values().copied().collect()).collect();
     let two_way = if full { repeatability::two_way(&rows) } else { None };
-    let same_photo = two_way.map(|t| SamePhoto { sd: t.residual.sqrt(), df: t.residual_df(), photos_df: t.k - 1.0 });
+    let same_photo = two_way.map(|t| SamePhoto {
+        sd: t.residual.sqrt(),
+        df: t.residual_df(),
+        photo_sd: (t.sessions / t.n).sqrt(),
+        photos_df: t.k - 1.0,
+    });
     Spread { within: (squares / df).sqrt(), df, same_photo }
 }
 
