@@ -62,7 +62,7 @@ impl Shot {
 /// Draws a scene and tells the truth about it.
 pub fn draw(scene: &Scene, view: &View, camera: &Camera) -> Shot {
     let mut light = radiance(scene, view);
-    let truth = truth::tell(scene, view);
+    let truth = truth::tell(scene, view, camera.blur);
     let image = camera.develop(&mut light, view.width as usize);
     Shot { image, truth }
 }

@@ -110,6 +110,7 @@ fn polar(l: f64, c: f64, h: f64) -> [f64; 3] {
 }
 
 fn covers(kind: Kind, standard: f64, rng: &mut ChaCha8Rng) -> Vec<Patchwork> {
+    let few = rng.random_bool(0.2);
     let grain = standard * rng.random_range(0.10..0.18);
     let mut work = |cover, body: (f64, f64), fins: (f64, f64)| {
         let lab = match cover {
@@ -135,15 +136,17 @@ fn covers(kind: Kind, standard: f64, rng: &mut ChaCha8Rng) -> Vec<Patchwork> {
         }
     };
     match kind {
-        Kind::Red => vec![work(Cover::Red, (0.4, 0.8), (0.5, 0.9)), work(Cover::Black, (0.0, 0.05), (0.0, 0.0))],
+        // Most red fish are red nearly all over, some carry a few patches.
+        Kind::Red if few => vec![work(Cover::Red, (0.22, 0.34), (0.3, 0.6))],
+        Kind::Red => vec![work(Cover::Red, (0.66, 0.93), (0.6, 0.95)), work(Cover::Black, (0.0, 0.05), (0.0, 0.0))],
         Kind::ReducedRed => vec![work(Cover::Red, (0.07, 0.11), (0.07, 0.11))],
         Kind::Pale => Vec::new(),
         Kind::Plain => vec![work(Cover::Black, (0.0, 0.07), (0.0, 0.06))],
-        Kind::Orange => vec![work(Cover::Orange, (0.45, 0.8), (0.4, 0.8))],
-        Kind::Yellow => vec![work(Cover::Yellow, (0.45, 0.8), (0.5, 0.9))],
+        Kind::Orange => vec![work(Cover::Orange, (0.66, 0.93), (0.5, 0.9))],
+        Kind::Yellow => vec![work(Cover::Yellow, (0.66, 0.93), (0.5, 0.9))],
         Kind::White => {
             vec![work(Cover::White, (0.85, 1.0), (0.5, 0.9)), work(Cover::Reflective, (0.05, 0.2), (0.0, 0.0))]
         }
-        Kind::Mixed => vec![work(Cover::Yellow, (1.0, 1.0), (0.6, 0.9)), work(Cover::Red, (0.42, 0.55), (0.4, 0.6))],
+        Kind::Mixed => vec![work(Cover::Yellow, (1.0, 1.0), (0.6, 0.9)), work(Cover::Red, (0.34, 0.42), (0.4, 0.6))],
     }
 }

@@ -172,7 +172,7 @@ impl Setup {
 
     /// Tells the truth without drawing.
     pub fn truth(&self) -> Truth {
-        truth::tell(&self.scene, &self.view)
+        truth::tell(&self.scene, &self.view, self.camera.blur)
     }
 }
 

@@ -156,7 +156,7 @@ impl Ready {
             }
             let n = cloud(p.s / work.grain, p.t / work.grain, seed);
             let limit = if fins { fin } else { body };
-            let alpha = if share >= 1.0 { 1.0 } else { smooth(limit - 0.015, limit + 0.015, n) };
+            let alpha = if share >= 1.0 { 1.0 } else { smooth(limit - 0.025, limit + 0.025, n) };
             if alpha > 0.02 {
                 let tint = cloud(p.s / 1.7, p.t / 1.7, seed ^ 0x77);
                 top = Some((mix(first, second, tint), alpha, work.cover));

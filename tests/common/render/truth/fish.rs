@@ -17,6 +17,8 @@ pub(super) struct Stage<'a> {
     pub(super) back: Homography,
     pub(super) to_pixels: Homography,
     pub(super) view: &'a View,
+    /// Lens blur, standard deviation in pixels.
+    pub(super) blur: f64,
 }
 
 /// One visible pixel of a fish: its part, what hides the ground, and its surface colour.
@@ -36,10 +38,11 @@ impl Stage<'_> {
             .map(|i| {
                 let at = Point::new((x0 + (i % cols.max(1)) as i64) as f64, (y0 + (i / cols.max(1)) as i64) as f64);
                 let middle = self.back.apply(at + Point::new(0.5, 0.5));
-                let (skin, _) = layer.surface(middle, [0.0; 3])?;
+                let (skin, here) = layer.surface(middle, self.ground.colour(middle))?;
                 whole += 1;
                 let hidden = self.layers[index + 1..].iter().any(|l| l.skin(middle).is_some());
-                (!hidden).then(|| (skin.part, skin.hides, lab(self.mean_colour(layer, at))))
+                let colour = || self.mean_colour(layer, at, skin.part).unwrap_or(here);
+                (!hidden).then(|| (skin.part, skin.hides, lab(colour())))
             })
             .collect();
         let mask = FishMask {
@@ -50,18 +53,24 @@ impl Stage<'_> {
         self.summary(fish, layer, mask, &seen, whole)
     }
 
-    /// The surface's colour over a pixel, in light.
-    fn mean_colour(&self, layer: &FishLayer, at: Point) -> Tri {
+    /// The surface's colour at the picture's resolution: the mean, in light, over what pixel and lens gather, as far as
+    /// it is this part of this fish. Without it a fine net would have another median than any picture can show.
+    fn mean_colour(&self, layer: &FishLayer, at: Point, part: Part) -> Option<Tri> {
+        // A pixel's box has variance 1/12; the lens adds its own.
+        let sigma = (1.0 / 12.0 + self.blur * self.blur).sqrt();
         let (mut sum, mut n) = ([0.0_f32; 3], 0.0_f32);
-        for k in 0..9 {
-            let (u, v) = (f64::from(k % 3) / 3.0 + 1.0 / 6.0, f64::from(k / 3) / 3.0 + 1.0 / 6.0);
-            let p = self.back.apply(at + Point::new(u, v));
-            if let Some((_, c)) = layer.surface(p, self.ground.colour(p)) {
-                (0..3).for_each(|i| sum[i] += c[i]);
-                n += 1.0;
+        for k in 0..16 {
+            let (dx, dy) = ((f64::from(k % 4) - 1.5) * 0.9 * sigma, (f64::from(k / 4) - 1.5) * 0.9 * sigma);
+            let p = self.back.apply(at + Point::new(0.5 + dx, 0.5 + dy));
+            if let Some((skin, c)) = layer.surface(p, self.ground.colour(p))
+                && skin.part == part
+            {
+                let weight = (-(dx * dx + dy * dy) / (2.0 * sigma * sigma)).exp() as f32;
+                (0..3).for_each(|i| sum[i] += weight * c[i]);
+                n += weight;
             }
         }
-        sum.map(|v| v / n.max(1.0))
+        (n > 0.0).then(|| sum.map(|v| v / n))
     }
 
     fn summary(

@@ -107,13 +107,13 @@ pub struct FishTruth {
 /// Pixels per cell of the true lighting field.
 const FIELD_CELL: u32 = 32;
 
-/// The truth about a scene seen by a camera.
-pub fn tell(scene: &Scene, view: &View) -> Truth {
+/// The truth about a scene seen by a camera whose lens blurs by `blur` pixels (standard deviation).
+pub fn tell(scene: &Scene, view: &View, blur: f64) -> Truth {
     let to_pixels = view.to_pixels();
     let back = view.to_plane();
     let layers: Vec<FishLayer> = scene.fish.iter().map(FishLayer::new).collect();
     let ground = Ground::new(&scene.tray);
-    let stage = Stage { layers: &layers, ground: &ground, back, to_pixels, view };
+    let stage = Stage { layers: &layers, ground: &ground, back, to_pixels, view, blur };
     let mut fish: Vec<FishTruth> = (0..layers.len()).into_par_iter().map(|i| stage.fish(i, &scene.fish[i])).collect();
     mark_touching(&mut fish);
     let first = scene.charts.first().map(|c| c.in_picture(&to_pixels));
