@@ -3,6 +3,7 @@
 //! Quick tests run in a plain `cargo test`. The figures of `docs/validation.md` come from the ignored ones, on seeds
 //! nobody tunes on: `cargo test --release --test photos -- --ignored --nocapture`.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::cast_possible_truncation, reason = "pixel places")]
 
 mod common;
 

@@ -125,12 +125,10 @@ impl Tally {
         ]
     }
 
-    /// Prints the figures under a heading.
-    pub fn print(&self, heading: &str) {
-        println!("\n{heading}");
-        for (name, value) in self.lines() {
-            println!("  {name:<42} {value}");
-        }
+    /// The figures as a table under a heading.
+    pub fn table(&self, heading: &str) -> String {
+        let rows = self.lines().into_iter().map(|(name, value)| format!("\n  {name:<42} {value}"));
+        format!("\n{heading}{}", rows.collect::<String>())
     }
 }
 
