@@ -43,8 +43,13 @@ impl Error {
     }
 
     fn of_kind(kind: ErrorKind, place: impl fmt::Display, message: impl fmt::Display, hint: impl fmt::Display) -> Self {
-        Self { kind, place: place.to_string(), message: message.to_string(), hint: hint.to_string() }
+        Self { kind, place: one_line(place), message: one_line(message), hint: one_line(hint) }
     }
+}
+
+/// Line ends and other control characters become spaces: a message is one line, whatever a file is called.
+fn one_line(text: impl fmt::Display) -> String {
+    text.to_string().trim().replace(char::is_control, " ")
 }
 
 impl fmt::Display for Error {

@@ -43,4 +43,6 @@ pub mod lightness;
 
 pub mod book;
 
+pub mod pipeline;
+
 pub mod commands;

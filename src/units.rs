@@ -61,3 +61,20 @@ pub fn p_value(p: f64) -> String {
         format!("{p:.3}")
     }
 }
+
+/// Rounds every broken number in a JSON value to four decimals: finer than any error here, and easier to read.
+pub fn tidy(value: &mut serde_json::Value) {
+    use serde_json::Value;
+    match value {
+        Value::Array(items) => items.iter_mut().for_each(tidy),
+        Value::Object(map) => map.values_mut().for_each(tidy),
+        Value::Number(n) if n.is_f64() => {
+            // Adding 0 turns −0 into 0.
+            let rounded = n.as_f64().map(|v| (v * 1e4).round() / 1e4 + 0.0);
+            if let Some(short) = rounded.and_then(serde_json::Number::from_f64) {
+                *n = short;
+            }
+        }
+        _ => {}
+    }
+}

@@ -1,7 +1,10 @@
 //! The command line: one thin file a subcommand, each parse → check → one library call → print.
 
 mod measure;
+mod measure_table;
+mod photo_args;
 mod sheet;
+mod table;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -20,6 +23,7 @@ struct Cli {
 }
 
 #[derive(Debug, Subcommand)]
+#[expect(clippy::large_enum_variant, reason = "there is one value, made once")]
 enum Command {
     /// Measure photos without a book: one JSON line a photo.
     Measure(measure::Args),
@@ -34,6 +38,8 @@ enum Done {
     All,
     /// A batch of which some photos failed (exit code 3).
     Some,
+    /// The one thing that was asked for failed, and why has been said (exit code 1).
+    None,
 }
 
 /// Parses the arguments, runs the command and says how it went; messages go to stderr, data to stdout.
@@ -53,12 +59,19 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     match outcome {
         Ok(Done::All) => ExitCode::SUCCESS,
         Ok(Done::Some) => ExitCode::from(3),
+        Ok(Done::None) => ExitCode::from(1),
         Err(e) => fail(&e),
     }
 }
 
-fn fail(error: &Error) -> ExitCode {
+/// One message on stderr.
+fn say(error: &Error) {
+    // Nothing is left to tell anyone when stderr itself is gone.
     let _closed = writeln!(std::io::stderr(), "broodhue: {error}");
+}
+
+fn fail(error: &Error) -> ExitCode {
+    say(error);
     match error.kind {
         ErrorKind::Usage => ExitCode::from(2),
         ErrorKind::Failed => ExitCode::from(1),

@@ -1,6 +1,6 @@
 //! Which cover a pixel carries, and the share of a part that carries it.
 
-use super::colour::{median, quantile};
+use super::colour::{middle, quantile};
 use super::sample::Samples;
 use super::{Estimate, HueRange, Limits};
 use crate::calibrate::ColourError;
@@ -9,6 +9,14 @@ use crate::colour::{Lab, chroma};
 /// The trunk's pixels that are left when all cover is taken away count as a ground from this share of them on: fewer
 /// are seams between patches of cover. Starting value, tuned on rendered trays.
 const LEAST_GROUND: f64 = 0.05;
+
+/// The lamp's mirror image on a wet back takes at most this share of a trunk; what looks like it and takes more is
+/// pigment. Starting value, tuned on rendered trays.
+const MOST_SHINE: f64 = 0.12;
+
+/// How far in a* and b* a pixel may stand from its ground under added white light and still be a mirror image.
+/// Starting value: twice the pixel noise of a phone photo.
+const SHINE_NEAR: f64 = 3.0;
 
 /// Rounds in which ground and cover are told apart; each uses the ground of the one before.
 const ROUNDS: usize = 4;
@@ -34,8 +42,10 @@ pub(super) struct Judge {
     black_chroma: f64,
     shiny_lightness: f64,
     shiny_chroma: f64,
-    /// The ground's lightness and chroma, where a ground is visible.
-    pub(super) ground: Option<(f64, f64)>,
+    /// The ground's median colour, where a ground is visible.
+    pub(super) ground: Option<Lab>,
+    /// Whether bright pixels in the ground's own hue are the lamp's mirror image.
+    mirrors: bool,
 }
 
 impl Judge {
@@ -52,6 +62,7 @@ impl Judge {
             shiny_lightness: f64::INFINITY,
             shiny_chroma: limits.reflective_chroma,
             ground: None,
+            mirrors: false,
         };
         let least = LEAST_GROUND * trunk.len() as f64;
         let above = limits.reflective_above_ground.max(3.0 * slack);
@@ -63,17 +74,29 @@ impl Judge {
         }
         for _ in 0..ROUNDS {
             let rest = bare(&judge);
-            let middle = (median(rest.iter().map(|c| c.l)), median(rest.iter().map(|c| chroma(*c))));
-            let (Some(l), Some(c)) = middle else { break };
+            let Some(ground) = middle(rest.iter()) else { break };
             if (rest.len() as f64) < least {
                 judge.ground = None;
                 break;
             }
-            judge.ground = Some((l, c));
-            judge.chroma = limits.chroma.max(c + limits.chroma_above_ground);
-            judge.shiny_lightness = l + above;
+            judge.ground = Some(ground);
+            judge.chroma = limits.chroma.max(chroma(ground) + limits.chroma_above_ground);
+            judge.shiny_lightness = ground.l + above;
         }
+        judge.mirrors = true;
+        let mirrored = trunk.iter().filter(|c| judge.is_mirror_image(**c)).count();
+        judge.mirrors = mirrored as f64 <= MOST_SHINE * trunk.len() as f64;
         judge
+    }
+
+    /// Whether a pixel shows the lamp through white light added to the ground.
+    ///
+    /// Equal amounts added to X, Y and Z (over the white's) leave their differences as they are, so a* and b* shrink as
+    /// (Y₀/Y)^⅔, which is ((L₀* + 16) / (L* + 16))² (from the definition of CIELAB, CIE 15).
+    pub(super) fn is_mirror_image(&self, c: Lab) -> bool {
+        let Some(ground) = self.ground.filter(|_| self.mirrors && c.l > self.shiny_lightness) else { return false };
+        let shrunk = ((ground.l + 16.0) / (c.l + 16.0)).powi(2);
+        (c.a - ground.a * shrunk).abs() <= SHINE_NEAR && (c.b - ground.b * shrunk).abs() <= SHINE_NEAR
     }
 
     /// The cover of a pixel; `None` where the ground shows.
@@ -202,17 +225,33 @@ mod tests {
         let mut trunk = vec![polar(55.0, 8.0, 85.0); 35];
         trunk.extend(vec![polar(80.0, 4.0, 250.0); 65]);
         let judge = Judge::of(&trunk, &Limits::default(), 0.0);
-        assert_eq!(judge.ground.map(|g| g.0.round()), Some(55.0));
-        let samples = Samples { colours: trunk, joined: vec![false; 100], glare: 0 };
+        assert_eq!(judge.ground.map(|g| g.l.round()), Some(55.0));
+        let samples = Samples { colours: trunk, glare: 0 };
         let share = judge.share(&[&samples], Cover::Reflective, ColourError { l: 1.0, a: 1.0, b: 1.0 }).unwrap();
         assert!((share.value - 0.65).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_lamp_on_a_wet_back_is_told_from_shiny_pigment() {
+        // White light added to a ground of L* 50, b* 10: Y 0.184 + 0.3, b* 10 · (0.184 / 0.484)^⅔ = 5.2, L* 75.1.
+        let ground = Lab::new(50.0, 0.0, 10.0);
+        let xyz = crate::colour::xyz_from_lab(ground);
+        let lit = crate::colour::Xyz::new(xyz.x + 0.3 * 0.9642, xyz.y + 0.3, xyz.z + 0.3 * 0.8251);
+        let lamp = crate::colour::lab_from_xyz(lit);
+        assert!((lamp.b - 5.2).abs() < 0.3, "{lamp:?}");
+        let shiny = Lab::new(75.0, -2.0, -5.0);
+        let trunk =
+            |lamp_pixels: usize| -> Vec<Lab> { [vec![ground; 90], vec![lamp; lamp_pixels], vec![shiny; 5]].concat() };
+        let judge = Judge::of(&trunk(5), &Limits::default(), 0.0);
+        assert!(judge.is_mirror_image(lamp) && !judge.is_mirror_image(shiny) && !judge.is_mirror_image(ground));
+        assert!(!Judge::of(&trunk(40), &Limits::default(), 0.0).is_mirror_image(lamp), "so much is pigment");
     }
 
     #[test]
     fn a_share_near_a_colour_limit_has_a_wide_error() {
         // Chroma evenly from 15 to 25 at hue 30: half lies above 20. A common error of 1 along the chroma moves a tenth.
         let colours: Vec<Lab> = (0..1000).map(|i| polar(50.0, 15.005 + 0.01 * f64::from(i), 30.0)).collect();
-        let samples = Samples { joined: vec![false; colours.len()], colours, glare: 0 };
+        let samples = Samples { colours, glare: 0 };
         let judge = Judge::of(&[], &Limits::default(), 0.0);
         let share = judge.share(&[&samples], Cover::Red, ColourError { l: 1.0, a: 1.0, b: 1.0 }).unwrap();
         assert!((share.value - 0.5).abs() < 2e-3, "{share:?}");

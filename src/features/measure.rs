@@ -13,9 +13,13 @@ use crate::fish::{Mask, Region, without_floor};
 pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Features {
     let step = sample::stride(region.mask.area());
     let read = |mask: &Option<Mask>| mask.as_ref().map(|m| sample::read(photo, m, step));
-    let fish = Fish { trunk: read(&region.parts.trunk), finnage: read(&region.parts.finnage) };
+    let mut fish = Fish { trunk: read(&region.parts.trunk), finnage: read(&region.parts.finnage) };
     let field_error = photo.floor.field.relative_error;
     let judge = fish.judge(limits, field_error);
+    // Through a clear fin the bright floor shows, so only the trunk can tell the lamp's image by its colour.
+    if let Some(trunk) = &mut fish.trunk {
+        trunk.drop_glare(|c| judge.is_mirror_image(c));
+    }
     let mut out = fish.features(&judge, &photo.calibration, field_error);
     out.finnage_without_floor = own_finnage(photo, region, step);
     if let (Some(mask), Some(ground)) = (&region.parts.trunk, out.ground) {

@@ -17,13 +17,18 @@ const SPILL: u32 = 2;
 pub(super) struct Samples {
     /// Colours in reading order, glare left out.
     pub(super) colours: Vec<Lab>,
-    /// Whether a reading stands right beside the one before it.
-    pub(super) joined: Vec<bool>,
     /// How many pixels were left out for glare.
     pub(super) glare: usize,
 }
 
 impl Samples {
+    /// Takes out the readings that `is_glare` says yes to.
+    pub(super) fn drop_glare(&mut self, is_glare: impl Fn(Lab) -> bool) {
+        let before = self.colours.len();
+        self.colours.retain(|c| !is_glare(*c));
+        self.glare += before - self.colours.len();
+    }
+
     /// How many pixels were looked at.
     pub(super) fn seen(&self) -> usize {
         self.colours.len() + self.glare
@@ -53,17 +58,13 @@ pub(super) fn read_with(
 ) -> Samples {
     let mut out = Samples::default();
     for run in mask.runs().iter().filter(|r| r.y % stride == 0) {
-        let mut joined = false;
         for x in (run.x0.next_multiple_of(stride)..run.x1).step_by(stride as usize) {
             if dazzled(photo, x, run.y) {
                 out.glare += 1;
-                joined = false;
                 continue;
             }
             let place = Point::new(f64::from(x) + 0.5, f64::from(run.y) + 0.5);
             out.colours.push(photo.calibration.lab(change(place, photo.relit_at(x, run.y))));
-            out.joined.push(joined);
-            joined = true;
         }
     }
     out

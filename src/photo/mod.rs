@@ -1,6 +1,7 @@
 //! A file becomes an upright, colour-managed [`Photo`] whose identity is its content hash.
 
 mod exif;
+mod jpeg;
 mod profile;
 mod read;
 mod reduced;

@@ -5,7 +5,7 @@ use std::io::Cursor;
 use image::{DynamicImage, ImageDecoder, ImageReader};
 use sha2::{Digest, Sha256};
 
-use super::{Photo, Profile, Samples, exif};
+use super::{Photo, Profile, Samples, exif, jpeg};
 use crate::error::{Error, Result, Warning};
 
 /// What is refused before decoding.
@@ -38,6 +38,10 @@ pub fn read(name: &str, bytes: &[u8], limits: Limits) -> Result<Photo> {
             format!("the file has {} bytes, the limit is {}", bytes.len(), limits.bytes),
             "export the photo as JPEG",
         ));
+    }
+    if !jpeg::is_whole(bytes) {
+        let message = format!("the file is cut short after {} bytes: its end is missing", bytes.len());
+        return Err(Error::failed(name, message, "copy it again from the phone"));
     }
     let unreadable = |e: image::ImageError| {
         Error::failed(name, format!("cannot be read as a picture ({e})"), "use a JPEG, PNG, TIFF or WebP photo")

@@ -3,7 +3,10 @@
 //! The sheet is a text file of axes, classes and conditions. A proposal's confidence is the share of the measurement's
 //! own error distribution that lies on the class's side of the limits; below the sheet's limit it is [`UNDECIDED`].
 
+mod compare;
 mod describe;
+mod fit;
+mod knobs;
 mod propose;
 mod text;
 mod weigh;
@@ -21,7 +24,10 @@ use crate::features::{Feature, Limits};
 use crate::fish::Flag;
 use crate::units::View;
 
+pub use compare::{AxisComparison, Stored, compare, same_limits};
 pub use describe::describe;
+pub use fit::{Confusion, Example, Fit, FittedLimit, fit};
+pub use knobs::{Knob, knobs};
 pub use propose::{Subject, propose};
 pub use text::parse;
 

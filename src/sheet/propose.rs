@@ -24,7 +24,7 @@ pub fn propose(sheet: &Sheet, features: &Features, subject: &Subject) -> Vec<Pro
     sheet.axes.iter().map(|axis| for_axis(sheet, axis, features, subject)).collect()
 }
 
-fn for_axis(sheet: &Sheet, axis: &Axis, features: &Features, subject: &Subject) -> Proposal {
+pub(super) fn for_axis(sheet: &Sheet, axis: &Axis, features: &Features, subject: &Subject) -> Proposal {
     let proposal = |class: &str, confidence: f64, because: Vec<String>| Proposal {
         axis: axis.name.clone(),
         class: class.to_owned(),
@@ -72,7 +72,7 @@ fn hidden_by_sex_or_age(axis: &Axis, subject: &Subject) -> Option<String> {
 }
 
 /// The probability of each class; `otherwise` takes what the others leave.
-fn weigh_classes(axis: &Axis, features: &Features) -> Vec<Bounds> {
+pub(super) fn weigh_classes(axis: &Axis, features: &Features) -> Vec<Bounds> {
     let of = |class: &Class| match &class.rule {
         Rule::When(conditions) => Some(weigh::all(conditions, features)),
         Rule::Otherwise => None,

@@ -1,0 +1,198 @@
+//! What may be said about a photo on the command line, the same for every command that reads photos.
+
+use std::path::PathBuf;
+use std::str::FromStr;
+
+use clap::ValueEnum;
+
+use crate::card::reference::Edition;
+use crate::error::{Error, Result};
+use crate::fish::{Correction, FishOptions};
+use crate::geometry::{PixelBox, Point, Quad};
+use crate::photo::{Limits, Photo};
+use crate::pipeline::{self, MeasureOptions};
+use crate::sheet::Sheet;
+use crate::units::View;
+
+/// Options about card, tray, fish and sheet. Coordinates are pixels of the upright picture, origin top left.
+#[derive(Debug, clap::Args)]
+pub(super) struct PhotoArgs {
+    /// From where the camera saw the fish; guessed when not given.
+    #[arg(long, value_enum)]
+    view: Option<ViewArg>,
+    /// Millimetres between neighbouring patch centres of the card: without it lengths stay in pixels.
+    #[arg(long, value_name = "MM")]
+    card_pitch_mm: Option<f64>,
+    /// Corners of the card's outer edge as printed: top left, top right, bottom right, bottom left.
+    #[arg(long, value_name = "X,Y,X,Y,X,Y,X,Y", allow_hyphen_values = true)]
+    card_corners: Option<Points>,
+    /// Edition of the 24-patch chart: made before November 2014, or in that month and after.
+    #[arg(long, value_enum, default_value = "after-2014")]
+    edition: EditionArg,
+    /// Corners of the tray's inside, in order around it.
+    #[arg(long, value_name = "X,Y,X,Y,X,Y…", allow_hyphen_values = true)]
+    tray: Option<Points>,
+    /// A box around a fish; nothing is sought elsewhere. May be given several times.
+    #[arg(long = "box", value_name = "X0,Y0,X1,Y1", allow_hyphen_values = true)]
+    boxes: Vec<Points>,
+    /// A photo of the same tray from the same place without fish.
+    #[arg(long, value_name = "PHOTO")]
+    empty: Option<PathBuf>,
+    /// There is a fish at this place. May be given several times; applied first.
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true)]
+    add: Vec<Points>,
+    /// Region N is several fish, one at each place, or cut along a line that lies outside it. Applied after --add.
+    #[arg(long, num_args = 2, value_names = ["N", "X,Y,X,Y…"], allow_hyphen_values = true)]
+    split: Vec<String>,
+    /// Regions A and B are one fish. Applied after --split.
+    #[arg(long, value_name = "A,B")]
+    merge: Vec<String>,
+    /// Region N is no fish. Applied last.
+    #[arg(long, value_name = "N")]
+    drop: Vec<u32>,
+    /// The scoring sheet; without it the starting sheet.
+    #[arg(long, value_name = "FILE")]
+    sheet: Option<PathBuf>,
+    /// Propose classes although there is no usable card.
+    #[arg(long)]
+    without_card: bool,
+    /// Propose classes although the photo's colours are poor.
+    #[arg(long)]
+    even_poor: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum ViewArg {
+    /// As in a tray.
+    Above,
+    /// As in a photo tank.
+    Side,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum EditionArg {
+    /// Before November 2014.
+    #[value(name = "before-2014")]
+    Before2014,
+    /// November 2014 and after.
+    #[value(name = "after-2014")]
+    After2014,
+}
+
+/// Places typed as `x,y,x,y…`.
+#[derive(Debug, Clone)]
+struct Points(Vec<Point>);
+
+impl FromStr for Points {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let numbers = text
+            .split([',', ' '])
+            .filter(|part| !part.is_empty())
+            .map(|part| {
+                part.parse::<f64>().ok().filter(|v| v.is_finite()).ok_or_else(|| format!("'{part}' is no number"))
+            })
+            .collect::<Result<Vec<f64>, String>>()?;
+        if numbers.is_empty() || numbers.len() % 2 == 1 {
+            return Err(format!("{} numbers are no places; give x,y,x,y…", numbers.len()));
+        }
+        Ok(Self(numbers.chunks_exact(2).map(|c| Point::new(c[0], c[1])).collect()))
+    }
+}
+
+impl PhotoArgs {
+    /// What was typed as what is meant.
+    pub(super) fn options(&self) -> Result<MeasureOptions> {
+        if let Some(pitch) = self.card_pitch_mm.filter(|p| !(0.5..=200.0).contains(p)) {
+            let hint = "give the distance between neighbouring patch centres, for example 13.5";
+            return Err(Error::usage("--card-pitch-mm", format!("{pitch} mm is no pitch of a card"), hint));
+        }
+        Ok(MeasureOptions {
+            card_corners: self.card_corners.as_ref().map(quad).transpose()?,
+            card_pitch_mm: self.card_pitch_mm,
+            edition: match self.edition {
+                EditionArg::Before2014 => Edition::Before2014,
+                EditionArg::After2014 => Edition::After2014,
+            },
+            tray: self.tray.as_ref().map(|t| t.0.clone()),
+            fish: FishOptions {
+                view: self.view.map(|v| match v {
+                    ViewArg::Above => View::Above,
+                    ViewArg::Side => View::Side,
+                }),
+                boxes: self.boxes.iter().map(pixel_box).collect::<Result<_>>()?,
+                corrections: self.corrections()?,
+            },
+            without_card: self.without_card,
+            even_poor: self.even_poor,
+        })
+    }
+
+    /// The sheet that was named, or the starting sheet.
+    pub(super) fn sheet(&self) -> Result<Sheet> {
+        self.sheet.as_deref().map_or_else(Sheet::starting, super::sheet::read)
+    }
+
+    /// The photo of the empty tray, if one was named.
+    pub(super) fn empty(&self) -> Result<Option<Photo>> {
+        self.empty.as_deref().map(|path| pipeline::open(path, Limits::default())).transpose()
+    }
+
+    fn corrections(&self) -> Result<Vec<Correction>> {
+        let mut all = Vec::new();
+        for Points(places) in &self.add {
+            all.extend(places.iter().map(|at| Correction::Add { at: *at }));
+        }
+        for pair in self.split.chunks_exact(2) {
+            let n = number("--split", &pair[0])?;
+            let Points(points) = pair[1]
+                .parse()
+                .map_err(|e: String| Error::usage("--split", e, "give the region and a place on each fish"))?;
+            if points.len() < 2 {
+                return Err(Error::usage("--split", "one place only", "give a place on each fish: --split 3 x,y,x,y"));
+            }
+            all.push(Correction::Split { n, points });
+        }
+        for pair in &self.merge {
+            let (a, b) = pair.split_once(',').ok_or_else(|| {
+                Error::usage("--merge", format!("'{pair}' is no pair"), "give two numbers: --merge 3,4")
+            })?;
+            all.push(Correction::Merge { a: number("--merge", a)?, b: number("--merge", b)? });
+        }
+        all.extend(self.drop.iter().map(|n| Correction::Drop { n: *n }));
+        Ok(all)
+    }
+}
+
+fn number(option: &str, text: &str) -> Result<u32> {
+    let hint = "the numbers are those `measure` prints";
+    text.trim().parse().map_err(|_| Error::usage(option, format!("'{text}' is no number of a region"), hint))
+}
+
+fn quad(points: &Points) -> Result<Quad> {
+    <Quad>::try_from(points.0.clone()).map_err(|p| {
+        let hint = "give top left, top right, bottom right and bottom left of the card as printed";
+        Error::usage("--card-corners", format!("{} corners instead of four", p.len()), hint)
+    })
+}
+
+fn pixel_box(points: &Points) -> Result<PixelBox> {
+    match points.0.as_slice() {
+        [a, b] if a.x < b.x && a.y < b.y => Ok(PixelBox { x0: a.x, y0: a.y, x1: b.x, y1: b.y }),
+        _ => Err(Error::usage("--box", "not a box", "give left, top, right and bottom: --box x0,y0,x1,y1")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_are_pairs_of_finite_numbers() {
+        assert_eq!("1,2, 3,-4.5".parse::<Points>().unwrap().0, [Point::new(1.0, 2.0), Point::new(3.0, -4.5)]);
+        for wrong in ["", "1", "1,2,3", "1,x", "1,nan", "inf,1"] {
+            assert!(wrong.parse::<Points>().is_err(), "{wrong}");
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! The only place that chains the photo steps: photo → card → floor → calibrated colour → fish → features → proposals.
+
+mod batch;
+mod open;
+mod report;
+
+pub use batch::in_order;
+pub use open::open;
+pub use report::{CardReport, FishReport, PatchLeftOut, PhotoReport, SCHEMA, failure_line};
+
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use crate::calibrate::{CalibratedPhoto, Calibration, Verdict};
+use crate::card::reference::Edition;
+use crate::card::{self, Card, FindOptions, Layout, Search};
+use crate::error::{Result, Warning};
+use crate::features;
+use crate::fish::{self, FishOptions, Found, Region, Scene};
+use crate::floor::{self, FloorOptions};
+use crate::geometry::{Point, Quad};
+use crate::photo::Photo;
+use crate::sheet::{self, Proposal, Sheet, Subject};
+use crate::units::View;
+
+/// What a person says about a photo beside the photo itself; kept with its measurements.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct MeasureOptions {
+    /// Corners of the card's outer edge, in the order of the card as printed.
+    pub card_corners: Option<Quad>,
+    /// Millimetres between neighbouring patch centres.
+    pub card_pitch_mm: Option<f64>,
+    /// Which edition of the 24-patch chart it is.
+    pub edition: Edition,
+    /// Corners of the tray's inside.
+    pub tray: Option<Vec<Point>>,
+    /// View, boxes and corrections of the fish.
+    pub fish: FishOptions,
+    /// Propose classes although there is no usable card.
+    pub without_card: bool,
+    /// Propose classes although the verdict is poor.
+    pub even_poor: bool,
+}
+
+/// What else a measurement looks at.
+#[derive(Debug, Clone, Copy)]
+pub struct Given<'a> {
+    /// The scoring sheet.
+    pub sheet: &'a Sheet,
+    /// A photo of the same tray from the same place without fish.
+    pub empty: Option<&'a Photo>,
+}
+
+/// One measured photo with everything that later steps look at: previews, crops, the confirm page.
+#[derive(Debug)]
+pub struct Measured<'a> {
+    /// The values, as `measure --json` prints them.
+    pub report: PhotoReport,
+    /// Its colours.
+    pub calibrated: CalibratedPhoto<'a>,
+    /// Its fish, in the order of the report.
+    pub regions: Vec<Region>,
+}
+
+/// Measures one photo.
+///
+/// # Errors
+/// Options that do not fit the photo: a tray without area, an empty-tray photo of another size.
+pub fn measure<'a>(photo: &'a Photo, given: Given<'_>, options: &MeasureOptions) -> Result<Measured<'a>> {
+    let asked = FindOptions { corners: options.card_corners, pitch_mm: options.card_pitch_mm };
+    let search = card::find(photo, &asked);
+    let floor =
+        floor::model(photo, search.card.as_ref(), &FloorOptions { tray: options.tray.as_deref(), empty: given.empty })?;
+    let calibration = match &search.card {
+        Some(card) => Calibration::from_card(card, options.edition, &floor.field),
+        None => Calibration::from_profile(search.reason.clone()),
+    };
+    let calibrated = CalibratedPhoto::new(photo, search.card.clone(), floor, calibration);
+    let found = fish::find(&scene(&calibrated), &options.fish);
+    let mut warnings = warnings(photo, &search, &calibrated, &found);
+    let may_propose = may_propose(&calibrated.calibration, options, &mut warnings);
+    let fish: Vec<FishReport> = found
+        .regions
+        .par_iter()
+        .map(|region| {
+            let features = features::measure(&calibrated, region, &given.sheet.limits);
+            let proposals = if may_propose { propose(given.sheet, region, &features) } else { Vec::new() };
+            FishReport::new(region, features, proposals)
+        })
+        .collect();
+    if let Some(view) = given.sheet.view
+        && found.regions.iter().any(|r| r.view != view)
+    {
+        warnings.push(other_view(view));
+    }
+    let card = CardReport::new(search.card.as_ref(), &search.others, &calibrated.calibration);
+    let report = PhotoReport::new(photo, card, fish, &warnings);
+    Ok(Measured { report, calibrated, regions: found.regions })
+}
+
+/// The scene in which fish are sought.
+pub fn scene<'a>(calibrated: &'a CalibratedPhoto<'_>) -> Scene<'a> {
+    Scene {
+        photo: calibrated.photo,
+        floor: &calibrated.floor,
+        card: calibrated.card.as_ref(),
+        plane: calibrated.plane.as_ref(),
+    }
+}
+
+/// Proposals for a fish of which only the photo is known; none where the sheet is made for another view.
+fn propose(sheet: &Sheet, region: &Region, features: &features::Features) -> Vec<Proposal> {
+    if sheet.view.is_some_and(|v| v != region.view) {
+        return Vec::new();
+    }
+    sheet::propose(sheet, features, &Subject { flags: region.flags.clone(), ..Subject::default() })
+}
+
+/// Whether the colours may carry proposals; says why not.
+fn may_propose(calibration: &Calibration, options: &MeasureOptions, warnings: &mut Vec<Warning>) -> bool {
+    let usable = calibration.fit.is_some();
+    match (usable, calibration.verdict) {
+        (false, _) if !options.without_card => {
+            let message = "no usable colour card: colours are read through the file's profile alone, so no class is \
+                           proposed; photograph the card beside the fish, or ask for proposals with --without-card";
+            warnings.push(Warning::new("no-card", message));
+            false
+        }
+        (false, _) => {
+            let message =
+                "no usable colour card: colours are read through the file's profile alone, and so are the proposals";
+            warnings.push(Warning::new("no-card", message));
+            true
+        }
+        (true, Verdict::Poor) if !options.even_poor => {
+            let message =
+                "the colours of this photo are poor, so no class is proposed; ask for proposals with --even-poor";
+            warnings.push(Warning::new("poor-colour", message));
+            false
+        }
+        (true, _) => true,
+    }
+}
+
+fn warnings(photo: &Photo, search: &Search, calibrated: &CalibratedPhoto<'_>, found: &Found) -> Vec<Warning> {
+    let mut all = photo.warnings.clone();
+    let notes = search.card.iter().flat_map(|c: &Card| &c.notes);
+    all.extend(notes.map(|n| Warning::new("card", n)));
+    if search.card.as_ref().is_some_and(|c| c.layout == Layout::Unknown24) {
+        all.push(Warning::new("unknown-card", "the card has 24 patches, but not the known chart's colours"));
+    }
+    if !search.others.is_empty() {
+        let message = format!("{} further cards in the picture; the best one is used", search.others.len());
+        all.push(Warning::new("several-cards", message));
+    }
+    all.extend(calibrated.floor.warnings.iter().cloned());
+    all.extend(found.warnings.iter().cloned());
+    all
+}
+
+fn other_view(view: View) -> Warning {
+    let made_for = match view {
+        View::Above => "from above",
+        View::Side => "from the side",
+    };
+    let message = format!("the sheet is made for fish seen {made_for}; the others get no proposals");
+    Warning::new("other-view", message)
+}
