@@ -41,6 +41,8 @@ pub mod kin;
 
 pub mod lightness;
 
+pub mod plan;
+
 pub mod book;
 
 pub mod pipeline;

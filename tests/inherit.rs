@@ -1,7 +1,12 @@
 //! The inheritance analysis as a whole: verdicts, agreement with brute force, calibration, bad input.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::print_stdout, reason = "the simulation reports its figures")]
 
+#[path = "inherit/brute_force.rs"]
+mod brute_force;
 #[path = "common/evidence.rs"]
 mod evidence;
+#[path = "inherit/simulate.rs"]
+mod simulate;
 #[path = "inherit/verdict.rs"]
 mod verdict;

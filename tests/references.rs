@@ -12,6 +12,8 @@ mod evidence;
 mod goodness_of_fit;
 #[path = "reference/inherit_examples.rs"]
 mod inherit_examples;
+#[path = "reference/inherit_ratios.rs"]
+mod inherit_ratios;
 #[path = "reference/kinship.rs"]
 mod kinship;
 #[path = "reference/measurement.rs"]

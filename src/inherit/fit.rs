@@ -51,12 +51,16 @@ struct Expectation<'a> {
 /// # Errors
 /// Evidence whose elimination would take too long.
 pub fn fits(model: &Model, space: usize, evidence: &Evidence, error: &ScoringError) -> Result<Vec<CrossFit>> {
-    // A breeder is looked at more often than a fry: its own class is taken as scored wherever the mode allows that.
-    let certain = ScoringError { breeders: 0.0, founders: 0.0, ..*error };
-    let best = match model.best(space, evidence, &certain)? {
-        None => model.best(space, evidence, error)?,
-        best => best,
-    };
+    // A breeder is looked at more often than a fry: its own class is taken as scored wherever the mode allows that,
+    // founders' before that of breeders out of broods.
+    let founders = ScoringError { founders: 0.0, ..*error };
+    let certain = ScoringError { breeders: 0.0, ..founders };
+    let mut best = None;
+    for trial in [&certain, &founders, error] {
+        if best.is_none() {
+            best = model.best(space, evidence, trial)?;
+        }
+    }
     let Some(best) = best else { return Ok(vec![]) };
     let expectations: Vec<Expectation<'_>> = evidence
         .broods

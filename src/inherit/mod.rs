@@ -4,21 +4,27 @@
 //! counts come from (`counts`, `book`) and which cross to make next (`plan`). Nothing here ever calls a mode proven.
 
 mod cautions;
+pub mod contrast;
 mod error_law;
 mod evidence;
 mod fit;
+pub mod fixed;
 mod gametes;
 mod judge;
+pub mod linkage;
 mod mixture;
 mod mode;
 mod mode_file;
 mod model;
+mod outlook;
 mod output;
 mod pedigree;
 mod same;
 mod shares;
 mod space;
+mod suspect;
 mod table;
+pub mod traits;
 mod words;
 
 pub use cautions::cautions;
@@ -28,8 +34,12 @@ pub use fit::{CrossFit, ORDERING, fits};
 pub use judge::{DEFAULT_ERROR, DEFAULT_RECOMBINATION, JudgeOptions, Judgement, ModeJudgement, Verdict, judge};
 pub use mode::{Condition, Copies, Locus, Mode, Place, SexSystem};
 pub use mode_file::{BUILT_IN, built_in, parse, select};
+pub use model::alike;
 pub use model::{BestGenotypes, GenotypeProbability, Model, PairPosterior, Posterior, SexSystems};
+pub use outlook::{Chance, Outlook, expected, fry_needed, outlook, outlook_of_genotypes};
 pub use output::to_json;
+pub use pedigree::informative;
 pub use space::{ClassLaw, Genotype, Space};
+pub use suspect::{TestMate, TestMating, carrier_after, test_matings, young_to_clear};
 pub use table::ENTRY_LIMIT;
 pub use words::{p_text, sex_word};

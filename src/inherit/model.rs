@@ -80,6 +80,14 @@ impl Model {
         self.spaces.iter().map(|space| Ok(self.pedigree(space, evidence, error, &[])?.net.ln_total())).collect()
     }
 
+    /// How likely each space of the model is; all 0 where the mode is impossible.
+    ///
+    /// # Errors
+    /// As [`Model::ln_likelihood`].
+    pub fn system_weights(&self, evidence: &Evidence, error: &ScoringError) -> Result<Vec<f64>> {
+        Ok(weights(&self.ln_by_system(evidence, error)?))
+    }
+
     /// Natural logarithm of the probability of all counts given the breeders' own classes; `-inf` when impossible.
     ///
     /// # Errors
@@ -96,8 +104,7 @@ impl Model {
     pub fn posterior(&self, evidence: &Evidence, error: &ScoringError) -> Result<Posterior> {
         let each = self.ln_by_system(evidence, error)?;
         let total = ln_sum(&each);
-        let systems: Vec<f64> =
-            each.iter().map(|ln| if total > f64::NEG_INFINITY { (ln - total).exp() } else { 0.0 }).collect();
+        let systems = weights(&each);
         let mut genotypes: Vec<Vec<GenotypeProbability>> = vec![vec![]; evidence.breeders.len()];
         for (space, weight) in self.spaces.iter().zip(&systems).filter(|(_, w)| **w > 0.0) {
             for (fish, probabilities) in self.marginals(space, evidence, error)?.into_iter().enumerate() {
@@ -195,6 +202,12 @@ pub struct BestGenotypes {
     pub unknown: BTreeMap<String, usize>,
 }
 
+/// Shares of likelihoods given as logarithms; all 0 where all are zero.
+fn weights(ln: &[f64]) -> Vec<f64> {
+    let total = ln_sum(ln);
+    ln.iter().map(|ln| if total > f64::NEG_INFINITY { (ln - total).exp() } else { 0.0 }).collect()
+}
+
 fn add(list: &mut Vec<GenotypeProbability>, genotype: &str, carrier: bool, probability: f64) {
     match list.iter_mut().find(|g| g.genotype == genotype) {
         Some(known) => known.probability += probability,
@@ -214,8 +227,8 @@ fn leaf_kinds(evidence: &Evidence, core: &BTreeSet<usize>) -> Vec<(usize, Vec<us
     kinds
 }
 
-/// Whether two fish without counted young have the same posterior.
-pub(crate) fn alike(evidence: &Evidence, a: usize, b: usize) -> bool {
+/// Whether two fish without counted young have the same posterior: same brood or both founders, same sex, same class.
+pub fn alike(evidence: &Evidence, a: usize, b: usize) -> bool {
     let key = |f: usize| -> (Sex, Option<Class>, bool, Option<usize>) {
         let breeder = &evidence.breeders[f];
         let brood = match breeder.origin {

@@ -44,6 +44,11 @@ pub(super) fn core(evidence: &Evidence, extra: &[usize]) -> BTreeSet<usize> {
     found
 }
 
+/// The fish the counts speak of directly: parents of counted broods and all their ancestors.
+pub fn informative(evidence: &Evidence) -> BTreeSet<usize> {
+    core(evidence, &[])
+}
+
 fn possible_parents(brood: &Brood) -> Vec<usize> {
     let earlier = match brood.earlier_sire {
         Some(EarlierSire::Known(fish)) => Some(fish),

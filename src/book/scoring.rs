@@ -1,0 +1,76 @@
+//! How often the rules and the person disagree, and how the classes differ in what was measured.
+
+use std::collections::BTreeMap;
+
+use super::evidence::Question;
+use super::{Read, broods, regions};
+use crate::error::{Error, Result};
+use crate::features::Feature;
+use crate::inherit::contrast::{BroodValues, Contrast, contrast};
+use crate::inherit::traits::FEATURES;
+use crate::score::Confirmed;
+use crate::sheet::{NOT_SHOWN, UNDECIDED};
+
+/// Fewest fish with both a proposal and a confirmed class for an error rate to be read off them.
+const FEWEST_FISH: u32 = 50;
+
+/// The share of fish whose confirmed class is another than the proposed one, once both are collapsed to target, middle
+/// and other; `None` below 50 fish.
+///
+/// The rules are not the person, so this is an upper guess of the person's own error; half a fish is added so that no
+/// disagreement at all is not taken for certainty.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn error_rate(book: &Read<'_>, question: &Question<'_>) -> Result<Option<f64>> {
+    let collapse = |class: &str| {
+        if class == question.target { 2 } else { u8::from(Some(class) == question.middle) }
+    };
+    let (mut fish, mut differ) = (0_u32, 0_u32);
+    for brood in broods::list(book)? {
+        for region in regions::of_brood(book, &brood)? {
+            let said = region.classes.get(question.axis).map(Confirmed::class);
+            let proposed = region.proposals.iter().find(|p| p.axis == question.axis).map(|p| p.class.as_str());
+            if let (Some(said), Some(proposed)) = (said, proposed)
+                && ![said, proposed].iter().any(|c| [UNDECIDED, NOT_SHOWN].contains(c))
+            {
+                fish += 1;
+                differ += u32::from(collapse(said) != collapse(proposed));
+            }
+        }
+    }
+    let rate = (f64::from(differ) + 0.5) / (f64::from(fish) + 1.0);
+    Ok((fish >= FEWEST_FISH).then(|| rate.min(0.5)))
+}
+
+/// The contrast between fish of the target class and their sibs in every feature a trait file may name, by that name.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn contrasts(book: &Read<'_>, question: &Question<'_>) -> Result<BTreeMap<String, Contrast>> {
+    let mut values: BTreeMap<&str, Vec<BroodValues>> = BTreeMap::new();
+    let features: Vec<(&str, Feature)> = FEATURES
+        .iter()
+        .map(|(name, text)| Ok((*name, text.parse().map_err(|e: String| Error::failed(*name, e, ""))?)))
+        .collect::<Result<_>>()?;
+    for brood in broods::list(book)? {
+        let mut of_brood: BTreeMap<&str, BroodValues> = BTreeMap::new();
+        for region in regions::of_brood(book, &brood)? {
+            let Some(class) = region.classes.get(question.axis).map(Confirmed::class) else { continue };
+            if [UNDECIDED, NOT_SHOWN].contains(&class) || region.number > 1 || region.set_aside.is_some() {
+                continue;
+            }
+            for (name, feature) in &features {
+                let Some(estimate) = feature.read(&region.features) else { continue };
+                let entry = of_brood.entry(name).or_default();
+                entry.brood.clone_from(&brood.name);
+                let list = if class == question.target { &mut entry.target } else { &mut entry.other };
+                list.push(estimate.value);
+            }
+        }
+        for (name, one) in of_brood {
+            values.entry(name).or_default().push(one);
+        }
+    }
+    Ok(values.into_iter().filter_map(|(name, list)| Some((name.to_owned(), contrast(&list)?))).collect())
+}

@@ -1,0 +1,121 @@
+//! Does a line breed true? How many young of which cross say so, and how many more would.
+
+use super::evidence::{Class, Evidence};
+use crate::stats::binomial::young_needed;
+use crate::stats::interval::upper_limit;
+
+/// One cross within the line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FixedCross {
+    /// The cross.
+    pub cross: String,
+    /// Scored young.
+    pub young: u32,
+    /// Young that show the class.
+    pub of_class: u32,
+    /// Probability that so many young would have shown an exception, if both parents carried one hidden recessive.
+    pub would_have_shown: f64,
+}
+
+/// What the young say of a line and one class.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fixed {
+    /// The axis.
+    pub axis: String,
+    /// The class.
+    pub class: String,
+    /// Crosses whose parents all belong to the line and whose young were scored.
+    pub crosses: Vec<FixedCross>,
+    /// Scored young of these crosses.
+    pub young: u32,
+    /// Young that show another class.
+    pub exceptions: u32,
+    /// One-sided 95 % upper limit of the share of exceptions; `None` without young.
+    pub upper_share: Option<f64>,
+    /// Young of one pair needed to see a hidden recessive of both parents with 95 % and 99 %.
+    pub young_for_95: Option<u64>,
+    /// The same for 99 %.
+    pub young_for_99: Option<u64>,
+    /// One paragraph.
+    pub verdict: String,
+}
+
+/// Two carriers of a recessive give it to one young in four.
+const HIDDEN_SHARE: f64 = 0.25;
+
+/// Looks at the crosses within a line; the evidence's target is the class asked about, `members` the fish of the line.
+pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
+    let mut crosses: Vec<FixedCross> = vec![];
+    for brood in &evidence.broods {
+        let within = brood.earlier_sire.is_none()
+            && brood.parents.iter().all(|m| members.contains(&m.sire) && members.contains(&m.dam));
+        let young = brood.counts.total();
+        if !within || young == 0 {
+            continue;
+        }
+        let of_class: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
+        match crosses.iter_mut().find(|c| c.cross == brood.cross) {
+            Some(known) => {
+                known.young += young;
+                known.of_class += of_class;
+            }
+            None => crosses.push(FixedCross { cross: brood.cross.clone(), young, of_class, would_have_shown: 0.0 }),
+        }
+    }
+    for cross in &mut crosses {
+        cross.would_have_shown = 1.0 - (1.0 - HIDDEN_SHARE).powf(f64::from(cross.young));
+    }
+    let young = crosses.iter().map(|c| c.young).sum();
+    let exceptions = crosses.iter().map(|c| c.young - c.of_class).sum();
+    let upper_share = (young > 0).then(|| upper_limit(u64::from(exceptions), u64::from(young), 0.95));
+    let mut out = Fixed {
+        axis: evidence.axis.clone(),
+        class: evidence.target.clone(),
+        crosses,
+        young,
+        exceptions,
+        upper_share,
+        young_for_95: young_needed(HIDDEN_SHARE, 1, 0.95),
+        young_for_99: young_needed(HIDDEN_SHARE, 1, 0.99),
+        verdict: String::new(),
+    };
+    out.verdict = words(line, &out);
+    out
+}
+
+fn words(line: &str, fixed: &Fixed) -> String {
+    let (axis, class) = (&fixed.axis, &fixed.class);
+    let Some(upper) = fixed.upper_share else {
+        return format!(
+            "No young of crosses within {line} are scored on {axis}, so nothing supports that it breeds true for {class}."
+        );
+    };
+    if fixed.exceptions > 0 {
+        return format!(
+            "{line} does not breed true for {axis} {class}: {} of {} young of crosses within the line show another class. \
+             Look at them again before believing it: one mis-scored fish looks the same.",
+            fixed.exceptions, fixed.young
+        );
+    }
+    let short: Vec<&str> = fixed
+        .crosses
+        .iter()
+        .filter(|c| Some(u64::from(c.young)) < fixed.young_for_95)
+        .map(|c| c.cross.as_str())
+        .collect();
+    let mut text = format!(
+        "So far {line} breeds true for {axis} {class}: all {} young of {} cross{} within the line show it; at most {:.1} % of \
+         the young can be exceptions (one-sided 95 % limit).",
+        fixed.young,
+        fixed.crosses.len(),
+        if fixed.crosses.len() == 1 { "" } else { "es" },
+        100.0 * upper
+    );
+    if let (false, Some(n95), Some(n99)) = (short.is_empty(), fixed.young_for_95, fixed.young_for_99) {
+        text += &format!(
+            " Too few young to show a recessive hidden in both parents: {}; {n95} young of one pair show it with 95 %, {n99} with 99 %.",
+            short.join(", ")
+        );
+    }
+    text
+}

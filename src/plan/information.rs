@@ -1,0 +1,138 @@
+//! Expected information of a brood about the mode, in bits, by exact enumeration of what it may show.
+//!
+//! Source: check values, section 8: EIG = Σ_m P(m) Σ_y P(y|m) log2 [P(y|m) / Σ_m' P(m') P(y|m')], mixed over the
+//! parents' genotypes outside the product over the young, because the whole brood shares them. Sons and daughters come
+//! as chance has it, so the brood is one multinomial over sex × class.
+
+use std::collections::BTreeMap;
+
+use crate::inherit::{Outlook, ScoringError};
+use crate::stats::factorial::ln_factorial;
+
+/// Brood sizes the contract asks for.
+pub const BROOD_SIZES: [u32; 4] = [4, 8, 12, 20];
+
+/// Below this an information is rounding, and the pair cannot help.
+const ROUNDING: f64 = 1e-9;
+
+/// What a pair's young may look like under several modes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Expectation {
+    /// Posterior weight of each mode; need not sum to 1.
+    pub weights: Vec<f64>,
+    /// Distinct cell probabilities (daughters by class, then sons by class) any mode may lead to.
+    cells: Vec<Vec<f64>>,
+    /// For each mode, the probability of each entry of `cells`.
+    shares: Vec<Vec<f64>>,
+}
+
+/// Laws equal to this many decimals are one.
+const DECIMALS: f64 = 1e12;
+
+impl Expectation {
+    /// Gathers the outlooks of one pair, mode by mode.
+    pub fn new(modes: &[(f64, Outlook)], error: &ScoringError) -> Self {
+        let mut known: BTreeMap<Vec<u64>, usize> = BTreeMap::new();
+        let mut cells: Vec<Vec<f64>> = vec![];
+        let mut shares = vec![];
+        for (_, outlook) in modes {
+            let mut row = vec![0.0; cells.len()];
+            for chance in outlook {
+                let seen = error.seen_law(&chance.law);
+                let daughters = chance.law.daughters;
+                let cell: Vec<f64> = [(0, daughters), (1, 1.0 - daughters)]
+                    .iter()
+                    .flat_map(|(sex, share)| {
+                        classes(seen[*sex].unwrap_or_default(), error.classes).map(move |p| p * share)
+                    })
+                    .collect();
+                let key = cell.iter().map(|p| (p * DECIMALS).round().to_bits()).collect();
+                let next = cells.len();
+                let at = *known.entry(key).or_insert(next);
+                if at == next {
+                    cells.push(cell);
+                    row.push(0.0);
+                }
+                row[at] += chance.probability;
+            }
+            shares.push(row);
+        }
+        for row in &mut shares {
+            row.resize(cells.len(), 0.0);
+        }
+        Self { weights: modes.iter().map(|(weight, _)| *weight).collect(), cells, shares }
+    }
+}
+
+fn classes(row: [f64; 3], count: usize) -> impl Iterator<Item = f64> {
+    let [other, middle, target] = row;
+    let list = if count == 2 { vec![other, target] } else { vec![other, middle, target] };
+    list.into_iter()
+}
+
+/// Expected information in bits of `young` scored and sexed fry; 0 where every mode predicts alike.
+pub fn information(expectation: &Expectation, young: u32) -> f64 {
+    let total: f64 = expectation.weights.iter().sum();
+    if total <= 0.0 || expectation.cells.len() <= 1 {
+        return 0.0;
+    }
+    let prior: Vec<f64> = expectation.weights.iter().map(|w| w / total).collect();
+    let mut bits = 0.0;
+    each_probability(expectation, young, &mut |by_mode| {
+        let mixed: f64 = prior.iter().zip(by_mode).map(|(w, p)| w * p).sum();
+        for (w, p) in prior.iter().zip(by_mode) {
+            if w * p > 0.0 {
+                bits += w * p * (p / mixed).log2();
+            }
+        }
+    });
+    if bits < ROUNDING { 0.0 } else { bits }
+}
+
+/// Probability, if mode `truth` holds, that `young` fry make it at least `ratio` times as likely as mode `other` (both by
+/// index).
+pub fn power(expectation: &Expectation, (truth, other): (usize, usize), young: u32, ratio: f64) -> f64 {
+    let mut sum = 0.0;
+    each_probability(expectation, young, &mut |by_mode| {
+        if by_mode[truth] >= ratio * by_mode[other] {
+            sum += by_mode[truth];
+        }
+    });
+    sum
+}
+
+/// Calls `see` with the probability of each outcome under each mode, outcome by outcome.
+fn each_probability(expectation: &Expectation, young: u32, see: &mut dyn FnMut(&[f64])) {
+    let Some(width) = expectation.cells.first().map(Vec::len) else { return };
+    let powers: Vec<Vec<Vec<f64>>> = expectation
+        .cells
+        .iter()
+        .map(|cell| cell.iter().map(|p| (0..=young).map(|n| p.powf(f64::from(n))).collect()).collect())
+        .collect();
+    let ln_factorials: Vec<f64> = (0..=u64::from(young)).map(ln_factorial).collect();
+    let mut by_mode = vec![0.0; expectation.shares.len()];
+    each_outcome(young, 0, &mut vec![0; width], &mut |y| {
+        let orders = (ln_factorials[young as usize] - y.iter().map(|n| ln_factorials[*n as usize]).sum::<f64>()).exp();
+        by_mode.fill(0.0);
+        for (cell, power) in powers.iter().enumerate() {
+            let p = orders * y.iter().zip(power).map(|(n, row)| row[*n as usize]).product::<f64>();
+            for (sum, shares) in by_mode.iter_mut().zip(&expectation.shares) {
+                *sum += shares[cell] * p;
+            }
+        }
+        see(&by_mode);
+    });
+}
+
+/// Calls `see` with every way to spread `left` fish over the cells from `at` on.
+fn each_outcome(left: u32, at: usize, outcome: &mut [u32], see: &mut dyn FnMut(&[u32])) {
+    if at + 1 == outcome.len() {
+        outcome[at] = left;
+        see(outcome);
+        return;
+    }
+    for n in 0..=left {
+        outcome[at] = n;
+        each_outcome(left - n, at + 1, outcome, see);
+    }
+}

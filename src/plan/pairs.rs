@@ -1,0 +1,213 @@
+//! All pairs of living fish, weighed and ranked.
+
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::information::{BROOD_SIZES, Expectation, information};
+use super::relation::relation;
+use crate::error::{Error, Result};
+use crate::inherit::{Evidence, Model, Outlook, ScoringError, Sex, alike, expected, fry_needed, outlook};
+use crate::kin::{Ancestry, Pedigree};
+
+/// What the next cross is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Aim {
+    /// Find out the mode of inheritance.
+    Mode,
+    /// Get fish of the target class.
+    Target,
+    /// Keep inbreeding low.
+    Diversity,
+}
+
+/// A living fish that may be paired.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// Index in the evidence's breeders.
+    pub fish: usize,
+    /// What stands in its way: not virgin, not isolated long enough, of a mixed brood.
+    pub warnings: Vec<String>,
+}
+
+/// What the plan is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Setup<'a> {
+    /// Counts and pedigree.
+    pub evidence: &'a Evidence,
+    /// Modes with their posterior weights.
+    pub modes: &'a [(f64, Model)],
+    /// Scoring error.
+    pub error: &'a ScoringError,
+    /// Parents of every fish, for kinship.
+    pub ancestry: &'a [Ancestry],
+    /// Fish that may be paired.
+    pub living: &'a [Candidate],
+    /// What to rank by.
+    pub aim: Aim,
+}
+
+/// One possible cross.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pair {
+    /// The male.
+    pub sire: String,
+    /// The female.
+    pub dam: String,
+    /// Expected information about the mode in bits, one for each of [`BROOD_SIZES`].
+    pub bits: [f64; 4],
+    /// Probability that a young fish is of the target class.
+    pub target_odds: f64,
+    /// Fry needed to see the target with 95 %; `None` when the pair may well never show it.
+    pub fry_for_95: Option<u32>,
+    /// The same for 99 %.
+    pub fry_for_99: Option<u32>,
+    /// Inbreeding coefficient of the young.
+    pub inbreeding: f64,
+    /// What to mind.
+    pub warnings: Vec<String>,
+}
+
+/// The ranked pairs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// Best first.
+    pub pairs: Vec<Pair>,
+    /// What holds for every cross.
+    pub advice: String,
+}
+
+/// A mode lighter than this cannot change a figure that is printed.
+const NEGLIGIBLE_WEIGHT: f64 = 1e-9;
+
+/// Weighs and ranks every pair of living fish.
+///
+/// # Errors
+/// No male or no female among them, a broken pedigree, or an elimination that would take too long.
+pub fn next_crosses(setup: &Setup<'_>) -> Result<Plan> {
+    let of =
+        |sex: Sex| setup.living.iter().filter(move |c| setup.evidence.breeders[c.fish].sex == sex).collect::<Vec<_>>();
+    let (dams, sires) = (of(Sex::Female), of(Sex::Male));
+    if dams.is_empty() || sires.is_empty() {
+        let missing = if dams.is_empty() { "female" } else { "male" };
+        return Err(Error::failed(
+            "next",
+            format!("no living {missing} is in the book"),
+            "`fish add` or `import fish` first",
+        ));
+    }
+    let kin = Pedigree::new(setup.ancestry)?;
+    let stand_in: BTreeMap<usize, usize> = stand_ins(setup);
+    let mut kinds: Vec<(usize, usize)> =
+        dams.iter().flat_map(|d| sires.iter().map(|s| (stand_in[&d.fish], stand_in[&s.fish]))).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let weighed: Vec<Weighed> = kinds.par_iter().map(|(d, s)| weigh(setup, *d, *s)).collect::<Result<_>>()?;
+    let by_kind: BTreeMap<(usize, usize), &Weighed> = kinds.iter().copied().zip(&weighed).collect();
+    let mut pairs = vec![];
+    for dam in &dams {
+        for sire in &sires {
+            let weighed = by_kind[&(stand_in[&dam.fish], stand_in[&sire.fish])];
+            pairs.push(pair(setup, &kin, dam, sire, weighed)?);
+        }
+    }
+    rank(&mut pairs, setup.aim);
+    Ok(Plan { pairs, advice: advice(setup.evidence) })
+}
+
+/// Sibs without young that the evidence cannot tell apart share one calculation.
+fn stand_ins(setup: &Setup<'_>) -> BTreeMap<usize, usize> {
+    let core = crate::inherit::informative(setup.evidence);
+    let mut firsts: Vec<usize> = vec![];
+    let mut out = BTreeMap::new();
+    for candidate in setup.living {
+        let fish = candidate.fish;
+        let first = firsts.iter().copied().find(|f| !core.contains(&fish) && alike(setup.evidence, *f, fish));
+        if first.is_none() && !core.contains(&fish) {
+            firsts.push(fish);
+        }
+        out.insert(fish, first.unwrap_or(fish));
+    }
+    out
+}
+
+/// What depends on genotypes alone.
+struct Weighed {
+    bits: [f64; 4],
+    target_odds: f64,
+    fry: [Option<u32>; 2],
+}
+
+fn weigh(setup: &Setup<'_>, dam: usize, sire: usize) -> Result<Weighed> {
+    let modes: Vec<(f64, Outlook)> = setup
+        .modes
+        .iter()
+        .filter(|(weight, _)| *weight > NEGLIGIBLE_WEIGHT)
+        .map(|(weight, model)| Ok((*weight, outlook(model, setup.evidence, setup.error, dam, sire)?)))
+        .collect::<Result<_>>()?;
+    let expectation = Expectation::new(&modes, setup.error);
+    let total: f64 = modes.iter().map(|(w, _)| w).sum();
+    let target = |outlook: &Outlook| expected(outlook, None).map_or(0.0, |row| row[2]);
+    let target_odds = if total > 0.0 { modes.iter().map(|(w, o)| w * target(o)).sum::<f64>() / total } else { 0.0 };
+    Ok(Weighed {
+        bits: BROOD_SIZES.map(|n| information(&expectation, n)),
+        target_odds,
+        fry: [0.95, 0.99].map(|confidence| fry_needed(&modes, confidence)),
+    })
+}
+
+fn pair(setup: &Setup<'_>, kin: &Pedigree, dam: &Candidate, sire: &Candidate, weighed: &Weighed) -> Result<Pair> {
+    let name = |c: &Candidate| setup.evidence.breeders[c.fish].fish.clone();
+    let (dam_name, sire_name) = (name(dam), name(sire));
+    let inbreeding = kin.kinship(&sire_name, &dam_name)?;
+    let mut warnings = vec![];
+    if let Some(words) = relation(&sire_name, &dam_name, setup.ancestry) {
+        warnings.push(format!("related: {words}"));
+    } else if inbreeding > 0.0 {
+        warnings.push("related: a common ancestor further back".to_owned());
+    }
+    warnings.extend(dam.warnings.iter().chain(&sire.warnings).cloned());
+    Ok(Pair {
+        sire: sire_name,
+        dam: dam_name,
+        bits: weighed.bits,
+        target_odds: weighed.target_odds,
+        fry_for_95: weighed.fry[0],
+        fry_for_99: weighed.fry[1],
+        inbreeding,
+        warnings,
+    })
+}
+
+/// Which of [`BROOD_SIZES`] the aim `mode` ranks by: 12, a small brood that most pairs reach.
+const RANKED_SIZE: usize = 2;
+
+fn rank(pairs: &mut [Pair], aim: Aim) {
+    let key = |p: &Pair| match aim {
+        Aim::Mode => [-p.bits[RANKED_SIZE], p.inbreeding, -p.target_odds],
+        Aim::Target => [-p.target_odds, p.inbreeding, -p.bits[RANKED_SIZE]],
+        Aim::Diversity => [p.inbreeding, -p.bits[RANKED_SIZE], -p.target_odds],
+    };
+    // Rounded, so that equals stay in book order whatever the last bits say.
+    let rounded = |p: &Pair| key(p).map(|v| (v * 1e9).round());
+    pairs.sort_by(|a, b| {
+        let (a, b) = (rounded(a), rounded(b));
+        a.iter().zip(b).map(|(a, b)| a.total_cmp(&b)).find(|o| o.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
+    });
+}
+
+/// Brood sizes where the book holds none: means of feral swordtails and platies 60 and 27, guppies 20 to 200 (check
+/// values, section 10: Milton & Arthington 1983; hobby figure).
+const BROODS_ELSEWHERE: &str = "livebearers drop some 20 to 60 young, at times over 100";
+
+fn advice(evidence: &Evidence) -> String {
+    let mut sizes: Vec<u32> = evidence.broods.iter().map(|b| b.counts.total()).filter(|n| *n > 0).collect();
+    sizes.sort_unstable();
+    let expected = sizes.get(sizes.len() / 2).map_or(BROODS_ELSEWHERE.to_owned(), |n| {
+        format!("a brood in this book has about {n} scored young ({BROODS_ELSEWHERE})")
+    });
+    format!(
+        "Before you put a pair together, have a plan for the surplus fry: {expected}, and a female drops several broods. \
+         Separate the sexes before they can mate, use a virgin or long isolated female, and never release fish."
+    )
+}
