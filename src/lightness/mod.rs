@@ -6,9 +6,11 @@
 
 mod age;
 mod compare;
+mod conditions;
 mod contrast;
 mod control;
 mod groups;
+mod part;
 mod reading;
 mod repeat;
 mod response;
@@ -17,8 +19,10 @@ mod trend;
 mod words;
 
 pub use compare::{Comparison, Permitted, SideReport, Verdict, compare};
+pub use conditions::{Conditions, floor_word};
 pub use control::{CardPoint, ChangePoint, Control, control_chart};
 pub use groups::{PalerAndClass, TwoGroups, paler_and_class, two_groups};
+pub use part::{Part, Seen, feature, reading};
 pub use reading::{Channel, Reading};
 pub use repeat::{Basis, Repeat, SamePhoto, SetUp, Spread, repeatability};
 pub use response::Heritability;

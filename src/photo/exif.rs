@@ -1,9 +1,18 @@
-//! Capture time from the EXIF block.
+//! Capture time and camera from the EXIF block.
 
 use super::Taken;
 
-/// Reads the capture time; `Err` holds what is wrong with the block, `Ok(None)` means it tells no time.
-pub(super) fn taken(block: &[u8]) -> Result<Option<Taken>, String> {
+/// What a block tells of a photo.
+#[derive(Debug, Default)]
+pub(super) struct About {
+    /// When it was taken.
+    pub(super) taken: Option<Taken>,
+    /// The camera's model.
+    pub(super) camera: Option<String>,
+}
+
+/// Reads a block; `Err` holds what is wrong with it.
+pub(super) fn about(block: &[u8]) -> Result<About, String> {
     let exif = exif::Reader::new().read_raw(block.to_vec()).map_err(|e| e.to_string())?;
     let text = |tag| {
         let field = exif.get_field(tag, exif::In::PRIMARY)?;
@@ -17,7 +26,8 @@ pub(super) fn taken(block: &[u8]) -> Result<Option<Taken>, String> {
         .or_else(|| text(exif::Tag::DateTime))
         .and_then(|t| jiff::civil::DateTime::strptime("%Y:%m:%d %H:%M:%S", t).ok());
     let offset = text(exif::Tag::OffsetTimeOriginal).and_then(|t| parse_offset(&t));
-    Ok(at.map(|at| Taken { at, offset }))
+    let camera = text(exif::Tag::Model).filter(|model| !model.is_empty());
+    Ok(About { taken: at.map(|at| Taken { at, offset }), camera })
 }
 
 /// `+02:00` as an offset.

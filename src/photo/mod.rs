@@ -38,6 +38,8 @@ pub struct Photo {
     pub height: u32,
     /// Capture time by the camera's own clock, where EXIF gives one, with its offset where that is given.
     pub taken: Option<Taken>,
+    /// The camera's model, where EXIF names it.
+    pub camera: Option<String>,
     /// The pixels.
     pub samples: Samples,
     /// How the file's values become linear light.

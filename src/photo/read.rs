@@ -60,14 +60,14 @@ pub fn read(name: &str, bytes: &[u8], limits: Limits) -> Result<Photo> {
         ));
     }
     let mut warnings = Vec::new();
-    let taken = match decoder.exif_metadata().ok().flatten() {
-        None => None,
-        Some(block) => exif::taken(&block).unwrap_or_else(|e| {
+    let about = match decoder.exif_metadata().ok().flatten() {
+        None => exif::About::default(),
+        Some(block) => exif::about(&block).unwrap_or_else(|e| {
             warnings.push(Warning::new(
                 "broken-exif",
                 format!("the EXIF block cannot be read ({e}); capture time unknown"),
             ));
-            None
+            exif::About::default()
         }),
     };
     let orientation = decoder.orientation().unwrap_or(image::metadata::Orientation::NoTransforms);
@@ -86,7 +86,8 @@ pub fn read(name: &str, bytes: &[u8], limits: Limits) -> Result<Photo> {
         hash: Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect(),
         width,
         height,
-        taken,
+        taken: about.taken,
+        camera: about.camera,
         samples,
         profile: Profile::srgb(),
         warnings,

@@ -145,6 +145,7 @@ mod tests {
             width: 3,
             height: 2,
             taken: None,
+            camera: None,
             samples: Samples::Eight(vec![0, 0, 0, 10, 20, 30, 9, 9, 9, 2, 4, 6, 4, 8, 253, 9, 9, 9]),
             profile: Profile::srgb(),
             warnings: Vec::new(),

@@ -1,0 +1,140 @@
+//! The generations of a line: which broods belong to it, how many generations lie behind each, and what was measured.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::broods::{self, Brood};
+use super::crosses::{self, Cross, Dam};
+use super::fish::{self, Fish};
+use super::lightness::{self, Album};
+use super::photos::Subject;
+use super::{Read, regions};
+use crate::error::{Error, Result};
+use crate::lightness::{BroodPoint, TrendInput, feature};
+use crate::units::View;
+
+/// Measured broods of a line with their generation. A brood belongs to the line when a named fish of it does, or when all
+/// named parents of its cross do; the line's first broods are generation 0.
+///
+/// # Errors
+/// An unknown line or feature.
+pub fn of_line(book: &Read<'_>, album: &mut Album, line: &str, name: &str, view: View) -> Result<TrendInput> {
+    let fish = fish::list(book)?;
+    let crosses = crosses::list(book)?;
+    if !fish.iter().any(|f| f.line.as_deref() == Some(line)) {
+        let lines: BTreeSet<&str> = fish.iter().filter_map(|f| f.line.as_deref()).collect();
+        let hint = if lines.is_empty() {
+            "give fish their line with `broodhue fish add --line`".to_owned()
+        } else {
+            format!("lines of this book: {}", lines.into_iter().collect::<Vec<_>>().join(", "))
+        };
+        return Err(Error::failed(line, "no fish of this book belongs to this line", hint));
+    }
+    let depth = generations(line, &fish, &crosses);
+    let mut points = Vec::new();
+    for brood in broods::list(book)? {
+        if let Some(&generation) = depth.get(brood.cross.as_str()) {
+            points.extend(point(book, album, &brood, generation, name, view)?);
+        }
+    }
+    Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), broods: points })
+}
+
+/// Generation of each cross of the line.
+fn generations<'a>(line: &str, fish: &[Fish], crosses: &'a [Cross]) -> BTreeMap<&'a str, u32> {
+    let of_line = |name: &str| fish.iter().any(|f| f.name == name && f.line.as_deref() == Some(line));
+    let has_young =
+        |cross: &str| fish.iter().any(|f| f.cross.as_deref() == Some(cross) && f.line.as_deref() == Some(line));
+    let belongs: BTreeSet<&str> = crosses
+        .iter()
+        .filter(|c| {
+            let parents = parents(c);
+            has_young(&c.name) || (!parents.is_empty() && parents.iter().all(|p| of_line(p)))
+        })
+        .map(|c| c.name.as_str())
+        .collect();
+    let mut depth: BTreeMap<&str, u32> = BTreeMap::new();
+    // Each round settles at least one more generation; a pedigree without loops settles within as many rounds as crosses.
+    for _ in 0..crosses.len() {
+        for cross in crosses.iter().filter(|c| belongs.contains(c.name.as_str())) {
+            let behind = origins(cross, fish).into_iter().filter_map(|origin| depth.get(origin.as_str())).max();
+            depth.insert(&cross.name, behind.map_or(0, |d| d + 1));
+        }
+    }
+    depth
+}
+
+fn parents(cross: &Cross) -> Vec<&str> {
+    let dams = cross.dams.iter().filter_map(|(dam, _)| match dam {
+        Dam::Fish(name) => Some(name.as_str()),
+        Dam::SisterOf(_) => None,
+    });
+    cross.sires.iter().map(|(sire, _)| sire.as_str()).chain(dams).collect()
+}
+
+/// The crosses that the parents of a cross came from.
+fn origins(cross: &Cross, fish: &[Fish]) -> Vec<String> {
+    let of = |name: &str| fish.iter().find(|f| f.name == name).and_then(|f| f.cross.clone());
+    let sisters = cross.dams.iter().filter_map(|(dam, _)| match dam {
+        Dam::SisterOf(origin) => Some(origin.clone()),
+        Dam::Fish(_) => None,
+    });
+    parents(cross).into_iter().filter_map(of).chain(sisters).collect()
+}
+
+/// The brood's mean at its latest sitting; `None` when nothing of it was measured.
+fn point(
+    book: &Read<'_>,
+    album: &mut Album,
+    brood: &Brood,
+    generation: u32,
+    name: &str,
+    view: View,
+) -> Result<Option<BroodPoint>> {
+    let regions = lightness::latest(book, album, brood, view)?;
+    let mut values = Vec::new();
+    for region in regions.iter().filter(|r| r.set_aside.is_none() && r.number == 1) {
+        values.extend(feature(&region.features, name)?);
+    }
+    let Some(first) = regions.first().filter(|_| !values.is_empty()) else { return Ok(None) };
+    let day = match &album.get(book, &first.photo)?.photo.subject {
+        Subject::Sitting { day, .. } => Some(*day),
+        Subject::Portrait(_) => None,
+    };
+    // The middle of the days on which it can have been dropped.
+    let dropped = brood
+        .dropped_from
+        .map(|from| f64::midpoint(lightness::days(from), lightness::days(brood.dropped_to.unwrap_or(from))));
+    Ok(Some(BroodPoint {
+        brood: brood.label.clone(),
+        generation,
+        fish: values.len(),
+        value: values.iter().sum::<f64>() / values.len() as f64,
+        age: day.zip(dropped).map(|(day, dropped)| lightness::days(day) - dropped),
+        mid_parent: mid_parent(book, brood, name)?,
+    }))
+}
+
+/// Mean of sire and dams, each from its own portraits; `None` unless both sexes were measured.
+fn mid_parent(book: &Read<'_>, brood: &Brood, name: &str) -> Result<Option<f64>> {
+    let paternity = broods::paternity(book, brood)?;
+    let Some(sire) = paternity.sire() else { return Ok(None) };
+    let Some(father) = portrait(book, sire, name)? else { return Ok(None) };
+    let mut mothers = Vec::new();
+    for (dam, _) in &paternity.matings {
+        let Dam::Fish(dam) = dam else { return Ok(None) };
+        let Some(mother) = portrait(book, dam, name)? else { return Ok(None) };
+        mothers.push(mother);
+    }
+    if mothers.is_empty() {
+        return Ok(None);
+    }
+    Ok(Some(f64::midpoint(father, mothers.iter().sum::<f64>() / mothers.len() as f64)))
+}
+
+fn portrait(book: &Read<'_>, fish: &str, name: &str) -> Result<Option<f64>> {
+    let mut values = Vec::new();
+    for region in regions::of_portraits(book, fish)?.iter().filter(|r| r.set_aside.is_none() && r.number == 1) {
+        values.extend(feature(&region.features, name)?);
+    }
+    Ok((!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64))
+}

@@ -1,0 +1,203 @@
+//! What the lightness questions need of the book: readings of fish and broods, generations of a line, the card over time,
+//! and the set-ups' repeatability.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use rusqlite::OptionalExtension;
+
+use super::broods::Brood;
+use super::photos::{Photo, Subject};
+use super::regions::Region;
+use super::{Read, Write, broods, fish, photos, regions, settings};
+use crate::colour::{Lab, ciede2000};
+use crate::error::{Error, Result};
+use crate::lightness::{CardPoint, Conditions, Part, Reading, Seen, SetUp, reading};
+use crate::units::View;
+
+/// What a photo's fish are seen under: the photo itself and the conditions of its latest measurement.
+#[derive(Debug, Clone)]
+pub struct Taken {
+    /// The photo.
+    pub photo: Photo,
+    /// Its conditions.
+    pub conditions: Conditions,
+}
+
+/// Photos by hash, so that each is read once.
+#[derive(Debug, Default)]
+pub struct Album(BTreeMap<String, Taken>);
+
+impl Album {
+    /// A photo with its conditions.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn get(&mut self, book: &Read<'_>, hash: &str) -> Result<&Taken> {
+        if !self.0.contains_key(hash) {
+            let photo =
+                photos::find(book, hash)?.ok_or_else(|| Error::failed(hash, "no such photo is in the book", ""))?;
+            let conditions = conditions(book, hash)?;
+            self.0.insert(hash.to_owned(), Taken { photo, conditions });
+        }
+        Ok(&self.0[hash])
+    }
+}
+
+fn conditions(book: &Read<'_>, hash: &str) -> Result<Conditions> {
+    let text: Option<String> = book
+        .conn
+        .query_row(
+            "SELECT m.report FROM measurement m JOIN photo p ON p.id = m.photo_id WHERE p.hash = ?1
+             ORDER BY m.id DESC LIMIT 1",
+            [hash],
+            |row| row.get(0),
+        )
+        .optional()?;
+    let report: serde_json::Value = text.and_then(|t| serde_json::from_str(&t).ok()).unwrap_or_default();
+    Ok(report.get("conditions").and_then(|c| serde_json::from_value(c.clone()).ok()).unwrap_or_default())
+}
+
+/// Flags that spoil a colour.
+const SPOILT: [&str; 5] = ["cluster", "cut", "shaded", "blurred", "too-small"];
+
+/// Whether a fish's colour can be compared: not set aside, one fish, not spoilt.
+fn usable(region: &Region) -> bool {
+    region.set_aside.is_none() && region.number == 1 && !region.flags.iter().any(|f| SPOILT.contains(&f.as_str()))
+}
+
+/// Readings of a named fish from its portraits.
+///
+/// # Errors
+/// An unknown fish.
+pub fn of_fish(book: &Read<'_>, album: &mut Album, name: &str, part: Part) -> Result<Vec<Reading>> {
+    let own = fish::get(book, name)?;
+    let brood = own.brood.clone().or(own.cross.clone());
+    let mut out = Vec::new();
+    for region in regions::of_portraits(book, name)?.iter().filter(|r| usable(r)) {
+        out.extend(of_region(book, album, region, name.to_owned(), brood.clone(), part)?);
+    }
+    Ok(out)
+}
+
+/// Readings of a brood's latest sitting from one view, those of a class alone where one is named; each fish of the photos
+/// counts as one.
+///
+/// # Errors
+/// An unknown brood.
+pub fn of_brood(
+    book: &Read<'_>,
+    album: &mut Album,
+    name: &str,
+    class: Option<(&str, &str)>,
+    view: View,
+    part: Part,
+) -> Result<Vec<Reading>> {
+    let brood = broods::known(book, name)?;
+    let mut out = Vec::new();
+    for region in latest(book, album, &brood, view)?.iter().filter(|r| usable(r)) {
+        let fits = class.is_none_or(|(axis, class)| region.classes.get(axis).is_some_and(|c| c.class() == class));
+        if fits {
+            let fish = format!("{} fish {}", region.photo, region.id.number());
+            out.extend(of_region(book, album, region, fish, Some(brood.label.clone()), part)?);
+        }
+    }
+    Ok(out)
+}
+
+/// The fish of a brood's latest sitting from one view.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn latest(book: &Read<'_>, album: &mut Album, brood: &Brood, view: View) -> Result<Vec<Region>> {
+    let mut dated = Vec::new();
+    for region in regions::of_brood(book, brood)? {
+        let photo = &album.get(book, &region.photo)?.photo;
+        if let (Subject::Sitting { day, .. }, true) = (&photo.subject, photo.view == view) {
+            dated.push((*day, region));
+        }
+    }
+    let last = dated.iter().map(|(day, _)| *day).max();
+    Ok(dated.into_iter().filter(|(day, _)| Some(*day) == last).map(|(_, region)| region).collect())
+}
+
+fn of_region(
+    book: &Read<'_>,
+    album: &mut Album,
+    region: &Region,
+    fish: String,
+    brood: Option<String>,
+    part: Part,
+) -> Result<Option<Reading>> {
+    let taken = album.get(book, &region.photo)?;
+    let (photo, view, conditions) = (region.photo.clone(), taken.photo.view, &taken.conditions);
+    let seen = Seen { fish, brood, photo, n: region.n, view, conditions };
+    Ok(reading(seen, &region.features, part))
+}
+
+/// The day of a photo: its sitting's, else the day it was taken.
+pub fn day_of(photo: &Photo) -> Option<Date> {
+    match &photo.subject {
+        Subject::Sitting { day, .. } => Some(*day),
+        Subject::Portrait(_) => photo.taken.as_deref().and_then(|t| t.get(..10)).and_then(|d| d.parse().ok()),
+    }
+}
+
+/// The card in every photo that has one: the mean CIEDE2000 of its patches, as the file's profile reads them, from where
+/// they were in the set-up's first photo. Photos set aside are left out.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn card_points(book: &Read<'_>, album: &mut Album) -> Result<Vec<CardPoint>> {
+    let mut dated = Vec::new();
+    for photo in photos::list(book)?.into_iter().filter(|p| p.set_aside.is_none()) {
+        let Some(day) = day_of(&photo) else { continue };
+        let conditions = album.get(book, &photo.hash)?.conditions.clone();
+        if !conditions.patches_as_read.is_empty() {
+            dated.push((day, photo, conditions));
+        }
+    }
+    dated.sort_by(|x, y| x.0.cmp(&y.0).then_with(|| x.1.taken.cmp(&y.1.taken)));
+    let mut first: BTreeMap<String, Vec<[f64; 3]>> = BTreeMap::new();
+    let mut out = Vec::new();
+    for (day, photo, conditions) in dated {
+        let start = first.entry(conditions.set_up()).or_insert_with(|| conditions.patches_as_read.clone());
+        if start.len() == conditions.patches_as_read.len() {
+            let value = apart(start, &conditions.patches_as_read);
+            out.push(CardPoint { photo: photo.name, day: days(day), value, set_up: conditions.set_up() });
+        }
+    }
+    Ok(out)
+}
+
+fn apart(a: &[[f64; 3]], b: &[[f64; 3]]) -> f64 {
+    let lab = |[l, a, b]: [f64; 3]| Lab::new(l, a, b);
+    a.iter().zip(b).map(|(x, y)| ciede2000(lab(*x), lab(*y))).sum::<f64>() / a.len().max(1) as f64
+}
+
+/// Days since the start of the common era, as a plain number for regressions.
+pub fn days(date: Date) -> f64 {
+    let start = jiff::civil::date(1, 1, 1);
+    f64::from(start.until(date).map_or(0, |span| span.get_days()))
+}
+
+/// The repeatability of a set-up, where it was read from repeats.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn set_up(book: &Read<'_>, name: &str) -> Result<Option<SetUp>> {
+    let text = settings::get(book, &setting(name))?;
+    Ok(text.and_then(|t| serde_json::from_str(&t).ok()))
+}
+
+/// Keeps the repeatability of a set-up.
+///
+/// # Errors
+/// The book cannot be written to.
+pub fn keep_set_up(book: &Write<'_>, setup: &SetUp) -> Result<()> {
+    settings::set(book, &setting(&setup.name), &super::values::json(setup)?)
+}
+
+fn setting(name: &str) -> String {
+    format!("set-up {name}")
+}

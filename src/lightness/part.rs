@@ -1,0 +1,158 @@
+//! From features to readings: which part is compared, and which feature a trend follows.
+
+use serde_json::Value;
+
+use super::conditions::Conditions;
+use super::reading::Reading;
+use crate::error::{Error, Result};
+use crate::features::{Features, PartColour};
+use crate::units::View;
+
+/// The part whose colour is compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Part {
+    /// The whole trunk, cover included.
+    #[default]
+    Trunk,
+    /// The base alone, where no cover hides it.
+    Ground,
+    /// Fins.
+    Finnage,
+}
+
+impl Part {
+    /// Its colour, where it can be read.
+    pub const fn of(self, features: &Features) -> Option<&PartColour> {
+        match self {
+            Self::Trunk => features.trunk.as_ref(),
+            Self::Ground => features.ground.as_ref(),
+            Self::Finnage => features.finnage.as_ref(),
+        }
+    }
+}
+
+/// Where a fish was seen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Seen<'a> {
+    /// The fish.
+    pub fish: String,
+    /// Its brood, where known.
+    pub brood: Option<String>,
+    /// The photo.
+    pub photo: String,
+    /// Its number there.
+    pub n: u32,
+    /// From where.
+    pub view: View,
+    /// The photo's conditions.
+    pub conditions: &'a Conditions,
+}
+
+/// The reading of one part; `None` where the part cannot be read.
+pub fn reading(seen: Seen<'_>, features: &Features, part: Part) -> Option<Reading> {
+    let colour = part.of(features)?;
+    let calibration = seen.conditions.calibration_of(seen.n);
+    // The features' errors hold the calibration's; what is left is the fish's and the place's own.
+    let own = |all: f64, common: f64| (all * all - common * common).max(0.0).sqrt();
+    Some(Reading {
+        fish: seen.fish,
+        brood: seen.brood,
+        photo: seen.photo,
+        lab: [colour.lightness, colour.a, colour.b],
+        own: [
+            own(colour.lightness_se, calibration[0]),
+            own(colour.a_se, calibration[1]),
+            own(colour.b_se, calibration[2]),
+        ],
+        calibration,
+        floor: seen.conditions.floor.clone(),
+        view: seen.view,
+        card: seen.conditions.card.clone(),
+    })
+}
+
+/// A feature by its name in the output of `measure`: `lightness` (of the trunk), `red_share` (of the trunk), or a path such
+/// as `ground.lightness`, `red_share.fish`, `net`. `None` where this fish has no value.
+///
+/// # Errors
+/// No feature of this name.
+pub fn feature(features: &Features, name: &str) -> Result<Option<f64>> {
+    let all = serde_json::to_value(features).map_err(|e| Error::failed(name, e, "please report this"))?;
+    let path: Vec<&str> = name.split('.').collect();
+    match path.as_slice() {
+        [part, key] => inside(&all, part, key, name),
+        [key] if all.get(*key).is_some_and(|v| v.is_number() || v.is_null()) && !is_part(key) => {
+            Ok(all.get(*key).and_then(Value::as_f64))
+        }
+        // A bare name is the trunk's.
+        [key] if all.get(*key).is_some_and(Value::is_object) && !is_part(key) => inside(&all, key, "trunk", name),
+        [key] => inside(&all, "trunk", key, name),
+        _ => Err(unknown(name)),
+    }
+}
+
+fn is_part(key: &str) -> bool {
+    matches!(key, "trunk" | "finnage" | "ground" | "reflective" | "finnage_without_floor")
+}
+
+/// Keys of a part's colour, for parts that this fish does not show.
+const COLOUR_KEYS: [&str; 6] = ["lightness", "a", "b", "chroma", "hue", "saturation"];
+
+fn inside(all: &Value, outer: &str, inner: &str, name: &str) -> Result<Option<f64>> {
+    match all.get(outer) {
+        Some(Value::Null) if is_part(outer) && COLOUR_KEYS.contains(&inner) => Ok(None),
+        Some(Value::Object(keys)) if keys.contains_key(inner) => Ok(keys[inner].as_f64()),
+        _ => Err(unknown(name)),
+    }
+}
+
+fn unknown(name: &str) -> Error {
+    let hint = "features are named as in `measure --json`: lightness, chroma, red_share, ground.lightness, net";
+    Error::usage("--feature", format!("there is no feature '{name}'"), hint)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::features::Shares;
+
+    fn colour(l: f64) -> PartColour {
+        PartColour {
+            lightness: l,
+            a: 0.0,
+            b: 10.0,
+            chroma: 10.0,
+            hue: 90.0,
+            saturation: 14.0,
+            lightness_se: 0.5,
+            a_se: 0.5,
+            b_se: 0.5,
+            chroma_se: 0.5,
+            hue_se: 2.0,
+        }
+    }
+
+    #[test]
+    fn features_go_by_their_names() {
+        let red_share = Shares { trunk: Some(0.3), fish: Some(0.4), finnage: None };
+        let features = Features { trunk: Some(colour(70.0)), red_share, net: Some(0.1), ..Features::default() };
+        let of = |name| feature(&features, name).unwrap();
+        assert_eq!(of("lightness"), Some(70.0));
+        assert_eq!((of("red_share"), of("red_share.fish"), of("red_share.finnage")), (Some(0.3), Some(0.4), None));
+        assert_eq!((of("net"), of("ground.lightness"), of("glare_share")), (Some(0.1), None, None));
+        for wrong in ["lightnes", "trunk", "trunk.lightnes", "ground.x", "a.b.c"] {
+            assert!(feature(&features, wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn the_calibrations_share_is_taken_off_the_error() {
+        let conditions = Conditions { calibration_se: vec![(1, [0.3, 0.3, 0.3])], ..Conditions::default() };
+        let features = Features { trunk: Some(colour(70.0)), ..Features::default() };
+        let seen =
+            Seen { fish: "a".into(), brood: None, photo: "p".into(), n: 1, view: View::Above, conditions: &conditions };
+        let found = reading(seen.clone(), &features, Part::Trunk).unwrap();
+        assert!((found.own[0] - 0.4).abs() < 1e-12);
+        assert!(reading(seen, &features, Part::Ground).is_none());
+    }
+}
