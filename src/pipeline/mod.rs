@@ -1,6 +1,7 @@
 //! The only place that chains the photo steps: photo → card → floor → calibrated colour → fish → features → proposals.
 
 mod batch;
+mod conditions;
 mod open;
 mod report;
 
@@ -95,7 +96,8 @@ pub fn measure<'a>(photo: &'a Photo, given: Given<'_>, options: &MeasureOptions)
         warnings.push(other_view(view));
     }
     let card = CardReport::new(search.card.as_ref(), &search.others, &calibrated.calibration);
-    let report = PhotoReport::new(photo, card, fish, &warnings);
+    let conditions = conditions::of(&calibrated, &fish);
+    let report = PhotoReport::new(photo, card, fish, conditions, &warnings);
     Ok(Measured { report, calibrated, regions: found.regions })
 }
 

@@ -11,6 +11,7 @@ use crate::error::{Error, Warning};
 use crate::features::Features;
 use crate::fish::{Flag, Region};
 use crate::geometry::{PixelBox, Point, Quad};
+use crate::lightness::Conditions;
 use crate::photo::Photo;
 use crate::sheet::Proposal;
 use crate::units::{Sex, View, tidy};
@@ -39,6 +40,9 @@ pub struct PhotoReport {
     pub card: CardReport,
     /// The fish, in the order of their numbers.
     pub fish: Vec<FishReport>,
+    /// What a comparison with another photo has to know.
+    #[serde(default)]
+    pub conditions: Conditions,
     /// What a person should know although the work went on.
     pub warnings: Vec<String>,
 }
@@ -121,7 +125,13 @@ pub struct FishReport {
 }
 
 impl PhotoReport {
-    pub(super) fn new(photo: &Photo, card: CardReport, fish: Vec<FishReport>, warnings: &[Warning]) -> Self {
+    pub(super) fn new(
+        photo: &Photo,
+        card: CardReport,
+        fish: Vec<FishReport>,
+        conditions: Conditions,
+        warnings: &[Warning],
+    ) -> Self {
         Self {
             schema: SCHEMA.to_owned(),
             photo: photo.name.clone(),
@@ -132,6 +142,7 @@ impl PhotoReport {
             taken_offset: photo.taken.and_then(|t| t.offset).map(|o| o.to_string()),
             card,
             fish,
+            conditions,
             warnings: warnings.iter().map(ToString::to_string).collect(),
         }
     }
