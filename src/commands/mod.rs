@@ -1,5 +1,14 @@
 //! The command line: one thin file a subcommand, each parse → check → one library call → print.
 
+mod book;
+mod brood;
+mod confirm;
+mod counts;
+mod cross;
+mod desk;
+mod export;
+mod fish;
+mod import;
 mod measure;
 mod measure_table;
 mod photo_args;
@@ -29,6 +38,22 @@ enum Command {
     Measure(measure::Args),
     /// Show or check the scoring sheet.
     Sheet(sheet::Args),
+    /// Make, describe, check, copy or restore the book of records.
+    Book(book::Args),
+    /// Write down, list, show or set aside fish.
+    Fish(fish::Args),
+    /// Write down and list crosses.
+    Cross(cross::Args),
+    /// Write down and list broods.
+    Brood(brood::Args),
+    /// Take in tables of fish or counts.
+    Import(import::Args),
+    /// Hand out tables of counts, fish, measurements or scores.
+    Export(export::Args),
+    /// Agree to proposals, correct them, set aside, take back.
+    Confirm(Box<confirm::Args>),
+    /// Count confirmed fish by class, cross, brood, sitting and sex.
+    Counts(counts::Args),
 }
 
 /// How a command ended when nothing failed outright.
@@ -55,6 +80,14 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match cli.command {
         Command::Measure(args) => measure::run(&args),
         Command::Sheet(args) => sheet::run(&args),
+        Command::Book(args) => book::run(&args),
+        Command::Fish(args) => fish::run(&args),
+        Command::Cross(args) => cross::run(&args),
+        Command::Brood(args) => brood::run(&args),
+        Command::Import(args) => import::run(&args),
+        Command::Export(args) => export::run(&args),
+        Command::Confirm(args) => confirm::run(&args),
+        Command::Counts(args) => counts::run(&args),
     };
     match outcome {
         Ok(Done::All) => ExitCode::SUCCESS,

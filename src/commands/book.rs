@@ -1,0 +1,168 @@
+//! `book`: makes, describes, checks, copies and restores the records.
+
+use std::path::PathBuf;
+
+use clap::Subcommand;
+
+use super::Done;
+use super::desk::{self, BookArg, ByArg};
+use crate::book::{Book, backup, check, settings};
+use crate::error::{Error, Result};
+
+/// Arguments of `book`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Make an empty book.
+    #[command(after_help = "Example: broodhue book new --by Ann --card-pitch-mm 12.4")]
+    New(Settings),
+    /// Change what the book knows of you and your card.
+    #[command(after_help = "Example: broodhue book set --card-pitch-mm 12.4")]
+    Set(Settings),
+    /// Say what is in the book.
+    #[command(after_help = "Example: broodhue book info --json")]
+    Info {
+        #[command(flatten)]
+        book: BookArg,
+        /// As one JSON line.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Check that the records are sound and every original is the photo that was taken in.
+    #[command(after_help = "Example: broodhue book check")]
+    Check {
+        #[command(flatten)]
+        book: BookArg,
+        /// As one JSON line.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Copy everything, originals included, into one new file; works while another program writes.
+    #[command(after_help = "Example: broodhue book backup /media/stick/book-2026-05-31.backup")]
+    Backup {
+        /// The file to write.
+        file: PathBuf,
+        #[command(flatten)]
+        book: BookArg,
+    },
+    /// Make a book out of a backup, in a folder that holds none yet.
+    #[command(after_help = "Example: broodhue book restore book-2026-05-31.backup --book restored")]
+    Restore {
+        /// The backup.
+        file: PathBuf,
+        #[command(flatten)]
+        book: BookArg,
+    },
+}
+
+#[derive(Debug, clap::Args)]
+struct Settings {
+    #[command(flatten)]
+    book: BookArg,
+    #[command(flatten)]
+    by: ByArg,
+    /// Millimetres between neighbouring patch centres of your 24-patch chart, for lengths in millimetres.
+    #[arg(long, value_name = "MM")]
+    card_pitch_mm: Option<f64>,
+}
+
+/// Runs the subcommand.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    match &args.what {
+        What::New(typed) => {
+            check_pitch(typed)?;
+            let mut book = Book::create(&typed.book.dir())?;
+            keep(&mut book, typed)?;
+            desk::print(format_args!("{}: a new book\n", book.dir().display()))?;
+            Ok(Done::All)
+        }
+        What::Set(typed) => {
+            check_pitch(typed)?;
+            keep(&mut typed.book.open()?, typed)?;
+            Ok(Done::All)
+        }
+        What::Info { book, json } => info(book, *json),
+        What::Check { book, json } => run_check(book, *json),
+        What::Backup { file, book } => {
+            let copied = backup::write(&book.open()?, file)?;
+            desk::print(format_args!("{}: {} files, {} bytes\n", file.display(), copied.files, copied.bytes))?;
+            Ok(Done::All)
+        }
+        What::Restore { file, book } => {
+            let copied = backup::restore(file, &book.dir())?;
+            desk::print(format_args!("{}: the book and {} files\n", book.dir().display(), copied.files))?;
+            Ok(Done::All)
+        }
+    }
+}
+
+fn check_pitch(typed: &Settings) -> Result<()> {
+    match typed.card_pitch_mm.filter(|p| !(0.5..=200.0).contains(p)) {
+        None => Ok(()),
+        Some(pitch) => Err(Error::usage(
+            "--card-pitch-mm",
+            format!("{pitch} mm is no pitch of a card"),
+            "give the distance between neighbouring patch centres, for example 12.4",
+        )),
+    }
+}
+
+fn keep(book: &mut Book, typed: &Settings) -> Result<()> {
+    book.write(|w| {
+        if let Some(name) = typed.by.typed() {
+            settings::set(w, settings::SCORER, name)?;
+        }
+        if let Some(pitch) = typed.card_pitch_mm {
+            settings::set(w, settings::CARD_PITCH_MM, &pitch.to_string())?;
+        }
+        Ok(())
+    })
+}
+
+fn info(book: &BookArg, json: bool) -> Result<Done> {
+    let info = check::info(&book.open()?.read())?;
+    if json {
+        desk::print_json(&info)?;
+        return Ok(Done::All);
+    }
+    let rows = [
+        ("fish", info.fish),
+        ("crosses", info.crosses),
+        ("broods", info.broods),
+        ("sittings", info.sittings),
+        ("photos", info.photos),
+        ("fish in photos", info.regions),
+        ("confirmed scores", info.scores),
+        ("counts by hand", info.hand_counts),
+        ("entries in the log", info.decisions),
+    ];
+    let mut text = format!("{} (layout {})\n", info.book, info.layout);
+    for (what, number) in rows {
+        text += &format!("  {what:<20}{number:>8}\n");
+    }
+    desk::print(text)?;
+    Ok(Done::All)
+}
+
+fn run_check(book: &BookArg, json: bool) -> Result<Done> {
+    let book = book.open()?;
+    let found = check::run(&book.read())?;
+    if json {
+        desk::print_json(&found)?;
+    } else {
+        for line in found.faults.iter().chain(&found.remarks) {
+            desk::print(format_args!("{line}\n"))?;
+        }
+    }
+    if found.faults.is_empty() {
+        desk::note(format_args!("{}: sound, {} originals compared with their hash", book.dir().display(), found.photos));
+        return Ok(Done::All);
+    }
+    let said = format!("{} faults found", found.faults.len());
+    Err(Error::failed(book.dir().display(), said, "keep the folder as it is and restore the last backup elsewhere"))
+}

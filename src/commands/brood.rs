@@ -1,0 +1,134 @@
+//! `brood`: young dropped between two days.
+
+use clap::Subcommand;
+use jiff::civil::Date;
+use serde_json::json;
+
+use super::Done;
+use super::desk::{self, BookArg, or_dash};
+use super::table::aligned;
+use crate::book::broods::{self, Brood, EarlierSire, NewBrood};
+use crate::book::crosses::Dam;
+use crate::error::Result;
+
+/// Arguments of `brood`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Write down a brood.
+    #[command(after_help = "Example: broodhue brood add K2-1 --cross K2 --dropped 2026-01-10..2026-01-11 --young 31")]
+    Add(Add),
+    /// List all broods.
+    #[command(after_help = "Example: broodhue brood list --json")]
+    List {
+        #[command(flatten)]
+        book: BookArg,
+        /// As one JSON line.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+#[derive(Debug, clap::Args)]
+struct Add {
+    /// Its name, kept exactly as typed.
+    name: String,
+    /// The cross under which it is counted.
+    #[arg(long)]
+    cross: String,
+    /// The day of the drop, or the first and last possible one: 2026-01-10..2026-01-12.
+    #[arg(long, value_name = "DAY[..DAY]", value_parser = desk::days)]
+    dropped: Option<(Date, Date)>,
+    /// A dam that may have dropped it, of this cross or of another in the same tank; without any: every dam of the cross.
+    #[arg(long)]
+    dam: Vec<String>,
+    /// As --dam, for an unnamed sister out of this cross.
+    #[arg(long, value_name = "CROSS")]
+    sister_of: Vec<String>,
+    /// A male whose stored sperm may have fathered some of it; ? for a male of unknown class.
+    #[arg(long, value_name = "FISH")]
+    earlier_sire: Option<String>,
+    /// How many young were dropped, where somebody counted.
+    #[arg(long, value_name = "N")]
+    young: Option<u32>,
+    /// Anything else.
+    #[arg(long)]
+    note: Option<String>,
+    #[command(flatten)]
+    book: BookArg,
+}
+
+/// Runs the subcommand.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    match &args.what {
+        What::Add(typed) => {
+            let new = meant(typed);
+            typed.book.open()?.write(|w| broods::add(w, &new))?;
+        }
+        What::List { book, json } => {
+            let book = book.open()?;
+            let all = broods::list(&book.read())?;
+            if *json {
+                desk::print_json(&json!({ "schema": "broodhue.broods/1", "broods": all.iter().map(plain).collect::<Vec<_>>() }))?;
+            } else {
+                desk::print(table(&all))?;
+            }
+        }
+    }
+    Ok(Done::All)
+}
+
+fn meant(typed: &Add) -> NewBrood {
+    let named = typed.dam.iter().map(|d| Dam::Fish(d.clone()));
+    let sisters = typed.sister_of.iter().map(|c| Dam::SisterOf(c.clone()));
+    NewBrood {
+        name: typed.name.clone(),
+        cross: typed.cross.clone(),
+        dropped_from: typed.dropped.map(|(from, _)| from),
+        dropped_to: typed.dropped.map(|(_, to)| to),
+        young: typed.young,
+        dams: named.chain(sisters).collect(),
+        earlier_sire: typed.earlier_sire.as_deref().map(|s| match s {
+            "?" => EarlierSire::Unknown,
+            name => EarlierSire::Fish(name.to_owned()),
+        }),
+        note: typed.note.clone(),
+    }
+}
+
+fn earlier(brood: &Brood) -> Option<&str> {
+    match &brood.earlier_sire {
+        Some(EarlierSire::Fish(name)) => Some(name),
+        Some(EarlierSire::Unknown) => Some("?"),
+        None => None,
+    }
+}
+
+fn plain(brood: &Brood) -> serde_json::Value {
+    let dams = brood.dams.iter().map(|d| {
+        let with = d.with.iter().map(|(s, t)| json!({ "sire": s, "in": t.day_in, "out": t.day_out }));
+        json!({ "dam": d.dam.to_string(), "cross": d.cross, "in": d.stay.day_in, "out": d.stay.day_out,
+                "with": with.collect::<Vec<_>>() })
+    });
+    json!({ "brood": brood.name, "cross": brood.cross, "dropped_from": brood.dropped_from,
+            "dropped_to": brood.dropped_to, "young": brood.young, "possible_dams": dams.collect::<Vec<_>>(),
+            "earlier_sire": earlier(brood), "note": brood.note })
+}
+
+fn table(all: &[Brood]) -> String {
+    let row = |b: &Brood| {
+        let dropped = match (b.dropped_from, b.dropped_to) {
+            (Some(from), Some(to)) if from != to => format!("{from} to {to}"),
+            (from, _) => or_dash(from),
+        };
+        let dams: Vec<String> = b.dams.iter().map(|d| d.dam.to_string()).collect();
+        vec![b.name.clone(), b.cross.clone(), dropped, or_dash(b.young), dams.join(", "), or_dash(earlier(b))]
+    };
+    let head = ["brood", "cross", "dropped", "young", "possible dams", "earlier sire"];
+    aligned(&head, all.iter().map(row).collect(), &[3])
+}

@@ -1,0 +1,128 @@
+//! `counts`: count tables with exact intervals, and who is in no class and why.
+
+use clap::ValueEnum;
+
+use super::Done;
+use super::desk::{self, BookArg, or_dash};
+use super::table::aligned;
+use crate::book::tallies::{self, Selection};
+use crate::book::sheets;
+use crate::counts::{Counts, Row};
+use crate::error::Result;
+use crate::units::{Sex, View, percent};
+
+/// Arguments of `counts`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue counts --axis red-body --cross K2 --json")]
+pub(super) struct Args {
+    /// Only this axis; without it every axis, one JSON line each with --json.
+    #[arg(long)]
+    axis: Option<String>,
+    /// Only the broods of this cross.
+    #[arg(long)]
+    cross: Option<String>,
+    /// Count proposals that nobody confirmed too, in a column of their own.
+    #[arg(long)]
+    include_proposed: bool,
+    /// Photos from this view.
+    #[arg(long, value_enum, default_value = "above")]
+    view: ViewArg,
+    /// As JSON lines.
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    book: BookArg,
+}
+
+/// From where the camera saw the fish.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum ViewArg {
+    /// As in a tray.
+    Above,
+    /// As in a photo tank.
+    Side,
+}
+
+impl From<ViewArg> for View {
+    fn from(view: ViewArg) -> Self {
+        match view {
+            ViewArg::Above => Self::Above,
+            ViewArg::Side => Self::Side,
+        }
+    }
+}
+
+/// Prints the tables.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    let book = args.book.open()?;
+    let read = book.read();
+    let sheet = sheets::latest(&read)?;
+    let axes = match &args.axis {
+        Some(axis) => vec![axis.clone()],
+        None => tallies::axes(&read, &sheet)?,
+    };
+    let selection = Selection {
+        cross: args.cross.as_deref(),
+        view: args.view.into(),
+        include_proposed: args.include_proposed,
+    };
+    for axis in &axes {
+        let counts = tallies::counts(&read, &sheet, axis, &selection)?;
+        if args.json {
+            desk::print_json(&counts)?;
+        } else {
+            desk::print(table(&counts))?;
+        }
+    }
+    Ok(Done::All)
+}
+
+/// The counts of one axis as a person reads them.
+pub(super) fn table(counts: &Counts) -> String {
+    let mut text = counts.axis.clone();
+    text += if counts.includes_proposed { " (unconfirmed proposals counted too, as asked)\n" } else { "\n" };
+    if counts.rows.is_empty() {
+        text += "  nothing confirmed yet\n";
+    } else {
+        text += &rows(counts);
+    }
+    for (why, number) in counts.excluded.words() {
+        text += &format!("  not counted: {number} {why}\n");
+    }
+    for warning in &counts.warnings {
+        text += &format!("  note: {warning}\n");
+    }
+    text + "\n"
+}
+
+fn rows(counts: &Counts) -> String {
+    let open = counts.rows.iter().any(|r| r.open > 0);
+    let mut head = vec!["cross", "brood", "sitting", "sex", "class", "confirmed"];
+    if counts.includes_proposed {
+        head.push("proposed");
+    }
+    head.extend(["of", "share", "95 % interval"]);
+    if open {
+        head.push("with the open ones");
+    }
+    let numbers: Vec<usize> = (5..head.len()).collect();
+    let cells = |r: &Row| {
+        let mut row = vec![
+            r.place.cross.clone(),
+            r.place.brood.clone(),
+            r.place.sitting.map_or_else(|| "by hand".to_owned(), |d| d.to_string()),
+            or_dash(r.place.sex.map(Sex::letter)),
+            r.class.clone(),
+            r.confirmed.to_string(),
+        ];
+        if counts.includes_proposed {
+            row.push(r.proposed.to_string());
+        }
+        row.extend([r.of.to_string(), percent(r.share), format!("{} to {}", percent(r.low), percent(r.high))]);
+        if open {
+            row.push(if r.open > 0 { format!("{} to {}", percent(r.least), percent(r.most)) } else { String::new() });
+        }
+        row
+    };
+    aligned(&head, counts.rows.iter().map(cells).collect(), &numbers)
+}

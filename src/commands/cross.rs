@@ -1,0 +1,130 @@
+//! `cross`: which sire was with which dams, and when.
+
+use clap::Subcommand;
+use jiff::civil::Date;
+use serde_json::json;
+
+use super::Done;
+use super::desk::{self, BookArg, or_dash};
+use super::table::aligned;
+use crate::book::crosses::{self, Cross, Dam, NewCross, Stay};
+use crate::error::Result;
+
+/// Arguments of `cross`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Write down a cross, or with --more further sires and dams of one that is there.
+    #[command(after_help = "Example: broodhue cross add K2 --sire K1-s --dam K1-d --from 2025-11-29 --to 2026-02-14\n\
+                            An unnamed sister who joined later: broodhue cross add K2 --more --sister-of K1 --from 2025-12-20")]
+    Add(Add),
+    /// List all crosses.
+    #[command(after_help = "Example: broodhue cross list --json")]
+    List {
+        #[command(flatten)]
+        book: BookArg,
+        /// As one JSON line.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+#[derive(Debug, clap::Args)]
+struct Add {
+    /// Its name, kept exactly as typed.
+    name: String,
+    /// A sire; several over time come one call each, with their days.
+    #[arg(long)]
+    sire: Vec<String>,
+    /// A dam; may be given several times.
+    #[arg(long)]
+    dam: Vec<String>,
+    /// A dam without a name: a sister out of this cross; may be given several times.
+    #[arg(long, value_name = "CROSS")]
+    sister_of: Vec<String>,
+    /// Day on which those named here were put in.
+    #[arg(long, value_name = "DAY")]
+    from: Option<Date>,
+    /// Day on which they were taken out.
+    #[arg(long, value_name = "DAY")]
+    to: Option<Date>,
+    /// The cross is in the book already.
+    #[arg(long)]
+    more: bool,
+    /// Anything else.
+    #[arg(long)]
+    note: Option<String>,
+    #[command(flatten)]
+    book: BookArg,
+}
+
+/// Runs the subcommand.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    match &args.what {
+        What::Add(typed) => add(typed)?,
+        What::List { book, json } => {
+            let all = crosses::list(&book.open()?.read())?;
+            if *json {
+                desk::print_json(&json!({ "schema": "broodhue.crosses/1", "crosses": all.iter().map(plain).collect::<Vec<_>>() }))?;
+            } else {
+                desk::print(table(&all))?;
+            }
+        }
+    }
+    Ok(Done::All)
+}
+
+fn add(typed: &Add) -> Result<()> {
+    let stay = Stay { day_in: typed.from, day_out: typed.to };
+    let named = typed.dam.iter().map(|d| Dam::Fish(d.clone()));
+    let sisters = typed.sister_of.iter().map(|c| Dam::SisterOf(c.clone()));
+    let sires: Vec<_> = typed.sire.iter().map(|s| (s.clone(), stay)).collect();
+    let dams: Vec<_> = named.chain(sisters).map(|d| (d, stay)).collect();
+    let mut book = typed.book.open()?;
+    if typed.more {
+        return book.write(|w| crosses::add_parents(w, &typed.name, &sires, &dams));
+    }
+    let new = NewCross {
+        name: typed.name.clone(),
+        sires,
+        dams,
+        started: typed.from,
+        ended: typed.to,
+        note: typed.note.clone(),
+    };
+    book.write(|w| crosses::add(w, &new))
+}
+
+fn plain(cross: &Cross) -> serde_json::Value {
+    let sires = cross.sires.iter().map(|(name, stay)| json!({ "sire": name, "in": stay.day_in, "out": stay.day_out }));
+    let dams = cross.dams.iter().map(|(dam, stay)| {
+        let (name, sister_of) = match dam {
+            Dam::Fish(name) => (Some(name), None),
+            Dam::SisterOf(origin) => (None, Some(origin)),
+        };
+        json!({ "dam": name, "sister_of": sister_of, "in": stay.day_in, "out": stay.day_out })
+    });
+    json!({ "cross": cross.name, "sires": sires.collect::<Vec<_>>(), "dams": dams.collect::<Vec<_>>(),
+            "started": cross.started, "ended": cross.ended, "note": cross.note })
+}
+
+fn table(all: &[Cross]) -> String {
+    let mut rows = Vec::new();
+    for cross in all {
+        let sires = cross.sires.iter().map(|(name, stay)| ("sire", name.clone(), *stay));
+        let dams = cross.dams.iter().map(|(dam, stay)| ("dam", dam.to_string(), *stay));
+        let mut parents: Vec<_> = sires.chain(dams).collect();
+        if parents.is_empty() {
+            parents.push(("open", String::new(), Stay::default()));
+        }
+        rows.extend(parents.into_iter().map(|(role, name, stay)| {
+            vec![cross.name.clone(), role.to_owned(), name, or_dash(stay.day_in), or_dash(stay.day_out)]
+        }));
+    }
+    aligned(&["cross", "role", "fish", "in", "out"], rows, &[])
+}

@@ -1,0 +1,98 @@
+//! What the commands on a book share: which book, who speaks, today's date, printing.
+
+use std::fmt::Display;
+use std::io::Write;
+use std::path::PathBuf;
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use crate::book::{Book, By, DEFAULT_DIR, settings};
+use crate::error::{Error, Result};
+
+/// Which book.
+#[derive(Debug, clap::Args)]
+pub(super) struct BookArg {
+    /// The book's folder; without it $BROODHUE_BOOK, else ./broodhue-book.
+    #[arg(long, value_name = "DIR")]
+    book: Option<PathBuf>,
+}
+
+/// Who speaks.
+#[derive(Debug, clap::Args)]
+pub(super) struct ByArg {
+    /// Your name, kept with what you decide; without it the one of `book new --by`, else your login name.
+    #[arg(long, value_name = "NAME")]
+    by: Option<String>,
+}
+
+impl BookArg {
+    /// The book's folder.
+    pub(super) fn dir(&self) -> PathBuf {
+        let named = self.book.clone().or_else(|| std::env::var_os("BROODHUE_BOOK").map(PathBuf::from));
+        named.unwrap_or_else(|| PathBuf::from(DEFAULT_DIR))
+    }
+
+    /// The book, opened.
+    pub(super) fn open(&self) -> Result<Book> {
+        Book::open(&self.dir())
+    }
+}
+
+impl ByArg {
+    /// The person and the moment.
+    pub(super) fn decide(&self, book: &Book) -> Result<By> {
+        let known = settings::get(&book.read(), settings::SCORER)?;
+        let login = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
+        let name = self.by.clone().or(known).or_else(login).unwrap_or_else(|| "breeder".to_owned());
+        Ok(By { name, at: jiff::Timestamp::now() })
+    }
+
+    /// The name that was typed, if one was.
+    pub(super) fn typed(&self) -> Option<&str> {
+        self.by.as_deref()
+    }
+}
+
+/// Today by this machine's clock and zone.
+pub(super) fn today() -> Date {
+    jiff::ZonedDateTime::now().date()
+}
+
+/// `NAME=VALUE` as two words.
+pub(super) fn pair(text: &str) -> std::result::Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((name, value)) if !name.is_empty() && !value.is_empty() => Ok((name.to_owned(), value.to_owned())),
+        _ => Err(format!("'{text}' is not AXIS=CLASS")),
+    }
+}
+
+/// One day, or the first and the last of several: `2026-01-10` or `2026-01-10..2026-01-12`.
+pub(super) fn days(text: &str) -> std::result::Result<(Date, Date), String> {
+    let day = |t: &str| t.parse::<Date>().map_err(|_| format!("'{t}' is no day, write it as 2026-05-31"));
+    let (from, to) = text.split_once("..").unwrap_or((text, text));
+    Ok((day(from)?, day(to)?))
+}
+
+/// Data for stdout.
+pub(super) fn print(text: impl Display) -> Result<()> {
+    let mut out = std::io::stdout().lock();
+    write!(out, "{text}").and_then(|()| out.flush()).map_err(|e| Error::failed("stdout", e, "is the disk full?"))
+}
+
+/// One JSON line for stdout.
+pub(super) fn print_json(value: &impl Serialize) -> Result<()> {
+    let line = serde_json::to_string(value).map_err(|e| Error::failed("stdout", e, "please report this"))?;
+    print(format_args!("{line}\n"))
+}
+
+/// A remark for stderr.
+pub(super) fn note(text: impl Display) {
+    // Nothing is left to tell anyone when stderr itself is gone.
+    let _closed = writeln!(std::io::stderr(), "{text}");
+}
+
+/// A value for a table; `–` where there is none.
+pub(super) fn or_dash(value: Option<impl Display>) -> String {
+    value.map_or_else(|| "–".to_owned(), |v| v.to_string())
+}

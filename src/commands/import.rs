@@ -1,0 +1,74 @@
+//! `import`: a breeder's own tables come in, all of a file or nothing of it.
+
+use std::path::{Path, PathBuf};
+
+use clap::Subcommand;
+
+use super::Done;
+use super::desk::{self, BookArg, ByArg};
+use crate::book::import;
+use crate::error::{Error, Result};
+
+/// Arguments of `import`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// A table of fish: fish,sex,line,cross,born,pure and one column an axis.
+    #[command(after_help = "Example: broodhue import fish fish.csv")]
+    Fish {
+        /// The table.
+        file: PathBuf,
+        #[command(flatten)]
+        book: BookArg,
+        #[command(flatten)]
+        by: ByArg,
+    },
+    /// A table of counts: cross,sire,dam,brood,dropped,axis,class,sex,count and, where stored sperm may play a part, earlier_sire.
+    #[command(after_help = "Example: broodhue import counts counts.csv")]
+    Counts {
+        /// The table.
+        file: PathBuf,
+        /// Put these counts in the place of others of the same brood and axis.
+        #[arg(long)]
+        replace: bool,
+        #[command(flatten)]
+        book: BookArg,
+        #[command(flatten)]
+        by: ByArg,
+    },
+}
+
+/// Runs the subcommand.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    match &args.what {
+        What::Fish { file, book, by } => {
+            let text = read(file)?;
+            let mut book = book.open()?;
+            let by = by.decide(&book)?;
+            let name = file.display().to_string();
+            let taken = book.write(|w| import::fish(w, &name, &text, &by))?;
+            desk::print(format_args!("{name}: {} fish new, {} known already\n", taken.new, taken.known))?;
+        }
+        What::Counts { file, replace, book, by } => {
+            let text = read(file)?;
+            let mut book = book.open()?;
+            let by = by.decide(&book)?;
+            let name = file.display().to_string();
+            let taken = book.write(|w| import::counts(w, &name, &text, *replace, &by))?;
+            desk::print(format_args!(
+                "{name}: counts of {} broods and axes new, of {} known already\n",
+                taken.new, taken.known
+            ))?;
+        }
+    }
+    Ok(Done::All)
+}
+
+fn read(file: &Path) -> Result<Vec<u8>> {
+    std::fs::read(file).map_err(|e| Error::failed(file.display(), e, "check the name of the table"))
+}
