@@ -140,18 +140,41 @@ pub fn add(book: &Write<'_>, hash: &str, measured: &Measured<'_>, at: jiff::Time
     Ok(difference)
 }
 
-/// Program and sheet of a photo's latest measurement.
+/// How a photo was measured last.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Provenance {
+    /// Name and version of the program.
+    pub program: String,
+    /// Hash of the sheet.
+    pub sheet: String,
+    /// The options, as JSON.
+    pub options: serde_json::Value,
+    /// `good`, `fair` or `poor`.
+    pub verdict: String,
+    /// The report line of the photo without its fish, as JSON.
+    pub report: serde_json::Value,
+}
+
+/// How a photo was measured last; `None` when it never was.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn latest(book: &Read<'_>, hash: &str) -> Result<Option<(String, String)>> {
+pub fn latest(book: &Read<'_>, hash: &str) -> Result<Option<Provenance>> {
     let found = book
         .conn
         .query_row(
-            "SELECT m.program, m.sheet_hash FROM measurement m JOIN photo p ON p.id = m.photo_id
+            "SELECT m.* FROM measurement m JOIN photo p ON p.id = m.photo_id
              WHERE p.hash = ?1 ORDER BY m.id DESC LIMIT 1",
             [hash],
-            |row| Ok((row.get(0)?, row.get(1)?)),
+            |row| {
+                Ok(Provenance {
+                    program: row.get("program")?,
+                    sheet: row.get("sheet_hash")?,
+                    options: read_json(row, "options")?,
+                    verdict: row.get("verdict")?,
+                    report: read_json(row, "report")?,
+                })
+            },
         )
         .optional()?;
     Ok(found)

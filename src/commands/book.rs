@@ -160,7 +160,11 @@ fn run_check(book: &BookArg, json: bool) -> Result<Done> {
         }
     }
     if found.faults.is_empty() {
-        desk::note(format_args!("{}: sound, {} originals compared with their hash", book.dir().display(), found.photos));
+        desk::note(format_args!(
+            "{}: sound, {} originals compared with their hash",
+            book.dir().display(),
+            found.photos
+        ));
         return Ok(Done::All);
     }
     let said = format!("{} faults found", found.faults.len());

@@ -74,7 +74,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let book = book.open()?;
             let all = broods::list(&book.read())?;
             if *json {
-                desk::print_json(&json!({ "schema": "broodhue.broods/1", "broods": all.iter().map(plain).collect::<Vec<_>>() }))?;
+                desk::print_json(
+                    &json!({ "schema": "broodhue.broods/1", "broods": all.iter().map(plain).collect::<Vec<_>>() }),
+                )?;
             } else {
                 desk::print(table(&all))?;
             }

@@ -124,7 +124,11 @@ fn regions_meant(book: &Book, args: &Args) -> Result<Vec<Region>> {
 
 fn accept(book: &mut Book, args: &Args, by: &By) -> Result<()> {
     if !(0.0..=1.0).contains(&args.at_least) {
-        return Err(Error::usage("--at-least", format!("{} is no confidence", args.at_least), "give a number from 0 to 1"));
+        return Err(Error::usage(
+            "--at-least",
+            format!("{} is no confidence", args.at_least),
+            "give a number from 0 to 1",
+        ));
     }
     let all = regions_meant(book, args)?;
     let mut chosen = scores::acceptable(&all, args.at_least);
@@ -185,7 +189,14 @@ fn table(book: &Book, chosen: &[Acceptable]) -> Result<String> {
         let photo = photos::find(&book.read(), &one.photo)?.map_or_else(|| one.photo.clone(), |p| p.name);
         let p = &one.proposal;
         let because = p.because.join("; ");
-        rows.push(vec![photo, one.n.to_string(), p.axis.clone(), p.class.clone(), format!("{:.2}", p.confidence), because]);
+        rows.push(vec![
+            photo,
+            one.n.to_string(),
+            p.axis.clone(),
+            p.class.clone(),
+            format!("{:.2}", p.confidence),
+            because,
+        ]);
     }
     Ok(aligned(&["photo", "fish", "axis", "class", "confidence", "because"], rows, &[1, 4]))
 }

@@ -5,8 +5,8 @@ use clap::ValueEnum;
 use super::Done;
 use super::desk::{self, BookArg, or_dash};
 use super::table::aligned;
-use crate::book::tallies::{self, Selection};
 use crate::book::sheets;
+use crate::book::tallies::{self, Selection};
 use crate::counts::{Counts, Row};
 use crate::error::Result;
 use crate::units::{Sex, View, percent};
@@ -61,11 +61,8 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         Some(axis) => vec![axis.clone()],
         None => tallies::axes(&read, &sheet)?,
     };
-    let selection = Selection {
-        cross: args.cross.as_deref(),
-        view: args.view.into(),
-        include_proposed: args.include_proposed,
-    };
+    let selection =
+        Selection { cross: args.cross.as_deref(), view: args.view.into(), include_proposed: args.include_proposed };
     for axis in &axes {
         let counts = tallies::counts(&read, &sheet, axis, &selection)?;
         if args.json {

@@ -70,7 +70,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         What::List { book, json } => {
             let all = crosses::list(&book.open()?.read())?;
             if *json {
-                desk::print_json(&json!({ "schema": "broodhue.crosses/1", "crosses": all.iter().map(plain).collect::<Vec<_>>() }))?;
+                desk::print_json(
+                    &json!({ "schema": "broodhue.crosses/1", "crosses": all.iter().map(plain).collect::<Vec<_>>() }),
+                )?;
             } else {
                 desk::print(table(&all))?;
             }

@@ -117,7 +117,7 @@ fn path_of(bytes: &[u8]) -> PathBuf {
 }
 
 /// A bar on stderr for a batch, when a person is looking.
-fn progress(photos: usize) -> ProgressBar {
+pub(super) fn progress(photos: usize) -> ProgressBar {
     if photos < 2 || !std::io::stderr().is_terminal() {
         return ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
     }

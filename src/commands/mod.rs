@@ -12,6 +12,7 @@ mod import;
 mod measure;
 mod measure_table;
 mod photo_args;
+mod score;
 mod sheet;
 mod table;
 
@@ -50,6 +51,8 @@ enum Command {
     Import(import::Args),
     /// Hand out tables of counts, fish, measurements or scores.
     Export(export::Args),
+    /// Measure photos, propose classes, keep both in the book.
+    Score(Box<score::Args>),
     /// Agree to proposals, correct them, set aside, take back.
     Confirm(Box<confirm::Args>),
     /// Count confirmed fish by class, cross, brood, sitting and sex.
@@ -86,6 +89,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Brood(args) => brood::run(&args),
         Command::Import(args) => import::run(&args),
         Command::Export(args) => export::run(&args),
+        Command::Score(args) => score::run(&args),
         Command::Confirm(args) => confirm::run(&args),
         Command::Counts(args) => counts::run(&args),
     };

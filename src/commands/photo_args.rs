@@ -134,6 +134,11 @@ impl PhotoArgs {
         self.sheet.as_deref().map_or_else(Sheet::starting, super::sheet::read)
     }
 
+    /// Whether a sheet was named.
+    pub(super) fn names_a_sheet(&self) -> bool {
+        self.sheet.is_some()
+    }
+
     /// The photo of the empty tray, if one was named.
     pub(super) fn empty(&self) -> Result<Option<Photo>> {
         self.empty.as_deref().map(|path| pipeline::open(path, Limits::default())).transpose()

@@ -2,11 +2,13 @@
 
 mod batch;
 mod conditions;
+pub mod keep;
 mod open;
+pub mod preview;
 mod report;
 
 pub use batch::in_order;
-pub use open::open;
+pub use open::{bytes, open};
 pub use report::{CardReport, FishReport, PatchLeftOut, PhotoReport, SCHEMA, failure_line};
 
 use rayon::prelude::*;

@@ -1,0 +1,89 @@
+//! A calibrated picture of a photo or of a part of it, as a screen shows it: what the eye compares.
+
+use image::{Rgb, RgbImage};
+use rayon::prelude::*;
+
+use crate::calibrate::CalibratedPhoto;
+use crate::colour::{Lab, srgb_encode, xyz_from_lab};
+use crate::error::{Error, Result};
+use crate::geometry::PixelBox;
+
+/// XYZ (D50) to linear sRGB, Bradford-adapted: the inverse of [`crate::colour::SRGB_TO_XYZ_D50`]
+/// (B. Lindbloom, "RGB/XYZ Matrices", sRGB adapted to D50).
+const XYZ_D50_TO_SRGB: [[f64; 3]; 3] = [
+    [3.133_856_1, -1.616_866_7, -0.490_614_6],
+    [-0.978_768_4, 1.916_141_5, 0.033_454_0],
+    [0.071_945_3, -0.228_991_4, 1.405_242_7],
+];
+
+/// JPEG quality of previews, of 100: no block edges to be seen, a tenth of the original's size.
+const QUALITY: u8 = 85;
+
+/// The calibrated picture inside `bounds` (cut to the photo), reduced so that its longer side has at most `longest`
+/// pixels, never enlarged.
+pub fn picture(calibrated: &CalibratedPhoto<'_>, bounds: PixelBox, longest: u32) -> RgbImage {
+    let photo = calibrated.photo;
+    let (x0, y0) = (whole(bounds.x0, photo.width - 1), whole(bounds.y0, photo.height - 1));
+    let (x1, y1) =
+        (whole(bounds.x1.ceil(), photo.width).max(x0 + 1), whole(bounds.y1.ceil(), photo.height).max(y0 + 1));
+    let step = (x1 - x0).max(y1 - y0).div_ceil(longest.max(1)).max(1);
+    let (width, height) = ((x1 - x0).div_ceil(step), (y1 - y0).div_ceil(step));
+    let rows: Vec<Vec<Rgb<u8>>> = (0..height)
+        .into_par_iter()
+        .map(|j| (0..width).map(|i| shown(calibrated, x0 + i * step, y0 + j * step, step)).collect())
+        .collect();
+    RgbImage::from_fn(width, height, |i, j| rows[j as usize][i as usize])
+}
+
+/// A picture as JPEG, without any EXIF.
+///
+/// # Errors
+/// A picture without pixels.
+pub fn jpeg(picture: &RgbImage) -> Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, QUALITY)
+        .encode_image(picture)
+        .map_err(|e| Error::failed("preview", e, "check the photo"))?;
+    Ok(bytes)
+}
+
+/// The mean colour of the four corners' pixels of a block, or of its one pixel.
+fn shown(calibrated: &CalibratedPhoto<'_>, x: u32, y: u32, step: u32) -> Rgb<u8> {
+    let photo = calibrated.photo;
+    let (far_x, far_y) = ((x + step / 2).min(photo.width - 1), (y + step / 2).min(photo.height - 1));
+    let places = if step == 1 { vec![(x, y)] } else { vec![(x, y), (far_x, y), (x, far_y), (far_x, far_y)] };
+    let mut sum = [0.0; 3];
+    for (x, y) in &places {
+        let linear = linear_srgb(calibrated.lab_at(*x, *y));
+        (0..3).for_each(|c| sum[c] += linear[c] / places.len() as f64);
+    }
+    Rgb(sum.map(eight_bits))
+}
+
+fn linear_srgb(lab: Lab) -> [f64; 3] {
+    let v = xyz_from_lab(lab);
+    XYZ_D50_TO_SRGB.map(|row| row[0] * v.x + row[1] * v.y + row[2] * v.z)
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0…255 first")]
+fn eight_bits(linear: f64) -> u8 {
+    (srgb_encode(linear.clamp(0.0, 1.0)) * 255.0).round() as u8
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the picture first")]
+fn whole(place: f64, most: u32) -> u32 {
+    place.clamp(0.0, f64::from(most)) as u32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_chart_white_and_a_red_come_out_as_published() {
+        // CIELAB (D50) of sRGB white and of sRGB (255, 0, 0): IEC 61966-2-1 with Bradford adaptation, from memory.
+        let encoded = |l, a, b| linear_srgb(Lab::new(l, a, b)).map(eight_bits);
+        assert_eq!(encoded(100.0, 0.0, 0.0), [255, 255, 255]);
+        assert_eq!(encoded(54.29, 80.81, 69.89), [255, 0, 0]);
+    }
+}
