@@ -4,6 +4,10 @@
 
 #[path = "cli/measure.rs"]
 mod measure;
+#[path = "cli/records.rs"]
+mod records;
+#[path = "cli/score.rs"]
+mod score;
 #[path = "cli/sheet.rs"]
 mod sheet;
 

@@ -52,9 +52,9 @@ enum Command {
     /// Hand out tables of counts, fish, measurements or scores.
     Export(export::Args),
     /// Measure photos, propose classes, keep both in the book.
-    Score(Box<score::Args>),
+    Score(score::Args),
     /// Agree to proposals, correct them, set aside, take back.
-    Confirm(Box<confirm::Args>),
+    Confirm(confirm::Args),
     /// Count confirmed fish by class, cross, brood, sitting and sex.
     Counts(counts::Args),
 }

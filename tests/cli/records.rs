@@ -1,0 +1,175 @@
+//! `book`, `fish`, `cross`, `brood`, `import`, `export`, `counts`: a notebook comes in, is counted and goes out again.
+
+use std::fs;
+use std::path::Path;
+
+use serde_json::Value;
+
+use super::{broodhue, outcome};
+
+/// Runs a command that must succeed and hands back its stdout.
+fn ok(folder: &Path, args: &[&str]) -> String {
+    let (out, message, code) = outcome(broodhue(folder).args(args));
+    assert_eq!(code, 0, "{args:?}: {message}");
+    out
+}
+
+fn fails(folder: &Path, args: &[&str], code: i32) -> String {
+    let (out, message, found) = outcome(broodhue(folder).args(args));
+    assert_eq!((found, out.as_str()), (code, ""), "{args:?}: {message}");
+    message
+}
+
+/// An invented book: two founders, their cross and one brood.
+fn book() -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    let folder = dir.path();
+    ok(folder, &["book", "new", "--by", "Ann"]);
+    ok(folder, &["fish", "add", "Lowmere-1", "--sex", "m", "--line", "Lowmere", "--class", "red-body=full"]);
+    ok(folder, &["fish", "add", "Tarnwick-1", "--sex", "f", "--line", "Tarnwick"]);
+    ok(folder, &["cross", "add", "K1", "--sire", "Lowmere-1", "--dam", "Tarnwick-1", "--from", "2025-07-05"]);
+    ok(folder, &["brood", "add", "K1-1", "--cross", "K1", "--dropped", "2025-08-09..2025-08-10", "--young", "20"]);
+    dir
+}
+
+#[test]
+fn records_are_listed_as_they_were_typed() {
+    let dir = book();
+    insta::assert_snapshot!(ok(dir.path(), &["fish", "list"]), @r"
+     fish        sex  line      cross    born  classes        state
+     Lowmere-1   m    Lowmere   founder  –     red-body=full
+     Tarnwick-1  f    Tarnwick  founder  –
+    ");
+    insta::assert_snapshot!(ok(dir.path(), &["cross", "list"]), @r"
+     cross  role  fish        in          out
+     K1     sire  Lowmere-1   2025-07-05  –
+     K1     dam   Tarnwick-1  2025-07-05  –
+    ");
+    insta::assert_snapshot!(ok(dir.path(), &["brood", "list"]), @r"
+     brood  cross  dropped                   young  possible dams  earlier sire
+     K1-1   K1     2025-08-09 to 2025-08-10     20  Tarnwick-1     –
+    ");
+    let broods: Value = serde_json::from_str(&ok(dir.path(), &["brood", "list", "--json"])).unwrap();
+    assert_eq!(broods["broods"][0]["possible_dams"][0]["with"][0]["sire"], "Lowmere-1");
+}
+
+#[test]
+fn a_notebook_is_counted_with_exact_intervals() {
+    let dir = book();
+    fs::write(
+        dir.path().join("counts.csv"),
+        "cross,sire,dam,brood,dropped,axis,class,sex,count\n\
+         K1,Lowmere-1,Tarnwick-1,K1-2,2025-09-20,red-body,absent,m,7\n\
+         K1,Lowmere-1,Tarnwick-1,K1-2,2025-09-20,red-body,full,m,18\n",
+    )
+    .unwrap();
+    assert_eq!(
+        ok(dir.path(), &["import", "counts", "counts.csv"]),
+        "counts.csv: counts of 1 broods and axes new, of 0 known already\n"
+    );
+    insta::assert_snapshot!(ok(dir.path(), &["counts", "--axis", "red-body"]), @r"
+    red-body
+     cross  brood  sitting  sex  class   confirmed  of  share  95 % interval
+     K1     K1-2   by hand  m    absent          7  25   28 %   12 % to 49 %
+     K1     K1-2   by hand  m    full           18  25   72 %   51 % to 88 %
+    ");
+    let counts: Value = serde_json::from_str(&ok(dir.path(), &["counts", "--axis", "red-body", "--json"])).unwrap();
+    assert_eq!(counts["schema"], "broodhue.counts/1");
+    let row = &counts["rows"][0];
+    assert_eq!((&row["cross"], &row["brood"], &row["sitting"]), (&"K1".into(), &"K1-2".into(), &Value::Null));
+    assert_eq!((&row["sex"], &row["class"], &row["confirmed"]), (&"m".into(), &"absent".into(), &7.into()));
+    // 7 of 25: 0.1207 to 0.4939 (Clopper & Pearson 1934; R's binom.test).
+    assert!((row["low"].as_f64().unwrap() - 0.1207).abs() < 5e-5);
+    assert!((row["high"].as_f64().unwrap() - 0.4939).abs() < 5e-5);
+    for key in ["unsettled", "not_shown", "undecided", "set_aside", "doubtful_paternity", "moved", "died"] {
+        assert_eq!(counts["excluded"][key], 0, "{key}");
+    }
+    assert_eq!(ok(dir.path(), &["counts", "--json"]).lines().count(), 5, "one line an axis");
+}
+
+#[test]
+fn every_table_goes_out_as_csv_and_json() {
+    let dir = book();
+    insta::assert_snapshot!(ok(dir.path(), &["export", "fish"]), @r"
+    fish,sex,line,cross,born,pure,red-body
+    Lowmere-1,m,Lowmere,,,,full
+    Tarnwick-1,f,Tarnwick,,,,
+    ");
+    for table in ["counts", "fish", "measurements", "scores"] {
+        let out = ok(dir.path(), &["export", table, "--json"]);
+        let value: Value = serde_json::from_str(&out).unwrap();
+        assert!(value["rows"].is_array(), "{table}");
+    }
+}
+
+#[test]
+fn a_bad_row_is_named_with_file_line_column_and_value() {
+    let dir = book();
+    fs::write(dir.path().join("fish.csv"), "fish,sex,line,cross,born\na,m,,,\nb,m,,,31.05.2026\n").unwrap();
+    assert_eq!(
+        fails(dir.path(), &["import", "fish", "fish.csv"], 1),
+        "broodhue: fish.csv, line 3: column born: '31.05.2026' is no day; hint: write it as 2026-05-31\n"
+    );
+    assert!(!ok(dir.path(), &["fish", "list"]).contains(" a "), "nothing of the file is taken in");
+}
+
+#[test]
+fn what_cannot_be_done_says_what_to_do() {
+    let dir = book();
+    for (args, code, said) in [
+        (&["counts", "--axis", "pink"][..], 2, "axes: base, body-colour"),
+        (&["counts", "--cross", "K9"], 1, "no cross of this name"),
+        (&["fish", "show", "nobody"], 1, "see `broodhue fish list`"),
+        (&["brood", "add", "x", "--cross", "K9"], 1, "no cross of this name"),
+        (&["score", "x.jpg", "--brood", "K9-1"], 1, "no brood of this name"),
+        (&["confirm", "--brood", "K9-1", "--accept"], 1, "no brood of this name"),
+        (&["confirm"], 2, "the confirm page is not part of this build"),
+        (&["confirm", "--undo"], 1, "nothing left to take back"),
+        (&["book", "new"], 1, "there is a book here already"),
+        (&["counts", "--book", "nowhere"], 1, "make one with `broodhue book new`"),
+        (&["book", "new", "--book", "/proc/none"], 1, "/proc/none"),
+    ] {
+        let message = fails(dir.path(), args, code);
+        assert!(message.contains(said) && message.contains("hint: "), "{args:?}: {message}");
+        assert_eq!(message.lines().count(), 1, "{args:?}: {message}");
+    }
+}
+
+#[test]
+fn a_backup_comes_back_and_both_books_check_clean() {
+    let dir = book();
+    ok(dir.path(), &["book", "backup", "safe.backup"]);
+    ok(dir.path(), &["book", "restore", "safe.backup", "--book", "again"]);
+    ok(dir.path(), &["book", "check", "--book", "again"]);
+    assert_eq!(ok(dir.path(), &["fish", "list"]), ok(dir.path(), &["fish", "list", "--book", "again"]));
+    insta::assert_snapshot!(ok(dir.path(), &["book", "info", "--book", "again"]), @r"
+    again (layout 1)
+      fish                       2
+      crosses                    1
+      broods                     1
+      sittings                   0
+      photos                     0
+      fish in photos             0
+      confirmed scores           0
+      counts by hand             0
+      entries in the log         1
+    ");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_disk_that_takes_no_more_leaves_the_book_as_it_was() {
+    let dir = book();
+    let many: String = (0..5000).map(|i| format!("invented-{i},m,,,\n")).collect();
+    fs::write(dir.path().join("fish.csv"), format!("fish,sex,line,cross,born\n{many}")).unwrap();
+    let before = ok(dir.path(), &["fish", "list"]);
+    // The shell's limit on file sizes stands for the full disk: 64 blocks of 512 bytes, less than the rows need.
+    let program = assert_cmd::cargo::cargo_bin("broodhue");
+    let script = format!("trap '' XFSZ; ulimit -f 64; exec '{}' import fish fish.csv", program.display());
+    let output = std::process::Command::new("sh").args(["-c", &script]).current_dir(dir.path()).output().unwrap();
+    let message = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(1), "{message}");
+    assert!(message.contains("nothing was changed") && message.contains("hint: "), "{message}");
+    assert_eq!(ok(dir.path(), &["fish", "list"]), before);
+    ok(dir.path(), &["book", "check"]);
+}

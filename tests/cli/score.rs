@@ -1,0 +1,97 @@
+//! `score` and `confirm` on a drawn tray: measured, proposed, agreed to, corrected, taken back, measured again.
+
+use std::fs;
+use std::path::Path;
+
+use serde_json::Value;
+
+use super::{broodhue, outcome};
+
+fn ok(folder: &Path, args: &[&str]) -> String {
+    let (out, message, code) = outcome(broodhue(folder).args(args));
+    assert_eq!(code, 0, "{args:?}: {message}");
+    out
+}
+
+fn json(folder: &Path, args: &[&str]) -> Value {
+    serde_json::from_str(&ok(folder, args)).unwrap()
+}
+
+/// A book with cross K4 and its brood, and the drawn tray of that brood as `tray.jpg`.
+fn book() -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    let folder = dir.path();
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K4-1.jpg");
+    fs::copy(sample, folder.join("tray.jpg")).unwrap();
+    ok(folder, &["book", "new", "--by", "Ann", "--card-pitch-mm", "12.4"]);
+    ok(folder, &["cross", "add", "K4"]);
+    ok(folder, &["brood", "add", "K4-1", "--cross", "K4", "--dropped", "2026-01-01"]);
+    dir
+}
+
+fn red_body(folder: &Path, extra: &[&str]) -> Value {
+    json(folder, &[&["counts", "--axis", "red-body", "--json"], extra].concat())
+}
+
+fn confirmed(counts: &Value) -> Vec<(String, u64)> {
+    let rows = counts["rows"].as_array().unwrap();
+    rows.iter().map(|r| (r["class"].as_str().unwrap().to_owned(), r["confirmed"].as_u64().unwrap())).collect()
+}
+
+#[test]
+fn a_tray_is_scored_confirmed_corrected_and_measured_again() {
+    let dir = book();
+    let folder = dir.path();
+    let line = json(folder, &["score", "tray.jpg", "--brood", "K4-1", "--json"]);
+    assert_eq!(line["kept"]["sitting"], "2026-08-08", "the day the picture says it was taken");
+    let fish = line["fish"].as_array().unwrap().len() as u64;
+    assert!(fish >= 13, "{fish} of 14 drawn fish");
+
+    let counts = red_body(folder, &[]);
+    assert!(counts["rows"].as_array().unwrap().is_empty(), "score never confirms");
+    let proposed = red_body(folder, &["--include-proposed"]);
+    assert_eq!(proposed["includes_proposed"], true);
+    assert!(proposed["rows"][0]["proposed"].as_u64().unwrap() >= 10);
+
+    let shown = ok(folder, &["confirm", "--brood", "K4-1", "--accept", "--at-least", "0.8"]);
+    assert!(shown.contains("red-body") && shown.contains("scores confirmed by Ann"), "{shown}");
+    let agreed = confirmed(&red_body(folder, &[]));
+    assert_eq!(agreed.len(), 1, "{agreed:?}");
+    assert_eq!(agreed[0].0, "absent");
+
+    let args = ["confirm", "--photo", "tray.jpg", "--fish", "1", "--class", "red-body=full", "--why", "seen by eye"];
+    ok(folder, &args);
+    assert_eq!(confirmed(&red_body(folder, &[])), [("absent".to_owned(), agreed[0].1 - 1), ("full".to_owned(), 1)]);
+    let log = json(folder, &["export", "scores", "--json"]);
+    let last = log["rows"].as_array().unwrap().last().unwrap();
+    assert_eq!(
+        (&last["by"], &last["from"], &last["to"], &last["why"]),
+        (&"Ann".into(), &"absent".into(), &"full".into(), &"seen by eye".into())
+    );
+
+    let again = json(folder, &["score", "--again", "--json"]);
+    assert_eq!(again["kept"]["changed"]["same"], fish);
+    assert_eq!(confirmed(&red_body(folder, &[])), [("absent".to_owned(), agreed[0].1 - 1), ("full".to_owned(), 1)]);
+    ok(folder, &["confirm", "--undo"]);
+    assert_eq!(confirmed(&red_body(folder, &[])), agreed);
+    ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "1", "--set-aside", "not of this brood"]);
+    assert_eq!(red_body(folder, &[])["excluded"]["set_aside"], 1);
+    ok(folder, &["book", "check"]);
+}
+
+#[test]
+fn one_bad_photo_does_not_stop_the_others_and_a_photo_counts_once() {
+    let dir = book();
+    let folder = dir.path();
+    fs::write(folder.join("text.jpg"), "no picture").unwrap();
+    let args = ["score", "text.jpg", "missing.jpg", "tray.jpg", "--brood", "K4-1"];
+    let (out, message, code) = outcome(broodhue(folder).args(args));
+    assert_eq!((code, message.lines().count()), (3, 2), "{message}");
+    assert!(out.contains("nothing is confirmed yet"), "{out}");
+    assert_eq!(json(folder, &["book", "info", "--json"])["photos"], 1);
+    let (_, message, code) = outcome(broodhue(folder).args(["score", "tray.jpg", "--brood", "K4-1"]));
+    assert!(code == 1 && message.contains("--again"), "{message}");
+    ok(folder, &["brood", "add", "K4-2", "--cross", "K4"]);
+    let (_, message, code) = outcome(broodhue(folder).args(["score", "tray.jpg", "--brood", "K4-2", "--again"]));
+    assert!(code == 1 && message.contains("brood K4-1 on 2026-08-08"), "{message}");
+}
