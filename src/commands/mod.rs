@@ -33,7 +33,6 @@ struct Cli {
 }
 
 #[derive(Debug, Subcommand)]
-#[expect(clippy::large_enum_variant, reason = "there is one value, made once")]
 enum Command {
     /// Measure photos without a book: one JSON line a photo.
     Measure(measure::Args),
