@@ -31,7 +31,8 @@ const LEAST_OF_CUT: usize = 15;
 
 /// What an even, complete and colourful grid must show to be taken for a card although its colours are not the chart's:
 /// nearly all patches as spots, even and different, and one frame between and around them.
-const OTHER_CARD: Evidence = Evidence { even: 22, parted: [false; PATCHES], colours: 12, crossings: 13, rim: 16 };
+const OTHER_CARD: Evidence =
+    Evidence { even: 22, parted: [false; PATCHES], colours: 12, hues: 4, crossings: 13, rim: 16 };
 const OTHER_CARD_SPOTS: usize = 20;
 
 /// What a grid turned out to be.
@@ -116,6 +117,7 @@ impl Candidate {
             && self.placement.beyond <= PATCHES - OTHER_CARD_SPOTS
             && e.even >= least.even
             && e.colours >= least.colours
+            && e.hues >= least.hues
             && e.crossings >= least.crossings
             && e.rim >= least.rim
     }

@@ -30,6 +30,8 @@ pub(super) struct Evidence {
     pub(super) parted: [bool; PATCHES],
     /// Number of clearly different colours.
     pub(super) colours: usize,
+    /// Number of hues, of six, among the cells of strong colour.
+    pub(super) hues: usize,
     /// Crossings between four cells, of 15, that have the frame's colour.
     pub(super) crossings: usize,
     /// Places just outside of the outer cells, of 20, that have the frame's colour.
@@ -67,6 +69,7 @@ pub(super) fn look(image: &EncodedImage, to_px: &Homography) -> Evidence {
         even: read.iter().filter(|r| r.2 < EVEN * between).count(),
         parted,
         colours: distinct(&colours, (APART.0 * between).max(APART.1)),
+        hues: hues(&colours),
         crossings: like_frame(&inside),
         rim: like_frame(&frame_at(&rim)),
     }
@@ -104,6 +107,27 @@ fn median(colours: &[[f64; 3]]) -> [f64; 3] {
         v.sort_by(f64::total_cmp);
         v.get(v.len() / 2).copied().unwrap_or(0.0)
     })
+}
+
+/// Number of sixths of the hue circle with a colour of which the weakest channel has at most half of the strongest.
+fn hues(colours: &[[f64; 3]]) -> usize {
+    let mut seen = [false; 6];
+    for [r, g, b] in colours {
+        let (low, high) = (r.min(*g).min(*b), r.max(*g).max(*b));
+        if low > 0.5 * high || high < APART.1 {
+            continue;
+        }
+        let sixth = match (r >= g, g >= b, b >= r) {
+            (true, true, _) => 0,
+            (false, true, false) => 1,
+            (false, true, true) => 2,
+            (false, false, _) => 3,
+            (true, false, true) => 4,
+            (true, false, false) => 5,
+        };
+        seen[sixth] = true;
+    }
+    seen.iter().filter(|s| **s).count()
 }
 
 /// Number of colours of which each is at least `apart` from all counted before.

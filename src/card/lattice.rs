@@ -1,6 +1,6 @@
 //! Spots of similar size that stand in rows and columns become lattices, seen in any perspective.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::blobs::Blob;
 use crate::geometry::{Homography, Point};
@@ -21,6 +21,12 @@ const STRAY: f64 = 0.25;
 
 /// How much larger or smaller in area a neighbour may be. Shade and blur eat into the rim of small patches.
 const AREA_RATIO: f64 = 2.5;
+
+/// With so many nodes no other pair of steps is tried from the same seed: three quarters of a chart.
+const ENOUGH_NODES: usize = 18;
+
+/// Most lattices of one picture: a picture of noise has no end of them.
+const MOST_LATTICES: usize = 200;
 
 /// Most nodes followed; a larger lattice is tiling or cloth, not a card.
 const MOST_NODES: usize = 300;
@@ -53,10 +59,22 @@ pub(super) fn lattices(blobs: &[Blob]) -> Vec<Lattice> {
     let mut taken = vec![false; field.blobs.len()];
     let mut out = Vec::new();
     for seed in 0..field.blobs.len() {
+        if out.len() >= MOST_LATTICES {
+            break;
+        }
         if taken[seed] {
             continue;
         }
-        let grown = field.bases(seed).into_iter().map(|basis| field.grow(seed, basis)).max_by_key(HashMap::len);
+        let mut grown: Option<HashMap<Node, usize>> = None;
+        for basis in field.bases(seed) {
+            let next = field.grow(seed, basis);
+            if grown.as_ref().is_none_or(|g| next.len() > g.len()) {
+                grown = Some(next);
+            }
+            if grown.as_ref().is_some_and(|g| g.len() >= ENOUGH_NODES) {
+                break;
+            }
+        }
         let Some(lattice) = grown.filter(|g| g.len() >= LEAST_NODES).and_then(|g| field.settle(g)) else { continue };
         for &i in lattice.values() {
             taken[i] = true;
@@ -126,6 +144,7 @@ impl Field {
     /// Follows the steps from spot to spot, letting them bend with the perspective.
     fn grow(&self, seed: usize, basis: Basis) -> HashMap<Node, usize> {
         let mut nodes = HashMap::from([((0, 0), seed)]);
+        let mut used = HashSet::from([seed]);
         let mut queue = vec![((0, 0), basis)];
         let mut next = 0;
         while next < queue.len() && nodes.len() < MOST_NODES {
@@ -141,7 +160,7 @@ impl Field {
                 let Some(found) = self.closest(self.blobs[from].centre + step, STRAY * length(step), from) else {
                     continue;
                 };
-                if nodes.values().any(|&i| i == found) {
+                if !used.insert(found) {
                     continue;
                 }
                 let taken = self.blobs[found].centre - self.blobs[from].centre;

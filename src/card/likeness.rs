@@ -5,8 +5,8 @@
 //! light? Home printers mix greys from inks whose balance shifts from light to dark, which no lamp and no camera does.
 
 use super::PatchReading;
-use super::order::PATCHES;
-use super::reference::{CHART_GRID, CHART_NEUTRALS, Edition, chart};
+use super::order::{LEAST_SEEN, PATCHES, slopes};
+use super::reference::{CHART_NEUTRALS, Edition, chart};
 use super::robust::{self, Fitted, Sample};
 use crate::colour::{Lab, ciede2000};
 
@@ -44,20 +44,15 @@ fn mean_difference(patches: &[PatchReading], usable: &[usize]) -> Option<f64> {
             .iter()
             .map(|&i| {
                 let [r, g, b] = light(&patches[i]).map(|v| (v / brightest).powf(power));
-                let (col, row) = ((i % CHART_GRID.0) as f64, (i / CHART_GRID.0) as f64);
-                let lab = references[i];
-                Sample {
-                    terms: [1.0, r, g, b, col / 2.5 - 1.0, row / 1.5 - 1.0],
-                    seen: [Some(lab.l), Some(lab.a), Some(lab.b)],
-                }
+                let ((x, y), lab) = (slopes(i), references[i]);
+                Sample { terms: [1.0, r, g, b, x, y], seen: [Some(lab.l), Some(lab.a), Some(lab.b)] }
             })
             .collect();
         let difference = |k: usize, [l, a, b]: [f64; 3]| ciede2000(Lab::new(l, a, b), references[usable[k]]);
         let fitted: Fitted = robust::fit(&samples, vec![1.0; samples.len()], 0.5, difference)?;
         Some(fitted.residuals.iter().sum::<f64>() / fitted.residuals.len() as f64)
     };
-    (usable.len() >= super::order::LEAST_SEEN)
-        .then(|| POWERS.into_iter().filter_map(of_power).min_by(f64::total_cmp))?
+    (usable.len() >= LEAST_SEEN).then(|| POWERS.into_iter().filter_map(of_power).min_by(f64::total_cmp))?
 }
 
 /// Mean distance of the neutrals' log ratios from their median; `None` with fewer than three neutrals. Black is left out:

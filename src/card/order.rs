@@ -23,6 +23,13 @@ pub(super) const LEAST_SEEN: usize = 2 * TERMS;
 /// many medians of all patches' distances. Uncovered patches of known charts stay below on the open photographs.
 const ODD: (f64, f64) = (0.35, 4.0);
 
+/// Least variance taken for a patch's variation, in encoded units: 3 levels. What varies less is explained by nothing.
+const LEAST_VARIANCE: f64 = 9.0;
+
+/// Least share of the variation that must lie off a plane; on the open photographs and their distorted copies charts have
+/// a half and more.
+const LEAST_OFF_PLANE: f64 = 0.15;
+
 /// How well the chart explains a grid of colours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Match {
@@ -55,8 +62,8 @@ impl Chart {
         let references = chart(Edition::default());
         let terms = std::array::from_fn(|i| {
             let [r, g, b] = encoded(references[i].lab);
-            let (col, row) = (i % CHART_GRID.0, i / CHART_GRID.0);
-            [1.0, r, g, b, col as f64 / 2.5 - 1.0, row as f64 / 1.5 - 1.0]
+            let (x, y) = slopes(i);
+            [1.0, r, g, b, x, y]
         });
         Self { terms }
     }
@@ -94,15 +101,16 @@ impl Chart {
 /// From residuals to a judgement.
 fn judge(seen: &[(usize, [f64; 3])], fitted: &Fitted, left: impl Fn(usize) -> [f64; 3]) -> Match {
     let values: Vec<[f64; 3]> = seen.iter().map(|(_, c)| opponent(*c)).collect();
-    let total: f64 = fitted.weights.iter().sum();
     let variance: [f64; 3] = std::array::from_fn(|c| {
-        let mean = values.iter().zip(&fitted.weights).map(|(v, w)| w * v[c]).sum::<f64>() / total;
-        values.iter().zip(&fitted.weights).map(|(v, w)| w * (v[c] - mean).powi(2)).sum::<f64>() / total
+        let channel = seen.iter().zip(&values).zip(&fitted.weights).map(|(((i, _), v), w)| (slopes(*i), v[c], *w));
+        variance_off_plane(channel)
     });
-    // A picture without variation is explained by nothing: at least one level of lightness and of colour is asked for.
-    let (light, hue) = (variance[0].max(1.0), (variance[1] + variance[2]).max(1.0));
-    let away: Vec<(f64, f64)> =
-        (0..seen.len()).map(&left).map(|d| (d[0] * d[0] / light, (d[1] * d[1] + d[2] * d[2]) / hue)).collect();
+    let (light, hue) = (variance[0], variance[1] + variance[2]);
+    let share = |square: f64, variance: f64| if variance > 0.0 { square / variance } else { 1.0 };
+    let away: Vec<(f64, f64)> = (0..seen.len())
+        .map(&left)
+        .map(|d| (share(d[0] * d[0], light), share(d[1] * d[1] + d[2] * d[2], hue)))
+        .collect();
     let sum: f64 = away.iter().map(|(l, h)| 0.5 * (l.min(1.0) + h.min(1.0))).sum();
     let distance: Vec<f64> = away.iter().map(|(l, h)| l.max(*h).sqrt()).collect();
     let mut sorted = distance.clone();
@@ -115,6 +123,29 @@ fn judge(seen: &[(usize, [f64; 3])], fitted: &Fitted, left: impl Fn(usize) -> [f
     // Light patches of the chart must be light in the picture: the response to equal steps of all channels.
     let rising = fitted.coefficients.iter().map(|c| c[1] + c[2] + c[3]).sum::<f64>() > 0.0;
     Match { unexplained: if rising { sum / seen.len() as f64 } else { 1.0 }, odd, seen: seen.len() }
+}
+
+/// Place of a patch on the card, -1…1 along both sides.
+pub(super) fn slopes(patch: usize) -> (f64, f64) {
+    let (col, row) = (patch % CHART_GRID.0, patch / CHART_GRID.0);
+    (col as f64 / 2.5 - 1.0, row as f64 / 1.5 - 1.0)
+}
+
+/// Weighted variance around the best plane through values at places (x, y), 0 when next to nothing is off it: a mere
+/// gradient of colours must not count as variation that the chart explains.
+fn variance_off_plane(samples: impl Iterator<Item = ((f64, f64), f64, f64)> + Clone) -> f64 {
+    let total: f64 = samples.clone().map(|(_, _, w)| w).sum();
+    let mean = |f: fn((f64, f64), f64) -> f64| samples.clone().map(|(p, v, w)| w * f(p, v)).sum::<f64>() / total;
+    let (x, y, v) = (mean(|p, _| p.0), mean(|p, _| p.1), mean(|_, v| v));
+    let (xx, xy, yy) = (mean(|p, _| p.0 * p.0) - x * x, mean(|p, _| p.0 * p.1) - x * y, mean(|p, _| p.1 * p.1) - y * y);
+    let (xv, yv, vv) = (mean(|p, v| p.0 * v) - x * v, mean(|p, v| p.1 * v) - y * v, mean(|_, v| v * v) - v * v);
+    let det = xx * yy - xy * xy;
+    if det <= 1e-9 {
+        return 0.0;
+    }
+    let (a, b) = ((xv * yy - yv * xy) / det, (yv * xx - xv * xy) / det);
+    let off = vv - a * xv - b * yv;
+    if off < LEAST_VARIANCE.max(LEAST_OFF_PLANE * vv) { 0.0 } else { off }
 }
 
 /// What the fit leaves over; a clipped channel that ought to be brighter still leaves nothing.
