@@ -76,7 +76,7 @@ pub(super) fn layout(recipe: &Recipe, rng: &mut ChaCha8Rng) -> Layout {
             Layout { tray, card, room, centre: Point::new(52.0, 0.0), shown }
         }
         Place::Backdrop => {
-            let card = Point::new(corner.x * (shown.x - 44.0), shown.y - 34.0);
+            let card = Point::new(corner.x * (shown.x - 54.0), shown.y - 38.0);
             let taken = vec![about(card, CARD_ROOM, 30.0), about(Point::new(0.0, -shown.y), shown.x, 26.0)];
             let room = Room { half: shown - Point::new(8.0, 8.0), taken };
             Layout { tray: Point::new(400.0, 400.0), card, room, centre: Point::default(), shown }
