@@ -1,28 +1,35 @@
 //! Which seeds are for tuning and which only for reported figures.
 //!
 //! Nobody looks at a held-out picture, and no limit or constant of the program is chosen by one: they are drawn only to
-//! be counted. Whoever tunes uses seeds below [`FIRST_HELD_OUT`].
+//! be counted. Whoever tunes uses [`TUNING`].
 
-/// Seeds from here on are held out.
-pub const FIRST_HELD_OUT: u64 = 900_000;
+use std::ops::Range;
 
-/// Held-out seeds of issue "main job": twelve trays, every second one hard.
-pub fn main_job() -> impl Iterator<Item = u64> {
-    FIRST_HELD_OUT + 200..FIRST_HELD_OUT + 212
+/// First seed of a set: for tuning, or held out.
+pub type First = u64;
+
+/// Seeds anybody may look at.
+pub const TUNING: First = 0;
+/// Seeds that are only counted.
+pub const HELD_OUT: First = 900_000;
+
+/// Twelve trays of the main job, every second one hard.
+pub fn main_job(first: First) -> Range<u64> {
+    first + 200..first + 212
 }
 
-/// Held-out seeds of trays as they really are: twenty-four over all floors.
-pub fn real_trays() -> impl Iterator<Item = u64> {
-    FIRST_HELD_OUT + 400..FIRST_HELD_OUT + 424
+/// Twenty-four trays as they really are, over all floors.
+pub fn real_trays(first: First) -> Range<u64> {
+    first + 400..first + 424
 }
 
-/// Held-out seeds of the colour trials, so many from the given strength on.
-pub fn colour(strength: u64, n: u64) -> impl Iterator<Item = u64> {
-    let first = FIRST_HELD_OUT + 3000 + 1000 * strength;
-    first..first + n
+/// Twelve portraits.
+pub fn portraits(first: First) -> Range<u64> {
+    first + 600..first + 612
 }
 
-/// Held-out seeds of portraits.
-pub fn portraits() -> impl Iterator<Item = u64> {
-    FIRST_HELD_OUT + 600..FIRST_HELD_OUT + 612
+/// Thirty-four colour trials of a strength: three strengths give more than a hundred photos.
+pub fn colour(first: First, strength: u64) -> Range<u64> {
+    let from = first + 3000 + 1000 * strength;
+    from..from + 34
 }

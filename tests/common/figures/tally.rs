@@ -125,6 +125,43 @@ impl Tally {
         ]
     }
 
+    /// Takes over what another tally gathered.
+    pub fn append(&mut self, mut other: Self) {
+        let add = |a: &mut (usize, usize), b: (usize, usize)| *a = (a.0 + b.0, a.1 + b.1);
+        add(&mut self.photos, other.photos);
+        add(&mut self.lone, other.lone);
+        add(&mut self.touching, other.touching);
+        add(&mut self.pale, other.pale);
+        add(&mut self.measured, other.measured);
+        add(&mut self.proposals, other.proposals);
+        self.card_wrong += other.card_wrong;
+        self.count_errors.append(&mut other.count_errors);
+        self.lightness.append(&mut other.lightness);
+        self.standardised.append(&mut other.standardised);
+        self.de00.append(&mut other.de00);
+        self.red.append(&mut other.red);
+        self.length.append(&mut other.length);
+        self.standard_length.append(&mut other.standard_length);
+        self.leave_one_out.append(&mut other.leave_one_out);
+    }
+
+    /// One line a photo, for tuning.
+    pub fn line(&self, name: &str) -> String {
+        let lightness: Vec<f64> = self.lightness.iter().map(|x| x.abs()).collect();
+        format!(
+            "{name}: card {}{}, loo {:.2}, lone {:?}, touching {:?}, measured {:?}, |dL| {:.2}, worst {:.2}, dE {:.2}",
+            self.photos.0,
+            if self.card_wrong > 0 { " WRONG" } else { "" },
+            quantile(&self.leave_one_out, 0.5),
+            self.lone,
+            self.touching,
+            self.measured,
+            quantile(&lightness, 0.5),
+            quantile(&lightness, 1.0),
+            quantile(&self.de00, 0.5),
+        )
+    }
+
     /// The figures as a table under a heading.
     pub fn table(&self, heading: &str) -> String {
         let rows = self.lines().into_iter().map(|(name, value)| format!("\n  {name:<42} {value}"));

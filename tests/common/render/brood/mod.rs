@@ -138,6 +138,19 @@ impl Recipe {
         }
     }
 
+    /// A small tray for colour trials: `strength` 0, 1 or 2 of cast, gradient and noise; eight fish on white or grey.
+    pub fn colour(seed: u64, strength: u64) -> Self {
+        Self {
+            size: (1600, 1200),
+            floor: [FloorColour::White, FloorColour::Grey][(seed / 2 % 2) as usize],
+            kinds: some_of_each(seed, 8),
+            lengths: (24.0, 34.0),
+            hard: [0.15, 0.5, 0.85][strength as usize % 3],
+            card_turn: [0.0, 180.0, 8.0][(seed % 3) as usize],
+            ..Self::tidy(seed)
+        }
+    }
+
     /// A portrait: one to three fish from the side before a plain backdrop, with a water line and glass reflections.
     pub fn portrait(seed: u64) -> Self {
         let floor = [FloorColour::Grey, FloorColour::Blue, FloorColour::Black, FloorColour::White][(seed % 4) as usize];

@@ -64,7 +64,7 @@ pub(super) fn layout(recipe: &Recipe, rng: &mut ChaCha8Rng) -> Layout {
     let corner = Point::new(side(rng), side(rng));
     match recipe.place {
         Place::Fills => {
-            let card = Point::new(corner.x * (shown.x - 56.0), corner.y * (shown.y - 50.0));
+            let card = Point::new(corner.x * (shown.x - 62.0), corner.y * (shown.y - 58.0));
             let taken = vec![about(card, CARD_ROOM, CARD_ROOM)];
             let room = Room { half: shown - Point::new(12.0, 10.0), taken };
             Layout { tray: Point::new(190.0, 160.0), card, room, centre: Point::default(), shown }
