@@ -10,6 +10,8 @@ mod comparisons;
 mod evidence;
 #[path = "reference/goodness_of_fit.rs"]
 mod goodness_of_fit;
+#[path = "reference/icc.rs"]
+mod icc;
 #[path = "reference/inherit_examples.rs"]
 mod inherit_examples;
 #[path = "reference/inherit_ratios.rs"]

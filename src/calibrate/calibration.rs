@@ -130,8 +130,12 @@ impl Calibration {
 
     /// CIELAB of the file's linear light read at (or relit to) the card's place.
     pub fn lab(&self, value: LinearRgb) -> Lab {
-        let Some(map) = &self.map else { return lab_from_xyz(profile_xyz(value)) };
-        let scene = map.tone.scene(value);
+        self.lab_of_scene(self.scene(value))
+    }
+
+    /// CIELAB of the scene's light at the card's place.
+    pub fn lab_of_scene(&self, scene: LinearRgb) -> Lab {
+        let Some(map) = &self.map else { return lab_from_xyz(profile_xyz(scene)) };
         let lab = lab_from_xyz(map.explained.camera.xyz([scene.red, scene.green, scene.blue].map(f64::from)));
         let [l, a, b] = map.correction.as_ref().map_or([0.0; 3], |c| c.correction(lab));
         Lab::new((lab.l + l).max(0.0), lab.a + a, lab.b + b)

@@ -2,8 +2,8 @@
 
 use super::Calibration;
 use crate::card::Card;
-use crate::colour::{Lab, LinearRgb};
-use crate::floor::Floor;
+use crate::colour::{Lab, LinearRgb, profile_xyz};
+use crate::floor::{Floor, LightField};
 use crate::geometry::{Homography, Point};
 use crate::photo::Photo;
 
@@ -20,28 +20,107 @@ pub struct CalibratedPhoto<'a> {
     pub calibration: Calibration,
     /// From pixels to millimetres in the card's plane, where the card's size is known.
     pub plane: Option<Homography>,
+    /// The lighting field in the scene's light.
+    light: LightField,
 }
 
 impl<'a> CalibratedPhoto<'a> {
     /// Puts the parts together; the plane is the card's.
     pub fn new(photo: &'a Photo, card: Option<Card>, floor: Floor, calibration: Calibration) -> Self {
         let plane = card.as_ref().and_then(Card::plane);
-        Self { photo, card, floor, calibration, plane }
+        let light = in_scene_light(&floor, &calibration);
+        Self { photo, card, floor, calibration, plane, light }
     }
 
-    /// Linear light of pixel (x, y) as it would be at the card's centre; `x` and `y` inside the picture.
+    /// Linear light of pixel (x, y) as the file would hold it at the card's centre; `x` and `y` inside the picture.
     pub fn relit_at(&self, x: u32, y: u32) -> LinearRgb {
+        self.calibration.file(self.scene_at(x, y))
+    }
+
+    /// The scene's light of pixel (x, y) as it would be at the card's centre.
+    fn scene_at(&self, x: u32, y: u32) -> LinearRgb {
         let centre = Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5);
-        self.floor.field.relight(centre, self.photo.linear(x, y))
+        self.light.relight(centre, self.calibration.scene(self.photo.linear(x, y)))
     }
 
     /// CIELAB of pixel (x, y); `x` and `y` inside the picture.
     pub fn lab_at(&self, x: u32, y: u32) -> Lab {
-        self.calibration.lab(self.relit_at(x, y))
+        self.calibration.lab_of_scene(self.scene_at(x, y))
     }
 
     /// Millimetres per pixel around `p`; `None` when the card's size is not known.
     pub fn mm_per_px(&self, p: Point) -> Option<f64> {
         self.plane.map(|h| h.magnification(p))
+    }
+}
+
+/// The lighting field as it is in the scene.
+///
+/// The floor shows ratios of the file's light. A phone's contrast curve flattens them where the floor is bright, so they
+/// hold for the floor's own brightness alone; undoing the curve on the floor gives ratios that hold for every brightness.
+fn in_scene_light(floor: &Floor, calibration: &Calibration) -> LightField {
+    let mut light = floor.field.clone();
+    let n = floor.tray.len().max(1) as f64;
+    let middle = floor.tray.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / n);
+    #[expect(clippy::cast_possible_truncation, reason = "light is kept as f32")]
+    let level = profile_xyz(floor.background.at(middle)).y as f32 / light.ratio(middle);
+    let scene = |level: f32| calibration.scene(LinearRgb::new(level, level, level)).green;
+    let at_card = scene(level);
+    if at_card > 0.0 {
+        for ratio in &mut light.ratios {
+            *ratio = scene(level * *ratio) / at_card;
+        }
+    }
+    light
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::floor::{Background, TraySource};
+    use crate::photo::{Profile, Samples};
+
+    /// A floor whose light falls to half across the picture, as a file without contrast curve holds it.
+    fn floor(photo: &Photo, level: f32) -> Floor {
+        let ratios = vec![1.0, 0.5, 1.0, 0.5];
+        let cell = f64::from(photo.width);
+        Floor {
+            tray: [(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)]
+                .map(|(x, y)| Point::new(x * cell, y * cell))
+                .to_vec(),
+            source: TraySource::WholePicture,
+            field: LightField { cell, columns: 2, rows: 2, ratios, relative_error: 0.01 },
+            background: Background::sampled(cell, 2, 2, |p| {
+                let v = level * if p.x > 0.0 { 0.5 } else { 1.0 };
+                LinearRgb::new(v, v, v)
+            }),
+            plainness: 1.0,
+            noise: [0.0; 3],
+            reduced: photo.reduced(4),
+            warnings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn equal_fish_in_unequal_light_are_read_alike() {
+        // Encoded 188 is linear 0.50, 137 is 0.25: the same grey in full and in half light (IEC 61966-2-1).
+        let row: Vec<u8> = (0..16).flat_map(|x| [if x < 8 { 188 } else { 137 }; 3]).collect();
+        let photo = Photo {
+            name: "grey.png".to_owned(),
+            hash: String::new(),
+            width: 16,
+            height: 16,
+            taken: None,
+            camera: None,
+            samples: Samples::Eight(row.repeat(16)),
+            profile: Profile::srgb(),
+            warnings: Vec::new(),
+        };
+        let floor = floor(&photo, 0.8);
+        let read = CalibratedPhoto::new(&photo, None, floor, Calibration::from_profile("a test without a card"));
+        // Bilinear ratios: 1 at x = 0, 0.5 at x = 16.
+        let (bright, dark) = (read.lab_at(0, 8), read.lab_at(15, 8));
+        assert!((bright.l - dark.l).abs() < 1.5, "{} {}", bright.l, dark.l);
+        assert!((read.relit_at(15, 8).green - 0.25 / read.floor.field.ratio(Point::new(15.5, 8.5))).abs() < 1e-3);
     }
 }

@@ -1,30 +1,57 @@
-//! Whether a JPEG file is whole: decoders fill what is missing with grey and say nothing.
+//! What a JPEG file tells before it is decoded: how many channels it has and whether it is whole.
 
-/// Walks the markers of a JPEG file to its end marker (ITU-T T.81, annex B.1.1); false when the file ends before it.
-/// A file that does not start as a JPEG counts as whole.
-pub(super) fn is_whole(bytes: &[u8]) -> bool {
-    if !bytes.starts_with(&[0xff, 0xd8]) {
-        return true;
-    }
+/// A walk over the markers of a JPEG (ITU-T T.81 annex B).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Outline {
+    /// Channels of the picture: 1 grey, 3 colour, 4 CMYK; 0 when no frame header was met.
+    pub(super) channels: u8,
+    /// Whether the picture's end is in the file.
+    pub(super) whole: bool,
+}
+
+/// Whether the bytes begin as a JPEG does.
+pub(super) fn is_jpeg(bytes: &[u8]) -> bool {
+    bytes.starts_with(&[0xff, 0xd8, 0xff])
+}
+
+/// Walks the markers from the start of the picture to its end; thumbnails inside of segments are stepped over.
+pub(super) fn outline(bytes: &[u8]) -> Outline {
+    let mut channels = 0;
     let mut at = 2;
-    while let Some(step) = bytes[at..].iter().position(|b| *b == 0xff) {
-        at += step + 1;
-        match bytes.get(at) {
-            Some(0xd9) => return true,
-            // A stuffed zero, a restart marker or a fill byte inside the entropy-coded data.
-            Some(0x00 | 0xd0..=0xd7 | 0x01) => at += 1,
-            Some(0xff) => {}
-            Some(_) => match (bytes.get(at + 1), bytes.get(at + 2)) {
-                (Some(high), Some(low)) => at += 1 + usize::from(u16::from_be_bytes([*high, *low])),
-                _ => return false,
-            },
-            None => return false,
-        }
-        if at >= bytes.len() {
-            return false;
+    while let Some(marker) = next_marker(bytes, &mut at) {
+        match marker {
+            // End of image.
+            0xd9 => return Outline { channels, whole: true },
+            // Restart markers and TEM stand alone.
+            0x01 | 0xd0..=0xd8 => {}
+            _ => {
+                let Some(length) = bytes.get(at..at + 2) else { break };
+                let length = usize::from(u16::from_be_bytes([length[0], length[1]]));
+                // Frame headers are C0…CF without DHT, JPG and DAC; the channel count is their sixth byte after the length.
+                if matches!(marker, 0xc0..=0xcf) && !matches!(marker, 0xc4 | 0xc8 | 0xcc) {
+                    channels = bytes.get(at + 7).copied().unwrap_or(0);
+                }
+                at += length;
+            }
         }
     }
-    false
+    Outline { channels, whole: false }
+}
+
+/// The code of the next marker at or after `at`, which is moved behind it; stuffed zeros in coded data are no markers.
+fn next_marker(bytes: &[u8], at: &mut usize) -> Option<u8> {
+    loop {
+        *at += bytes.get(*at..)?.iter().position(|&b| b == 0xff)? + 1;
+        match bytes.get(*at)? {
+            0x00 => *at += 1,
+            // Fill bytes before a marker.
+            0xff => {}
+            &code => {
+                *at += 1;
+                return Some(code);
+            }
+        }
+    }
 }
 
 #[cfg(test)]
@@ -32,17 +59,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_file_is_whole_only_with_its_end_marker() {
-        let picture =
-            image::RgbImage::from_fn(64, 48, |x, y| image::Rgb([if x % 7 < y % 5 { 200 } else { 30 }, 90, 60]));
-        let mut bytes = Vec::new();
-        image::codecs::jpeg::JpegEncoder::new(&mut bytes).encode_image(&picture).unwrap();
-        assert!(is_whole(&bytes));
-        // Phones append data behind the end marker.
-        assert!(is_whole(&[bytes.as_slice(), b"trailer"].concat()));
-        for cut in [2, 3, 10, bytes.len() / 2, bytes.len() - 1, bytes.len() - 2] {
-            assert!(!is_whole(&bytes[..cut]), "{cut} of {}", bytes.len());
-        }
-        assert!(is_whole(b"\x89PNG"));
+    fn a_literal_outline_is_walked_to_its_end() {
+        let frame = [0xff, 0xc0, 0, 11, 8, 0, 1, 0, 1, 3, 0, 0, 0];
+        // An application segment that itself holds an end marker, as a thumbnail does.
+        let thumbnail = [0xff, 0xe1, 0, 6, 0xff, 0xd9, 1, 1];
+        let scan = [0xff, 0xda, 0, 2, 1, 2, 0xff, 0x00, 3, 0xff, 0xd0, 4];
+        let mut file = [&[0xff, 0xd8], &thumbnail[..], &frame, &scan].concat();
+        assert_eq!(outline(&file), Outline { channels: 3, whole: false });
+        file.extend([0xff, 0xd9, 0, 0]);
+        assert_eq!(outline(&file), Outline { channels: 3, whole: true });
     }
 }

@@ -1,7 +1,9 @@
 //! A file becomes an upright, colour-managed [`Photo`] whose identity is its content hash.
 
 mod exif;
+mod icc;
 mod jpeg;
+mod kind;
 mod profile;
 mod read;
 mod reduced;

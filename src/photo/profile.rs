@@ -16,7 +16,12 @@ pub struct Profile {
 impl Profile {
     /// The profile assumed when a file has none.
     pub fn srgb() -> Self {
-        Self::from_curves("sRGB", |_, v| srgb_decode(v), None, false)
+        Self::srgb_for(false)
+    }
+
+    /// The same for samples of 8 or of 16 bits.
+    pub(super) fn srgb_for(sixteen: bool) -> Self {
+        Self::from_curves("sRGB", |_, v| srgb_decode(v), None, sixteen)
     }
 
     /// Builds the tables from a curve per channel (encoded 0…1 to linear 0…1) and a matrix to linear sRGB.
