@@ -5,6 +5,7 @@ mod brood;
 mod confirm;
 mod counts;
 mod cross;
+mod demo;
 mod desk;
 mod export;
 mod fish;
@@ -34,6 +35,8 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Run the whole job on an invented breeder's records and drawn pictures.
+    Demo(demo::Args),
     /// Measure photos without a book: one JSON line a photo.
     Measure(measure::Args),
     /// Show or check the scoring sheet.
@@ -80,6 +83,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     let outcome = match cli.command {
+        Command::Demo(args) => demo::run(&args),
         Command::Measure(args) => measure::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Book(args) => book::run(&args),
