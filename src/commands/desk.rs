@@ -74,10 +74,13 @@ pub(super) fn days(text: &str) -> std::result::Result<(Date, Date), String> {
     Ok((day(from)?, day(to)?))
 }
 
-/// Data for stdout.
+/// Data for stdout. A reader that has seen enough (`| head`) is no failure.
 pub(super) fn print(text: impl Display) -> Result<()> {
     let mut out = std::io::stdout().lock();
-    write!(out, "{text}").and_then(|()| out.flush()).map_err(|e| Error::failed("stdout", e, "is the disk full?"))
+    match write!(out, "{text}").and_then(|()| out.flush()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(Error::failed("stdout", e, "is the disk full?")),
+        _ => Ok(()),
+    }
 }
 
 /// One JSON line for stdout.

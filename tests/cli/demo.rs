@@ -14,7 +14,9 @@ fn the_demo_runs_the_whole_job_and_a_second_run_changes_nothing() {
     assert_eq!(code, 0, "{message}");
     // The goal of 20 seconds is for a release build; this build is slower and shares the machine with other tests.
     assert!(started.elapsed().as_secs() < 120, "{:?}", started.elapsed());
-    for said in ["invented", "recorded answers", "What the counts allow", "Of the modes listed", "Next cross", "Now try"] {
+    for said in
+        ["invented", "recorded answers", "What the counts allow", "Of the modes listed", "Next cross", "Now try"]
+    {
         assert!(out.contains(said), "no '{said}' in\n{out}");
     }
     let counts = || {

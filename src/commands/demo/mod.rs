@@ -108,9 +108,10 @@ fn record(book: &mut Book, scenario: &Scenario, by: &By) -> Result<()> {
 /// Measures the pictures that are not in the book yet, on all cores, and keeps them.
 fn score(book: &mut Book, scenario: &Scenario, sheet: &Sheet, by: &By) -> Result<()> {
     let given = Given { sheet, empty: None };
+    let there = photos::list(&book.read())?;
     let mut tasks = Vec::new();
     for (sitting, photo) in scenario.photos() {
-        if photos::named(&book.read(), &photo.file).is_err() {
+        if there.iter().all(|p| p.name != photo.file) {
             tasks.push((sitting, photo, keep::known(&book.read(), &Whose::Brood(&sitting.brood))?));
         }
     }
@@ -259,7 +260,7 @@ fn what_next(dir: &Path, scenario: &Scenario) -> Result<()> {
         "\nNow try\n  \
            broodhue counts --book {dir}\n  \
            broodhue confirm --book {dir} --photo K2-1-later.jpg --fish 3 --class {}={} --why \"seen by eye\"\n  \
-           broodhue confirm --book {dir} --undo --by \"{BREEDER}\"\n  \
+           broodhue confirm --book {dir} --undo\n  \
            broodhue export measurements --book {dir} > measurements.csv\n  \
            broodhue book new --by YOUR-NAME        to start a book of your own\n",
         goal.axis, goal.class
