@@ -11,7 +11,7 @@ const FEWEST: usize = 12;
 
 /// How far the outline of a part may shift the middle: the share of a part's pixels that an outline wrongly takes in or
 /// leaves out on one side of its colours. Starting value, tuned on rendered trays.
-const OUTLINE_ERROR: f64 = 0.01;
+const OUTLINE_ERROR: f64 = 0.02;
 
 /// Standard deviation of a hue that could be any: 360/√12.
 const NO_HUE: f64 = 103.923;

@@ -12,8 +12,12 @@ use crate::fish::{Mask, Region, without_floor};
 /// Measures one fish. What its region cannot show is `None`: everything for a cluster.
 pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Features {
     let step = sample::stride(region.mask.area());
-    let read = |mask: &Option<Mask>| mask.as_ref().map(|m| sample::read(photo, m, step));
-    let mut fish = Fish { trunk: read(&region.parts.trunk), finnage: read(&region.parts.finnage) };
+    let coarse = photo.floor.reduced.factor;
+    let read = |mask: &Option<Mask>, rim: u32| {
+        mask.as_ref().map(|m| sample::read(photo, &m.intersection(&sample::inside(region, rim)), step))
+    };
+    // Fins are thin, and their clear edge belongs to them: half the rim is left out there.
+    let mut fish = Fish { trunk: read(&region.parts.trunk, coarse), finnage: read(&region.parts.finnage, coarse / 2) };
     let field_error = photo.floor.field.relative_error;
     let judge = fish.judge(limits, field_error);
     // Through a clear fin the bright floor shows, so only the trunk can tell the lamp's image by its colour.

@@ -2,7 +2,7 @@
 
 use crate::calibrate::CalibratedPhoto;
 use crate::colour::{Lab, LinearRgb};
-use crate::fish::Mask;
+use crate::fish::{Mask, Region};
 use crate::geometry::Point;
 
 /// Pixels of a fish that are read at most: more would not make a median better, only slower. Chosen so that a share's
@@ -32,6 +32,20 @@ impl Samples {
     /// How many pixels were looked at.
     pub(super) fn seen(&self) -> usize {
         self.colours.len() + self.glare
+    }
+}
+
+/// Share of a fish's mean width that is left out along its outline at most.
+const RIM_SHARE: f64 = 0.1;
+
+/// The inside of a fish: without the rim whose pixels show fish and floor mixed, as deep as the outline is coarse.
+pub(super) fn inside(region: &Region, coarseness: u32) -> Mask {
+    let width = region.area_px / region.length_px.max(1.0);
+    #[expect(clippy::cast_possible_truncation, reason = "a few pixels")]
+    let most = (RIM_SHARE * width) as u32;
+    match coarseness.min(most) {
+        0 => region.mask.clone(),
+        depth => region.mask.eroded(depth),
     }
 }
 

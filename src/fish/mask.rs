@@ -98,6 +98,35 @@ impl Mask {
         Self { runs }
     }
 
+    /// The runs of row `y`.
+    fn row(&self, y: u32) -> &[Run] {
+        let from = self.runs.partition_point(|r| r.y < y);
+        let to = self.runs.partition_point(|r| r.y <= y);
+        &self.runs[from..to]
+    }
+
+    /// The pixels whose four neighbours `depth` pixels away, up, down, left and right, all belong to the set.
+    pub fn eroded(&self, depth: u32) -> Self {
+        let mut runs = Vec::with_capacity(self.runs.len());
+        for row in self.runs.chunk_by(|a, b| a.y == b.y) {
+            let y = row[0].y;
+            let Some(above) = y.checked_sub(depth) else { continue };
+            let shrunk: Vec<Run> = row
+                .iter()
+                .filter(|r| r.x0 + depth < r.x1.saturating_sub(depth))
+                .map(|r| Run { y, x0: r.x0 + depth, x1: r.x1 - depth })
+                .collect();
+            runs.extend(common(&common(&shrunk, self.row(above)), self.row(y + depth)));
+        }
+        Self { runs }
+    }
+
+    /// The pixels of both sets.
+    pub fn intersection(&self, other: &Self) -> Self {
+        let rows = self.runs.chunk_by(|a, b| a.y == b.y);
+        Self { runs: rows.flat_map(|row| common(row, other.row(row[0].y))).collect() }
+    }
+
     /// The pixels of either set.
     pub fn union(&self, other: &Self) -> Self {
         let mut all: Vec<Run> = self.runs.iter().chain(&other.runs).copied().collect();
@@ -111,6 +140,23 @@ impl Mask {
         }
         Self { runs }
     }
+}
+
+/// The pixels that two lists of runs of one row, each in order and apart, have in common.
+fn common(a: &[Run], b: &[Run]) -> Vec<Run> {
+    let (mut i, mut j, mut out) = (0, 0, Vec::new());
+    while let (Some(p), Some(q)) = (a.get(i), b.get(j)) {
+        let (x0, x1) = (p.x0.max(q.x0), p.x1.min(q.x1));
+        if x0 < x1 {
+            out.push(Run { y: p.y, x0, x1 });
+        }
+        if p.x1 < q.x1 {
+            i += 1;
+        } else {
+            j += 1;
+        }
+    }
+    out
 }
 
 /// The runs of one row of a block, in pixels of the picture.
@@ -160,6 +206,15 @@ mod tests {
             let (ma, mb) = (mask(&a), mask(&b));
             let both: Vec<bool> = a.iter().zip(&b).map(|(p, q)| *p || *q).collect();
             prop_assert_eq!(ma.union(&mb), mask(&both));
+            let common: Vec<bool> = a.iter().zip(&b).map(|(p, q)| *p && *q).collect();
+            prop_assert_eq!(ma.intersection(&mb), mask(&common));
+            let inner: Vec<bool> = (0..60usize)
+                .map(|i| {
+                    let (x, y) = (i % 10, i / 10);
+                    (1..9).contains(&x) && (1..5).contains(&y) && [i, i - 1, i + 1, i - 10, i + 10].iter().all(|k| a[*k])
+                })
+                .collect();
+            prop_assert_eq!(ma.eroded(1), mask(&inner));
             let without: Vec<bool> = a.iter().zip(&b).map(|(p, q)| *p && !*q).collect();
             prop_assert_eq!(ma.filter(|x, y| !mb.contains(x, y)), mask(&without));
         }
