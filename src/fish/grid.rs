@@ -158,6 +158,19 @@ impl Grid {
         out
     }
 
+    /// The set at a `factor`-th of the size: a pixel belongs when at least half of those it stands for do.
+    pub(super) fn shrunk(&self, factor: usize) -> Self {
+        if factor <= 1 {
+            return self.clone();
+        }
+        let (width, height) = (self.width.div_ceil(factor), self.height.div_ceil(factor));
+        let mut counts = vec![0usize; width * height];
+        for k in self.indices() {
+            counts[k / self.width / factor * width + k % self.width / factor] += 1;
+        }
+        Self { width, height, on: counts.iter().map(|n| 2 * n >= factor * factor).collect() }
+    }
+
     /// The set as a grey image, 255 inside.
     pub(super) fn image(&self) -> GrayImage {
         GrayImage::from_fn(coordinate(self.width), coordinate(self.height), |x, y| {

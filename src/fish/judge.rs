@@ -61,6 +61,9 @@ fn fish_shaped(region: &Region) -> bool {
 
 fn is_fish(candidate: &Candidate, usual: f64) -> bool {
     let region = &candidate.region;
+    if region.flags.contains(&Flag::Cluster) {
+        return !candidate.at_edge;
+    }
     if !fish_shaped(region) || !size_allowed(region) {
         return false;
     }

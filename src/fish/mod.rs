@@ -15,7 +15,9 @@ mod outline;
 mod parts;
 mod region;
 mod seek;
+mod shape;
 mod spine;
+mod split;
 
 pub use correct::Correction;
 pub use find::find;

@@ -55,6 +55,18 @@ pub(super) fn region(scene: &Scene<'_>, body: &Body, view: View, mut flags: BTre
     })
 }
 
+/// Describes a cluster: outline and extent, no parts.
+pub(super) fn cluster(scene: &Scene<'_>, body: &Body, number: u32) -> Option<Region> {
+    let mut one = region(scene, body, View::Above, BTreeSet::from([Flag::Cluster, Flag::Touching]))?;
+    one.axis = None;
+    one.standard_length_px = None;
+    one.standard_length_mm = None;
+    one.heading_degrees = None;
+    one.parts = Parts::default();
+    one.number = number;
+    Some(one)
+}
+
 fn in_photo(body: &Body, p: Point) -> Point {
     let (x, y) = body.block.origin;
     Point::new(f64::from(x), f64::from(y)) + p * f64::from(body.block.step)

@@ -56,6 +56,15 @@ pub(super) struct Blob {
     pub(super) at_edge: bool,
 }
 
+impl Blob {
+    /// The same place with other pixels.
+    pub(super) fn with(&self, grid: Grid) -> Self {
+        let on = self.bridge.on.iter().zip(&grid.on).map(|(b, g)| *b && *g).collect();
+        let bridge = Grid { on, ..Grid::empty(grid.width, grid.height) };
+        Self { at: self.at, grid, bridge, at_edge: self.at_edge }
+    }
+}
+
 /// Reduced pixels of margin around a blob.
 const MARGIN: usize = 2;
 

@@ -1,0 +1,101 @@
+//! How much a set of pixels is shaped like one fish.
+#![expect(clippy::cast_possible_truncation, reason = "pixel places inside a block")]
+
+use crate::geometry::{Point, polygon_area};
+
+use super::grid::Grid;
+use super::spine::Spine;
+
+/// What tells a fish from two fish, a crumb or a piece of rim by shape alone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Shape {
+    /// Number of pixels.
+    pub(super) area: f64,
+    /// Squared length along the middle line over area: a disc has 1.3, a fish with fins spread 4, a slender one 9, a thread 15
+    /// and more.
+    pub(super) slenderness: f64,
+    /// Share of the convex hull that is filled: a straight fish 0.7, a bent one 0.55, two crossing 0.35.
+    pub(super) solidity: f64,
+    /// Share of the pixels in the largest connected piece.
+    pub(super) wholeness: f64,
+}
+
+impl Shape {
+    /// Measures a set; `None` for one too small to have a middle line.
+    pub(super) fn of(grid: &Grid) -> Option<Self> {
+        let area = grid.count() as f64;
+        let length = Spine::of(grid)?.length();
+        let largest = grid.pieces().iter().map(Vec::len).max()? as f64;
+        Some(Self {
+            area,
+            slenderness: length * length / area,
+            solidity: area / hull_area(grid).max(area),
+            wholeness: largest / area,
+        })
+    }
+
+    /// How fish-like, 0…1 (corner values: starting values, tuned on the renderer's tuning seeds); `usual` is the area usual in
+    /// this photo, where known.
+    pub(super) fn fishness(&self, usual: Option<f64>) -> f64 {
+        let slender = ramp(2.4, 3.8, self.slenderness) * ramp(14.0, 9.5, self.slenderness);
+        let solid = ramp(0.30, 0.62, self.solidity);
+        let whole = ramp(0.5, 0.9, self.wholeness);
+        // Adults beside fry differ tenfold in area: two standard deviations of a factor of three.
+        let size = usual.map_or(1.0, |u| {
+            let ratio = (self.area / u).ln();
+            let spread = if ratio > 0.0 { 0.6 } else { 1.2 };
+            (-ratio * ratio / (2.0 * spread * spread)).exp()
+        });
+        slender * solid * whole * size
+    }
+}
+
+/// 0 at `from`, 1 at `to`, straight between; `to` may lie below `from`.
+fn ramp(from: f64, to: f64, x: f64) -> f64 {
+    ((x - from) / (to - from)).clamp(0.0, 1.0)
+}
+
+/// Area of the convex hull of the pixels' squares.
+fn hull_area(grid: &Grid) -> f64 {
+    let mut corners = Vec::new();
+    for (y, row) in grid.on.chunks(grid.width.max(1)).enumerate() {
+        let (Some(first), Some(last)) = (row.iter().position(|v| *v), row.iter().rposition(|v| *v)) else { continue };
+        for (x, y) in [(first, y), (last + 1, y), (first, y + 1), (last + 1, y + 1)] {
+            corners.push(imageproc::point::Point::new(x as i32, y as i32));
+        }
+    }
+    if corners.is_empty() {
+        return 0.0;
+    }
+    let hull = imageproc::geometry::convex_hull(corners);
+    let points: Vec<Point> = hull.iter().map(|p| Point::new(f64::from(p.x), f64::from(p.y))).collect();
+    polygon_area(&points).abs()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bars(bars: &[(f64, f64, f64)]) -> Grid {
+        // Spindles of length 60 and width 12 with middle (x, y) and turn.
+        let mut grid = Grid::empty(140, 140);
+        for k in 0..grid.on.len() {
+            let p = super::super::spine::centre(&grid, k);
+            grid.on[k] = bars.iter().any(|&(x, y, turn)| {
+                let (s, c) = turn.to_radians().sin_cos();
+                let (u, v) = (c * (p.x - x) + s * (p.y - y), c * (p.y - y) - s * (p.x - x));
+                (u / 30.0).powi(2) + (v / 6.0).powi(2) < 1.0
+            });
+        }
+        grid
+    }
+
+    #[test]
+    fn one_spindle_is_a_fish_and_a_cross_is_not() {
+        let one = Shape::of(&bars(&[(70.0, 70.0, 20.0)])).unwrap();
+        let cross = Shape::of(&bars(&[(70.0, 70.0, 0.0), (70.0, 70.0, 80.0)])).unwrap();
+        assert!(one.fishness(None) > 0.9, "{one:?}");
+        assert!(cross.fishness(Some(one.area)) < 0.6 * one.fishness(Some(one.area)), "{cross:?}");
+        assert!((hull_area(&bars(&[(70.0, 70.0, 0.0)])) / one.area - 1.0).abs() < 0.1);
+    }
+}
