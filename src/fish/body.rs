@@ -4,6 +4,8 @@
 use imageproc::distance_transform::Norm;
 use imageproc::morphology;
 
+use crate::geometry::Point;
+
 use super::Scene;
 use super::differ::Block;
 use super::evidence::{Evidence, Kind};
@@ -26,6 +28,36 @@ pub(super) struct Body {
 }
 
 impl Body {
+    /// A closer look at pixels that are known to belong.
+    pub(super) fn of_mask(scene: &Scene<'_>, mask: &Mask) -> Option<Self> {
+        let b = mask.bounds()?;
+        let step = step_for((b.x1 - b.x0).hypot(b.y1 - b.y0));
+        let margin = 4 * step;
+        let origin = ((b.x0 as u32).saturating_sub(margin), (b.y0 as u32).saturating_sub(margin));
+        let end = ((b.x1 as u32 + margin).min(scene.photo.width), (b.y1 as u32 + margin).min(scene.photo.height));
+        let size = ((end.0 - origin.0).div_ceil(step) as usize, (end.1 - origin.1).div_ceil(step) as usize);
+        let block = Block::close_up(scene.photo, scene.floor, origin, step, size);
+        let on = (0..size.0 * size.1)
+            .map(|k| {
+                let at = |from: u32, i: usize| from + i as u32 * step + step / 2;
+                mask.contains(at(origin.0, k % size.0), at(origin.1, k / size.0))
+            })
+            .collect();
+        Some(Self { grid: Grid { width: size.0, height: size.1, on }, block })
+    }
+
+    /// A place of the photo in pixels of the block.
+    pub(super) fn in_block(&self, p: Point) -> Point {
+        let (x, y) = self.block.origin;
+        (p - Point::new(f64::from(x), f64::from(y))) * (1.0 / f64::from(self.block.step))
+    }
+
+    /// A place of the block in pixels of the photo.
+    pub(super) fn in_photo(&self, p: Point) -> Point {
+        let (x, y) = self.block.origin;
+        Point::new(f64::from(x), f64::from(y)) + p * f64::from(self.block.step)
+    }
+
     /// Its pixels in the photo.
     pub(super) fn mask(&self, scene: &Scene<'_>, grid: &Grid) -> Mask {
         let limit = (scene.photo.width, scene.photo.height);
@@ -33,12 +65,17 @@ impl Body {
     }
 }
 
+/// Photo pixels per block pixel for something `extent` photo pixels long.
+fn step_for(extent: f64) -> u32 {
+    ((extent / DETAIL).round() as u32).max(1)
+}
+
 /// Looks at `blob` closely.
 pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob) -> Body {
     let factor = survey.block.step;
     let k = f64::from(factor);
     let extent = (blob.grid.width as f64).hypot(blob.grid.height as f64) * k;
-    let step = ((extent / DETAIL).round() as u32).clamp(1, factor.max((extent / (8.0 * DETAIL)) as u32));
+    let step = step_for(extent);
     let margin = u32::from(REACH) + 1;
     let from = |at: usize| (at as u32).saturating_sub(margin) * factor;
     let origin = (from(blob.at.0), from(blob.at.1));

@@ -1,8 +1,21 @@
 //! What a person corrected by hand, as values that are stored and replayed.
+#![expect(clippy::cast_possible_truncation, reason = "places are clamped to the picture before the cast")]
+
+use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
+use crate::error::Warning;
 use crate::geometry::Point;
+use crate::units::View;
+
+use super::body::Body;
+use super::grid::Grid;
+use super::local::piece_at;
+use super::mask::Mask;
+use super::region::region;
+use super::split::split_at;
+use super::{Flag, Found, Region, Scene};
 
 /// One correction. Numbers are those shown after the corrections before it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -27,9 +40,105 @@ pub enum Correction {
     },
     /// Regions `a` and `b` are one fish.
     Merge {
-        /// The one whose place in the order is kept.
+        /// One of them.
         a: u32,
         /// The other.
         b: u32,
     },
+}
+
+/// Applies corrections in order. New regions get numbers that were never used before; the others keep theirs. A correction
+/// that meets nothing changes nothing and leaves a warning.
+pub fn correct(scene: &Scene<'_>, mut found: Found, corrections: &[Correction], view: View) -> Found {
+    let mut next = found.regions.iter().map(|r| r.n).max().unwrap_or(0) + 1;
+    for correction in corrections {
+        match changed(scene, &found.regions, correction) {
+            Ok(Change { gone, masks }) => {
+                found.regions.retain(|r| !gone.contains(&r.n));
+                for mask in masks {
+                    let Some(body) = Body::of_mask(scene, &mask) else { continue };
+                    let Some(new) = region(scene, &body, view, BTreeSet::from([Flag::ByHand])) else { continue };
+                    found.regions.push(Region { n: next, ..new });
+                    next += 1;
+                }
+            }
+            Err(message) => found.warnings.push(Warning::new("correction", message)),
+        }
+    }
+    found
+}
+
+/// Which numbers go and which sets of pixels come.
+struct Change {
+    gone: Vec<u32>,
+    masks: Vec<Mask>,
+}
+
+fn changed(scene: &Scene<'_>, regions: &[Region], correction: &Correction) -> Result<Change, String> {
+    let numbered = |n: u32| regions.iter().find(|r| r.n == n).ok_or(format!("there is no fish {n} to correct"));
+    match correction {
+        Correction::Add { at } => {
+            let mask = piece_at(scene, *at, regions).ok_or(format!("nothing stands out at {:.0},{:.0}", at.x, at.y))?;
+            Ok(Change { gone: Vec::new(), masks: vec![mask] })
+        }
+        Correction::Drop { n } => numbered(*n).map(|r| Change { gone: vec![r.n], masks: Vec::new() }),
+        Correction::Split { n, points } => {
+            let whole = numbered(*n)?;
+            let masks = parted(scene, whole, points).ok_or(format!("fish {n} does not come apart at these places"))?;
+            Ok(Change { gone: vec![*n], masks })
+        }
+        Correction::Merge { a, b } => {
+            let (a, b) = (numbered(*a)?, numbered(*b)?);
+            if a.n == b.n {
+                return Err(format!("fish {} cannot be merged with itself", a.n));
+            }
+            Ok(Change { gone: vec![a.n, b.n], masks: vec![joined(scene, &a.mask.union(&b.mask))] })
+        }
+    }
+}
+
+/// Parts a region's pixels; `None` when fewer than two pieces come out.
+fn parted(scene: &Scene<'_>, whole: &Region, points: &[Point]) -> Option<Vec<Mask>> {
+    let body = Body::of_mask(scene, &whole.mask)?;
+    let inside = |p: &Point| whole.mask.contains(p.x.max(0.0) as u32, p.y.max(0.0) as u32);
+    let grids = match points {
+        [a, b, ..] if !inside(a) && !inside(b) => cut_along(&body, body.in_block(*a), body.in_block(*b)),
+        [_, _, ..] => split_at(&body.grid, &points.iter().map(|p| body.in_block(*p)).collect::<Vec<_>>()),
+        _ => return None,
+    };
+    let masks: Vec<Mask> = grids.iter().map(|g| body.mask(scene, g)).filter(|m| !m.is_empty()).collect();
+    (masks.len() >= 2).then_some(masks)
+}
+
+/// The pixels left and right of the line through two places.
+fn cut_along(body: &Body, a: Point, b: Point) -> Vec<Grid> {
+    let mut sides = vec![Grid::empty(body.grid.width, body.grid.height); 2];
+    for k in body.grid.indices() {
+        let p = super::spine::centre(&body.grid, k) - a;
+        let d = b - a;
+        sides[usize::from(d.x * p.y - d.y * p.x > 0.0)].on[k] = true;
+    }
+    sides
+}
+
+/// Pixels as one piece: where they are several, straight bridges join each to the largest.
+fn joined(scene: &Scene<'_>, mask: &Mask) -> Mask {
+    let Some(mut body) = Body::of_mask(scene, mask) else { return mask.clone() };
+    while let [first, second, ..] = &body.grid.pieces()[..] {
+        let width = body.grid.width;
+        let place = |k: usize| Point::new((k % width) as f64, (k / width) as f64);
+        let nearest = first
+            .iter()
+            .flat_map(|&p| second.iter().map(move |&q| (p, q)))
+            .min_by(|a, b| place(a.0).distance(place(a.1)).total_cmp(&place(b.0).distance(place(b.1))));
+        let Some((p, q)) = nearest else { break };
+        let steps = 2.0 * place(p).distance(place(q)).ceil();
+        for i in 0..=steps as usize {
+            let at = place(p).lerp(place(q), i as f64 / steps.max(1.0));
+            for (x, y) in [(at.x.floor(), at.y.floor()), (at.x.ceil(), at.y.floor()), (at.x.floor(), at.y.ceil())] {
+                body.grid.on[y as usize * width + x as usize] = true;
+            }
+        }
+    }
+    body.mask(scene, &body.grid)
 }

@@ -14,6 +14,8 @@ pub(super) struct Difference {
     pub(super) lightness: f32,
     /// Difference in a* and b* from the floor in a shadow just as dark: zero for every shadow, whatever its depth.
     pub(super) tint: [f32; 2],
+    /// Whether it is what the floor with the lamp's mirror image over it would be.
+    pub(super) sheen: bool,
 }
 
 impl Difference {
@@ -37,8 +39,8 @@ pub(super) struct Block {
     pub(super) height: usize,
     /// Row by row.
     pub(super) pixels: Vec<Difference>,
-    /// L* of the bare floor in the light of the tray's middle.
-    pub(super) floor_lightness: f32,
+    /// The bare floor in the light of the tray's middle, as approximate L*, a*, b*.
+    pub(super) floor: [f32; 3],
 }
 
 impl Block {
@@ -77,10 +79,10 @@ impl Block {
         pixels.par_chunks_mut(width.max(1)).with_min_len(16).enumerate().for_each(|(y, row)| {
             for (x, out) in row.iter_mut().enumerate() {
                 let here = floor.background.at(place(origin, step, x, y));
-                *out = difference(light(x, y) / here * bare, bare_lab);
+                *out = difference(light(x, y) / here * bare, bare, bare_lab);
             }
         });
-        Self { origin, step, width, height, pixels, floor_lightness: bare_lab[0] }
+        Self { origin, step, width, height, pixels, floor: bare_lab }
     }
 }
 
@@ -94,11 +96,26 @@ fn index(i: usize) -> u32 {
     u32::try_from(i).unwrap_or(u32::MAX)
 }
 
-fn difference(seen: LinearRgb, bare: [f32; 3]) -> Difference {
+fn difference(seen: LinearRgb, bare: LinearRgb, bare_lab: [f32; 3]) -> Difference {
     let lab = perceived(seen);
     // A shadow scales XYZ, and with it cube-root a* and b*, by one factor: that of L* + 16.
-    let q = (lab[0] + 16.0) / (bare[0] + 16.0).max(1.0);
-    Difference { lightness: lab[0] - bare[0], tint: [lab[1] - q * bare[1], lab[2] - q * bare[2]] }
+    let q = (lab[0] + 16.0) / (bare_lab[0] + 16.0).max(1.0);
+    let lightness = lab[0] - bare_lab[0];
+    Difference {
+        lightness,
+        tint: [lab[1] - q * bare_lab[1], lab[2] - q * bare_lab[2]],
+        sheen: lightness > 0.0 && is_sheen(seen, bare, lab, lightness),
+    }
+}
+
+/// Whether `seen` is `bare` with equal light added in every channel: mirrored light keeps the lamp's colour, which the camera's
+/// white balance makes nearly neutral.
+fn is_sheen(seen: LinearRgb, bare: LinearRgb, lab: [f32; 3], lightness: f32) -> bool {
+    // Tolerance in a* and b*: what an imperfect white balance leaves (starting values).
+    let tolerance = 3.0 + 0.12 * lightness;
+    let added = (seen.red - bare.red + 2.0 * (seen.green - bare.green) + seen.blue - bare.blue) / 4.0;
+    let mirrored = perceived(LinearRgb::new(bare.red + added, bare.green + added, bare.blue + added));
+    (lab[1] - mirrored[1]).hypot(lab[2] - mirrored[2]) < tolerance
 }
 
 #[cfg(test)]
@@ -108,9 +125,18 @@ mod tests {
     #[test]
     fn a_shadow_on_a_blue_floor_has_no_tint_and_a_red_fish_has() {
         let blue = LinearRgb::new(0.05, 0.12, 0.35);
-        let shadow = difference(blue * 0.5, perceived(blue));
+        let shadow = difference(blue * 0.5, blue, perceived(blue));
         assert!(shadow.lightness < -8.0 && shadow.chroma() < 0.1, "{shadow:?}");
-        let red = difference(LinearRgb::new(0.4, 0.08, 0.05), perceived(blue));
+        let red = difference(LinearRgb::new(0.4, 0.08, 0.05), blue, perceived(blue));
         assert!(red.chroma() > 60.0, "{red:?}");
+    }
+
+    #[test]
+    fn a_lamp_mirrored_on_a_blue_floor_is_sheen_and_a_white_fish_is_not() {
+        let blue = LinearRgb::new(0.05, 0.12, 0.35);
+        let mirrored = difference(LinearRgb::new(0.35, 0.42, 0.65), blue, perceived(blue));
+        assert!(mirrored.sheen, "{mirrored:?}");
+        let white = difference(LinearRgb::new(0.6, 0.62, 0.6), blue, perceived(blue));
+        assert!(!white.sheen, "{white:?}");
     }
 }

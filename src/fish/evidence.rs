@@ -10,6 +10,10 @@ const LEAST: Limits = Limits { lightness: 2.2, tint: 1.2 };
 const DEVIATIONS: f32 = 4.5;
 /// Steepest change of lightness at a shadow's soft edge, L* units per photo pixel (starting value; a fish's edge is 3 and more).
 const SHADOW_SLOPE: f32 = 1.1;
+/// Steepest change of lightness in a mirrored lamp, L* units per photo pixel (starting value).
+const SHEEN_SLOPE: f32 = 3.0;
+/// Chroma from which a floor is coloured enough to tell mirrored light from a pale fish (starting value).
+const COLOURED_FLOOR: f32 = 12.0;
 /// Darkest shadow: share of the floor's own L* + 16 that still is left, 0.72 being 37 % of the light (starting value).
 const DARKEST_SHADOW: f32 = 0.72;
 /// Photo pixels over which the tint is averaged, to either side: JPEG keeps colour at half the resolution, and a fin's haze
@@ -30,8 +34,8 @@ pub(super) struct Limits {
 pub(super) enum Kind {
     /// Bare floor, or outside the tray.
     Floor,
-    /// Floor in a shadow.
-    Shadow,
+    /// Floor in a shadow or under mirrored light.
+    Light,
     /// Something lies there.
     Thing,
 }
@@ -74,31 +78,52 @@ impl<'a> Evidence<'a> {
     /// Tells floor, shadow and things apart inside the tray.
     pub(super) fn classify(&self, inside: &Grid) -> Vec<Kind> {
         let limits = self.limits;
+        let coloured = self.block.floor[1].hypot(self.block.floor[2]) > COLOURED_FLOOR;
         let mut kinds: Vec<Kind> = (0..self.tint.len())
             .map(|k| {
-                let differs = self.block.pixels[k].lightness.abs() > limits.lightness || self.tint[k] > limits.tint;
-                if inside.on[k] && differs { Kind::Thing } else { Kind::Floor }
+                let d = self.block.pixels[k];
+                let differs = d.lightness.abs() > limits.lightness || self.tint[k] > limits.tint;
+                // On a coloured floor mirrored light is told by its colour alone; on a grey one a pale fish looks the same.
+                let mirrored = coloured && d.sheen && d.lightness > limits.lightness;
+                match (inside.on[k] && differs, mirrored) {
+                    (false, _) => Kind::Floor,
+                    (true, true) => Kind::Light,
+                    (true, false) => Kind::Thing,
+                }
             })
             .collect();
-        self.peel_shadows(inside, &mut kinds);
+        self.peel_light(inside, &mut kinds);
         kinds
     }
 
-    /// Walks from the bare floor into everything that only is darker, as long as it darkens softly: shadows have soft edges
-    /// and flat insides, fish have neither.
-    fn peel_shadows(&self, inside: &Grid, kinds: &mut [Kind]) {
-        let limits = self.limits;
+    /// Walks from the bare floor into everything that only is darker, or only mirrors light, as long as it changes softly:
+    /// shadows and mirrored lamps have soft edges, fish have not.
+    fn peel_light(&self, inside: &Grid, kinds: &mut [Kind]) {
         let pixels = &self.block.pixels;
-        let slope = (SHADOW_SLOPE * self.block.step as f32).max(0.5 * limits.lightness);
-        let darkest = (DARKEST_SHADOW - 1.0) * (self.block.floor_lightness + 16.0);
-        let like_shadow =
-            |k: usize| self.tint[k] <= limits.tint && pixels[k].lightness < 0.0 && pixels[k].lightness > darkest;
-        let mut front: Vec<usize> = inside.indices().filter(|&k| kinds[k] == Kind::Floor).collect();
+        let step = self.block.step as f32;
+        let (dark_slope, bright_slope) = (
+            (SHADOW_SLOPE * step).max(0.5 * self.limits.lightness),
+            (SHEEN_SLOPE * step).max(0.5 * self.limits.lightness),
+        );
+        let darkest = (DARKEST_SHADOW - 1.0) * (self.block.floor[0] + 16.0);
+        // The steepest change that still is light and not a thing; `None` for what light cannot do.
+        let slope = |k: usize| {
+            let d = pixels[k];
+            if d.lightness > 0.0 {
+                d.sheen.then_some(bright_slope)
+            } else {
+                (self.tint[k] <= self.limits.tint && d.lightness > darkest).then_some(dark_slope)
+            }
+        };
+        let mut front: Vec<usize> = inside.indices().filter(|&k| kinds[k] != Kind::Thing).collect();
         while let Some(p) = front.pop() {
             for q in inside.neighbours(p) {
-                let step = (pixels[q].lightness - pixels[p].lightness).abs();
-                if kinds[q] == Kind::Thing && inside.on[q] && like_shadow(q) && step < slope {
-                    kinds[q] = Kind::Shadow;
+                if kinds[q] != Kind::Thing || !inside.on[q] {
+                    continue;
+                }
+                let change = (pixels[q].lightness - pixels[p].lightness).abs();
+                if slope(q).is_some_and(|most| change < most) {
+                    kinds[q] = Kind::Light;
                     front.push(q);
                 }
             }

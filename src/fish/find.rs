@@ -8,6 +8,7 @@ use crate::error::Warning;
 use crate::units::View;
 
 use super::body::close_up;
+use super::correct::correct;
 use super::judge::{Candidate, fish_only};
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
@@ -34,7 +35,7 @@ pub fn find(scene: &Scene<'_>, options: &FishOptions) -> Found {
     if regions.is_empty() {
         warnings.push(Warning::new("no-fish", "no fish was found in the tray"));
     }
-    Found { regions, warnings }
+    correct(scene, Found { regions, warnings }, &options.corrections, view)
 }
 
 /// The area, in reduced pixels, that half of all area in fish-shaped blobs is at or above: small debris, however much, weighs

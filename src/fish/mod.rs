@@ -5,11 +5,13 @@
 mod body;
 mod correct;
 mod differ;
+mod doubts;
 mod evidence;
 mod find;
 mod grid;
 mod head;
 mod judge;
+mod local;
 mod mask;
 mod outline;
 mod parts;
@@ -19,7 +21,7 @@ mod shape;
 mod spine;
 mod split;
 
-pub use correct::Correction;
+pub use correct::{Correction, correct};
 pub use find::find;
 pub use mask::{Mask, Run};
 

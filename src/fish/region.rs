@@ -2,10 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use crate::geometry::{PixelBox, Point};
+use crate::geometry::Point;
 use crate::units::View;
 
 use super::body::Body;
+use super::doubts::doubts;
 use super::grid::Grid;
 use super::head::{Heading, heading};
 use super::mask::Mask;
@@ -14,28 +15,20 @@ use super::parts::{PartGrids, parts};
 use super::spine::Spine;
 use super::{Axis, Flag, Parts, Region, Scene};
 
-/// Fewest pixels of the photo a trunk's colour can be read on (starting value: a 7 mm fry at 6 pixels a millimetre).
-const LEAST_PIXELS: u64 = 150;
-
 /// Describes one fish; `None` when its shape has no middle line.
 pub(super) fn region(scene: &Scene<'_>, body: &Body, view: View, mut flags: BTreeSet<Flag>) -> Option<Region> {
     let mask = body.mask(scene, &body.grid);
     let (centre, bounds) = (mask.centroid()?, mask.bounds()?);
     let heading = heading(body, Spine::of(&body.grid)?);
     let grids = parts(body, &heading, view);
-    if mask.area() < LEAST_PIXELS {
-        flags.insert(Flag::TooSmall);
-    }
-    if cut(scene, bounds) {
-        flags.insert(Flag::Cut);
-    }
+    flags.extend(doubts(scene, body, &heading, &mask));
     let line = Line::of(body, &heading);
     let k = f64::from(body.block.step);
     Some(Region {
         n: 0,
         centre,
         bounds,
-        outline: outline(&body.grid).into_iter().map(|p| in_photo(body, p)).collect(),
+        outline: outline(&body.grid).into_iter().map(|p| body.in_photo(p)).collect(),
         area_px: mask.area() as f64,
         length_px: heading.spine.length() * k,
         standard_length_px: heading.stalk.map(|s| s * k),
@@ -67,18 +60,6 @@ pub(super) fn cluster(scene: &Scene<'_>, body: &Body, number: u32) -> Option<Reg
     Some(one)
 }
 
-fn in_photo(body: &Body, p: Point) -> Point {
-    let (x, y) = body.block.origin;
-    Point::new(f64::from(x), f64::from(y)) + p * f64::from(body.block.step)
-}
-
-/// Whether a box comes to the picture's edge.
-fn cut(scene: &Scene<'_>, b: PixelBox) -> bool {
-    const NEAR: f64 = 2.0;
-    let (w, h) = (f64::from(scene.photo.width), f64::from(scene.photo.height));
-    b.x0 < NEAR || b.y0 < NEAR || b.x1 > w - NEAR || b.y1 > h - NEAR
-}
-
 /// The midline in photo pixels, at equal steps from the snout to the tail tip.
 struct Line {
     points: Vec<Point>,
@@ -90,7 +71,7 @@ impl Line {
     fn of(body: &Body, heading: &Heading) -> Self {
         const STEPS: usize = 32;
         let step = heading.spine.length() / STEPS as f64;
-        let at = |i: usize| in_photo(body, heading.spine.at(heading.spine.span.0 + step * i as f64));
+        let at = |i: usize| body.in_photo(heading.spine.at(heading.spine.span.0 + step * i as f64));
         Self { points: (0..=STEPS).map(at).collect(), step }
     }
 

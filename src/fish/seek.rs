@@ -157,7 +157,7 @@ fn bridge(survey: &Survey, whole: &[usize], middle: (f64, f64), reach: f64) -> O
         for dy in 0..=2 * wide {
             for dx in 0..=2 * wide {
                 let (x, y) = ((k % width + dx).wrapping_sub(wide), (k / width + dy).wrapping_sub(wide));
-                if x < width && y < survey.block.height && survey.kinds[y * width + x] == Kind::Shadow {
+                if x < width && y < survey.block.height && survey.kinds[y * width + x] == Kind::Light {
                     out.push(y * width + x);
                 }
             }
