@@ -3,6 +3,7 @@
 //! The mask works on linear light relative to the floor, so it needs no calibrated colour.
 
 mod body;
+mod boxed;
 mod correct;
 mod differ;
 mod doubts;

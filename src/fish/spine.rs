@@ -5,8 +5,8 @@ use crate::geometry::Point;
 
 use super::grid::Grid;
 
-/// Stations along the middle line: a bend of a right angle turns 4° from one to the next.
-const STATIONS: usize = 24;
+/// Most stations along the middle line: a bend of a right angle turns 6° from one to the next.
+const STATIONS: usize = 16;
 /// Fewest pixels that have a middle line.
 const LEAST: usize = 12;
 
@@ -77,7 +77,7 @@ impl Spine {
         // A pixel reaches half its side beyond its centre.
         let span = (lo - 0.5, hi + 0.5);
         let length = span.1 - span.0;
-        let bins = ((length / 1.5) as usize).clamp(6, 2 * STATIONS);
+        let bins = ((length / 1.5) as usize).clamp(6, 3 * STATIONS);
         let mut widths = vec![0.0; bins];
         for s in &places {
             let t = (s - span.0) / length * bins as f64;
@@ -92,7 +92,7 @@ impl Spine {
 
     /// The line through the middle of each slice, smoothed.
     fn recentred(&self, grid: &Grid, pixels: &[usize]) -> Vec<Point> {
-        let n = STATIONS;
+        let n = stations(self.length(), pixels.len());
         let mut sums = vec![(0.0, 0.0, 0.0); n];
         for &k in pixels {
             let p = centre(grid, k);
@@ -104,6 +104,11 @@ impl Spine {
         let middles: Vec<Point> = sums.iter().filter(|s| s.2 > 0.0).map(|s| Point::new(s.0 / s.2, s.1 / s.2)).collect();
         if middles.len() < 3 { self.line.clone() } else { straight_ends(smooth(&smooth(&middles))) }
     }
+}
+
+/// Stations for a shape of some length and area: two to each body width, so that a ragged outline does not bend the line.
+fn stations(length: f64, area: usize) -> usize {
+    ((2.0 * length * length / area.max(1) as f64) as usize).clamp(5, STATIONS)
 }
 
 /// Centre of grid pixel `k`.
@@ -156,7 +161,7 @@ fn walked_line(grid: &Grid, pixels: &[usize]) -> Option<Vec<Point>> {
     let first = farthest(grid, middle)?;
     let steps = walk(grid, first);
     let far = pixels.iter().map(|&k| steps[k]).filter(|s| *s != u32::MAX).max()?;
-    let bins = STATIONS.min(far as usize / 2 + 1).max(2);
+    let bins = stations(f64::from(far), pixels.len()).min(far as usize / 2 + 1).max(2);
     let mut sums = vec![(0.0, 0.0, 0.0); bins];
     for &k in pixels.iter().filter(|&&k| steps[k] != u32::MAX) {
         let bin = (steps[k] as usize * bins / (far as usize + 1)).min(bins - 1);
@@ -204,7 +209,7 @@ fn walk(grid: &Grid, start: usize) -> Vec<u32> {
 fn straight_ends(mut line: Vec<Point>) -> Vec<Point> {
     const REACH: usize = 3;
     for _ in 0..2 {
-        if line.len() > REACH + 4 {
+        if line.len() > REACH + 2 {
             let step = (line[2] - line[2 + REACH]) * (1.0 / REACH as f64);
             line[1] = line[2] + step;
             line[0] = line[1] + step;

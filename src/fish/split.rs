@@ -7,7 +7,7 @@
 use crate::geometry::Point;
 
 use super::grid::Grid;
-use super::shape::Shape;
+use super::shape::{Shape, Usual};
 use super::spine::centre;
 
 /// Most fish one blob is split into; more are a cluster.
@@ -35,19 +35,22 @@ pub(super) enum Split {
     Cluster(u32),
 }
 
-/// Takes a blob apart; `usual` is the area of a fish usual in this photo, in the blob's pixels.
-pub(super) fn split(grid: &Grid, usual: Option<f64>) -> Split {
+/// Takes a blob apart; `usual` is a fish usual in this photo.
+pub(super) fn split(grid: &Grid, usual: Option<Usual>) -> Split {
     let Some(whole) = Shape::of(grid) else { return Split::Whole };
     let alone = whole.fishness(usual);
-    let crowded = usual.is_none_or(|u| whole.area > 1.25 * u);
-    let endless = whole.slenderness > ENDLESS || usual.is_some_and(|u| whole.area > 3.0 * MOST as f64 * u);
-    if alone > 0.75 || endless || !crowded && alone > NO_FISH {
+    let (shaped, times) = (whole.fishness(None), usual.map_or(1.0, |u| whole.area / u.area));
+    let slender = usual.map_or(1.0, |u| whole.slenderness / u.slenderness);
+    let endless = whole.slenderness > ENDLESS || times > 3.0 * MOST as f64;
+    // A well-shaped fish as slender as the others is one fish unless it is enormous (two side by side are half as slender);
+    // a fairly shaped one unless it is large as well.
+    if endless || shaped >= 0.85 && slender > 0.75 && times < 3.5 || shaped >= 0.5 && times < 1.4 {
         return Split::Whole;
     }
     // Segments are fitted on a coarser grid: they need no more than a few pixels across a fish.
-    let factor = ((usual.unwrap_or(whole.area / 2.0) / FITTED_AREA).sqrt() as usize).max(1);
+    let factor = ((usual.map_or(whole.area / 2.0, |u| u.area) / FITTED_AREA).sqrt() as usize).max(1);
     let coarse = grid.shrunk(factor);
-    let coarse_usual = usual.map(|u| u / (factor * factor) as f64);
+    let coarse_usual = usual.map(|u| Usual { area: u.area / (factor * factor) as f64, ..u });
     let mut best: (f64, Vec<Segment>) = (alone.max(NO_FISH) * BETTER, Vec::new());
     let mut lines = vec![Segment::through(&coarse, &coarse.indices().collect::<Vec<_>>())];
     for count in 2..=MOST {
@@ -63,8 +66,8 @@ pub(super) fn split(grid: &Grid, usual: Option<f64>) -> Split {
         return Split::Pieces(best.1);
     }
     match usual {
-        Some(u) if alone <= NO_FISH && whole.area > 1.6 * u && whole.wholeness > 0.9 && whole.slenderness < 30.0 => {
-            Split::Cluster(((whole.area / u).round() as u32).max(2))
+        Some(_) if alone <= NO_FISH && times > 1.6 && whole.wholeness > 0.9 && whole.slenderness < 30.0 => {
+            Split::Cluster((times.round() as u32).max(2))
         }
         _ => Split::Whole,
     }
@@ -132,7 +135,7 @@ impl Segment {
 }
 
 /// The best way to put one more segment: each present one in turn is replaced by two in several ways.
-fn one_more(grid: &Grid, lines: &[Segment], usual: Option<f64>) -> Option<(f64, Vec<Segment>)> {
+fn one_more(grid: &Grid, lines: &[Segment], usual: Option<Usual>) -> Option<(f64, Vec<Segment>)> {
     let mut best: Option<(f64, Vec<Segment>)> = None;
     for i in 0..lines.len() {
         for pair in halves(&lines[i]) {
@@ -234,7 +237,7 @@ fn largest_piece(grid: &Grid) -> Grid {
 }
 
 /// How good fish the pieces are: the geometric mean of their fishness, less for what they leave over.
-fn score(grid: &Grid, lines: &[Segment], usual: Option<f64>) -> f64 {
+fn score(grid: &Grid, lines: &[Segment], usual: Option<Usual>) -> f64 {
     let parts = pieces(grid, lines);
     let mut log = 0.0;
     let mut covered = Grid::empty(grid.width, grid.height);
@@ -270,8 +273,9 @@ mod tests {
         grid
     }
 
-    fn usual() -> Option<f64> {
-        Some(fish(&[(40.0, 60.0, 0.0)]).count() as f64)
+    fn usual() -> Option<Usual> {
+        let one = Shape::of(&fish(&[(40.0, 60.0, 0.0)])).unwrap();
+        Some(Usual { area: one.area, slenderness: one.slenderness })
     }
 
     #[test]

@@ -22,7 +22,7 @@ const SAMPLES: usize = 4000;
 /// Difference in L*a*b* up to which a cell counts as explained by the background.
 const EXPLAINED: f32 = 6.0;
 /// Share of the tray that a plain floor explains; gravel and plants explain far less (starting value).
-const PLAIN_FROM: f64 = 0.35;
+pub const PLAIN_FROM: f64 = 0.35;
 
 /// Models the floor of `photo`.
 ///
