@@ -61,42 +61,98 @@ fn count(tally: &mut Tally, recipe: &Recipe, told: bool) {
     tally.append(one);
 }
 
-/// The figures of every kind of scene on the given seeds.
-fn figures(first: seeds::First, told: bool) {
-    let mut main = Tally::default();
+/// Issue "main job": twelve trays, half of them hard.
+fn main_job(first: seeds::First, told: bool) {
+    let mut tally = Tally::default();
     for seed in seeds::main_job(first) {
         let recipe = if seed % 2 == 0 { Recipe::tidy(seed / 2) } else { Recipe::hard(seed / 2) };
-        count(&mut main, &recipe, told);
+        count(&mut tally, &recipe, told);
     }
-    println!("{}", main.table("12 trays, half of them hard"));
-    let mut real = Tally::default();
-    seeds::real_trays(first).for_each(|seed| count(&mut real, &Recipe::real(seed), told));
-    println!("{}", real.table("24 trays as they really are"));
-    let mut portraits = Tally::default();
-    seeds::portraits(first).for_each(|seed| count(&mut portraits, &Recipe::portrait(seed), told));
-    println!("{}", portraits.table("12 portraits from the side"));
+    println!("{}", tally.table("12 trays, half of them hard"));
+}
+
+/// Trays as they really are, a fifth of the fish touching.
+fn real_trays(first: seeds::First, told: bool) {
+    let mut tally = Tally::default();
+    seeds::real_trays(first).for_each(|seed| count(&mut tally, &Recipe::real(seed), told));
+    println!("{}", tally.table("24 trays as they really are"));
+}
+
+/// Fish from the side before a backdrop.
+fn portraits(first: seeds::First, told: bool) {
+    let mut tally = Tally::default();
+    seeds::portraits(first).for_each(|seed| count(&mut tally, &Recipe::portrait(seed), told));
+    println!("{}", tally.table("12 portraits from the side"));
+}
+
+/// Colour at three strengths of cast, gradient and noise, and the coverage of the intervals over all.
+fn colour(first: seeds::First, told: bool) {
     let mut all = Tally::default();
     for strength in 0..3 {
-        let mut colour = Tally::default();
-        seeds::colour(first, strength).for_each(|seed| count(&mut colour, &Recipe::colour(seed, strength), false));
-        println!("{}", colour.table(&format!("34 colour trials, strength {}", strength + 1)));
-        all.append(colour);
+        let mut tally = Tally::default();
+        seeds::colour(first, strength).for_each(|seed| count(&mut tally, &Recipe::colour(seed, strength), told));
+        println!("{}", tally.table(&format!("34 colour trials, strength {}", strength + 1)));
+        all.append(tally);
     }
     println!("{}", all.table("all 102 colour trials"));
 }
 
-/// The reported figures (docs/validation.md): about ten minutes on two cores.
-#[test]
-#[ignore = "figures: cargo test --release --test photos -- --ignored --nocapture held_out"]
-fn held_out_figures() {
-    figures(seeds::HELD_OUT, false);
+/// The reported figures (docs/validation.md).
+mod held_out {
+    use super::{colour, main_job, portraits, real_trays, seeds::HELD_OUT};
+
+    #[test]
+    #[ignore = "figures: cargo test --release --test photos -- --ignored --nocapture held_out"]
+    fn of_the_main_job() {
+        main_job(HELD_OUT, false);
+    }
+
+    #[test]
+    #[ignore = "figures"]
+    fn of_real_trays() {
+        real_trays(HELD_OUT, false);
+    }
+
+    #[test]
+    #[ignore = "figures"]
+    fn of_portraits() {
+        portraits(HELD_OUT, false);
+    }
+
+    #[test]
+    #[ignore = "figures"]
+    fn of_colour() {
+        colour(HELD_OUT, false);
+    }
 }
 
 /// The same on seeds anybody may look at, a line a photo.
-#[test]
-#[ignore = "tuning: cargo test --release --test photos -- --ignored --nocapture tuning"]
-fn tuning_figures() {
-    figures(seeds::TUNING, true);
+mod tuning {
+    use super::{colour, main_job, portraits, real_trays, seeds::TUNING};
+
+    #[test]
+    #[ignore = "tuning: cargo test --release --test photos -- --ignored --nocapture tuning"]
+    fn of_the_main_job() {
+        main_job(TUNING, true);
+    }
+
+    #[test]
+    #[ignore = "tuning"]
+    fn of_real_trays() {
+        real_trays(TUNING, true);
+    }
+
+    #[test]
+    #[ignore = "tuning"]
+    fn of_portraits() {
+        portraits(TUNING, true);
+    }
+
+    #[test]
+    #[ignore = "tuning"]
+    fn of_colour() {
+        colour(TUNING, true);
+    }
 }
 
 /// A tidy tray is read right: the card, every fish, their colours and classes.
