@@ -68,6 +68,7 @@ impl Truth {
             floor: Some("white".into()),
             view: View::Above,
             card: Some("chart-24".into()),
+            set_up: "phone, chart-24".into(),
         }
     }
 

@@ -9,7 +9,8 @@ use super::lightness::{self, Album};
 use super::photos::Subject;
 use super::{Read, regions};
 use crate::error::{Error, Result};
-use crate::lightness::{BroodPoint, TrendInput, feature};
+use crate::features::Feature;
+use crate::lightness::{BroodPoint, TrendInput, feature_named};
 use crate::units::View;
 
 /// Measured broods of a line with their generation. A brood belongs to the line when a named fish of it does, or when all
@@ -29,11 +30,12 @@ pub fn of_line(book: &Read<'_>, album: &mut Album, line: &str, name: &str, view:
         };
         return Err(Error::failed(line, "no fish of this book belongs to this line", hint));
     }
+    let feature = feature_named(name)?;
     let depth = generations(line, &fish, &crosses);
     let mut points = Vec::new();
     for brood in broods::list(book)? {
         if let Some(&generation) = depth.get(brood.cross.as_str()) {
-            points.extend(point(book, album, &brood, generation, name, view)?);
+            points.extend(point(book, album, &brood, generation, &feature, view)?);
         }
     }
     Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), broods: points })
@@ -87,13 +89,13 @@ fn point(
     album: &mut Album,
     brood: &Brood,
     generation: u32,
-    name: &str,
+    feature: &Feature,
     view: View,
 ) -> Result<Option<BroodPoint>> {
     let regions = lightness::latest(book, album, brood, view)?;
     let mut values = Vec::new();
     for region in regions.iter().filter(|r| r.set_aside.is_none() && r.number == 1) {
-        values.extend(feature(&region.features, name)?);
+        values.extend(feature.read(&region.features).map(|e| e.value));
     }
     let Some(first) = regions.first().filter(|_| !values.is_empty()) else { return Ok(None) };
     let day = match &album.get(book, &first.photo)?.photo.subject {
@@ -110,19 +112,19 @@ fn point(
         fish: values.len(),
         value: values.iter().sum::<f64>() / values.len() as f64,
         age: day.zip(dropped).map(|(day, dropped)| lightness::days(day) - dropped),
-        mid_parent: mid_parent(book, brood, name)?,
+        mid_parent: mid_parent(book, brood, feature)?,
     }))
 }
 
 /// Mean of sire and dams, each from its own portraits; `None` unless both sexes were measured.
-fn mid_parent(book: &Read<'_>, brood: &Brood, name: &str) -> Result<Option<f64>> {
+fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature) -> Result<Option<f64>> {
     let paternity = broods::paternity(book, brood)?;
     let Some(sire) = paternity.sire() else { return Ok(None) };
-    let Some(father) = portrait(book, sire, name)? else { return Ok(None) };
+    let Some(father) = portrait(book, sire, feature)? else { return Ok(None) };
     let mut mothers = Vec::new();
     for (dam, _) in &paternity.matings {
         let Dam::Fish(dam) = dam else { return Ok(None) };
-        let Some(mother) = portrait(book, dam, name)? else { return Ok(None) };
+        let Some(mother) = portrait(book, dam, feature)? else { return Ok(None) };
         mothers.push(mother);
     }
     if mothers.is_empty() {
@@ -131,10 +133,10 @@ fn mid_parent(book: &Read<'_>, brood: &Brood, name: &str) -> Result<Option<f64>>
     Ok(Some(f64::midpoint(father, mothers.iter().sum::<f64>() / mothers.len() as f64)))
 }
 
-fn portrait(book: &Read<'_>, fish: &str, name: &str) -> Result<Option<f64>> {
+fn portrait(book: &Read<'_>, fish: &str, feature: &Feature) -> Result<Option<f64>> {
     let mut values = Vec::new();
     for region in regions::of_portraits(book, fish)?.iter().filter(|r| r.set_aside.is_none() && r.number == 1) {
-        values.extend(feature(&region.features, name)?);
+        values.extend(feature.read(&region.features).map(|e| e.value));
     }
     Ok((!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64))
 }

@@ -105,6 +105,27 @@ pub fn of_brood(
     Ok(out)
 }
 
+/// Lightness of each fish of a brood's latest sitting, and whether it is confirmed as `class` on `axis`; `None` where
+/// nothing is confirmed there.
+///
+/// # Errors
+/// An unknown brood.
+pub fn lightness_and_class(
+    book: &Read<'_>,
+    brood: &str,
+    (axis, class): (&str, &str),
+    view: View,
+    part: Part,
+) -> Result<Vec<(f64, Option<bool>)>> {
+    let brood = broods::known(book, brood)?;
+    let regions = latest(book, &mut Album::default(), &brood, view)?;
+    let of = |region: &Region| {
+        let confirmed = region.classes.get(axis).map(|c| c.class() == class);
+        part.of(&region.features).map(|colour| (colour.lightness, confirmed))
+    };
+    Ok(regions.iter().filter(|r| usable(r)).filter_map(of).collect())
+}
+
 /// The fish of a brood's latest sitting from one view.
 ///
 /// # Errors

@@ -1,11 +1,9 @@
 //! From features to readings: which part is compared, and which feature a trend follows.
 
-use serde_json::Value;
-
 use super::conditions::Conditions;
 use super::reading::Reading;
 use crate::error::{Error, Result};
-use crate::features::{Features, PartColour};
+use crate::features::{Feature, Features, PartColour};
 use crate::units::View;
 
 /// The part whose colour is compared.
@@ -68,47 +66,21 @@ pub fn reading(seen: Seen<'_>, features: &Features, part: Part) -> Option<Readin
         floor: seen.conditions.floor.clone(),
         view: seen.view,
         card: seen.conditions.card.clone(),
+        set_up: seen.conditions.set_up(),
     })
 }
 
-/// A feature by its name in the output of `measure`: `lightness` (of the trunk), `red_share` (of the trunk), or a path such
-/// as `ground.lightness`, `red_share.fish`, `net`. `None` where this fish has no value.
+/// The feature that a person names: as sheets do (`ground.lightness`, `red_share.fish`, `net`), or short, the trunk's
+/// (`lightness`, `red_share`).
 ///
 /// # Errors
 /// No feature of this name.
-pub fn feature(features: &Features, name: &str) -> Result<Option<f64>> {
-    let all = serde_json::to_value(features).map_err(|e| Error::failed(name, e, "please report this"))?;
-    let path: Vec<&str> = name.split('.').collect();
-    match path.as_slice() {
-        [part, key] => inside(&all, part, key, name),
-        [key] if all.get(*key).is_some_and(|v| v.is_number() || v.is_null()) && !is_part(key) => {
-            Ok(all.get(*key).and_then(Value::as_f64))
-        }
-        // A bare name is the trunk's.
-        [key] if all.get(*key).is_some_and(Value::is_object) && !is_part(key) => inside(&all, key, "trunk", name),
-        [key] => inside(&all, "trunk", key, name),
-        _ => Err(unknown(name)),
-    }
-}
-
-fn is_part(key: &str) -> bool {
-    matches!(key, "trunk" | "finnage" | "ground" | "reflective" | "finnage_without_floor")
-}
-
-/// Keys of a part's colour, for parts that this fish does not show.
-const COLOUR_KEYS: [&str; 6] = ["lightness", "a", "b", "chroma", "hue", "saturation"];
-
-fn inside(all: &Value, outer: &str, inner: &str, name: &str) -> Result<Option<f64>> {
-    match all.get(outer) {
-        Some(Value::Null) if is_part(outer) && COLOUR_KEYS.contains(&inner) => Ok(None),
-        Some(Value::Object(keys)) if keys.contains_key(inner) => Ok(keys[inner].as_f64()),
-        _ => Err(unknown(name)),
-    }
-}
-
-fn unknown(name: &str) -> Error {
-    let hint = "features are named as in `measure --json`: lightness, chroma, red_share, ground.lightness, net";
-    Error::usage("--feature", format!("there is no feature '{name}'"), hint)
+pub fn feature_named(name: &str) -> Result<Feature> {
+    let readings = [name.to_owned(), format!("trunk.{name}"), format!("{name}.trunk")];
+    readings.iter().find_map(|text| text.parse().ok()).ok_or_else(|| {
+        let hint = "features are named as in `measure --json`: lightness, chroma, red_share, ground.lightness, net";
+        Error::usage("--feature", format!("there is no feature '{name}'"), hint)
+    })
 }
 
 #[cfg(test)]
@@ -136,12 +108,12 @@ mod tests {
     fn features_go_by_their_names() {
         let red_share = Shares { trunk: Some(0.3), fish: Some(0.4), finnage: None };
         let features = Features { trunk: Some(colour(70.0)), red_share, net: Some(0.1), ..Features::default() };
-        let of = |name| feature(&features, name).unwrap();
+        let of = |name| feature_named(name).unwrap().read(&features).map(|e| e.value);
         assert_eq!(of("lightness"), Some(70.0));
         assert_eq!((of("red_share"), of("red_share.fish"), of("red_share.finnage")), (Some(0.3), Some(0.4), None));
         assert_eq!((of("net"), of("ground.lightness"), of("glare_share")), (Some(0.1), None, None));
         for wrong in ["lightnes", "trunk", "trunk.lightnes", "ground.x", "a.b.c"] {
-            assert!(feature(&features, wrong).is_err(), "{wrong}");
+            assert!(feature_named(wrong).is_err(), "{wrong}");
         }
     }
 

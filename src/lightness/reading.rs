@@ -42,6 +42,8 @@ pub struct Reading {
     pub view: View,
     /// Which card calibrated the photo; `None` without a usable card.
     pub card: Option<String>,
+    /// The set-up: camera and card.
+    pub set_up: String,
 }
 
 impl Reading {

@@ -175,6 +175,7 @@ mod tests {
             floor: None,
             view: View::Above,
             card: Some("chart-24".into()),
+            set_up: "phone".into(),
         }
     }
 
