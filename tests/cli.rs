@@ -4,6 +4,8 @@
 
 #[path = "cli/demo.rs"]
 mod demo;
+#[path = "cli/lightness.rs"]
+mod lightness;
 #[path = "cli/measure.rs"]
 mod measure;
 #[path = "cli/records.rs"]

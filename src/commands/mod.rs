@@ -10,12 +10,17 @@ mod desk;
 mod export;
 mod fish;
 mod import;
+mod kin;
+mod lighter;
+mod lighter_repeat;
+mod lighter_sides;
 mod measure;
 mod measure_table;
 mod photo_args;
 mod score;
 mod sheet;
 mod table;
+mod trend;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -59,6 +64,12 @@ enum Command {
     Confirm(confirm::Args),
     /// Count confirmed fish by class, cross, brood, sitting and sex.
     Counts(counts::Args),
+    /// Inbreeding, kinship and founders' shares.
+    Kin(kin::Args),
+    /// Lighter, darker or not told apart.
+    Lighter(Box<lighter::Args>),
+    /// Lightness, or another feature, over the generations of a line.
+    Trend(trend::Args),
 }
 
 /// How a command ended when nothing failed outright.
@@ -95,6 +106,9 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Score(args) => score::run(&args),
         Command::Confirm(args) => confirm::run(&args),
         Command::Counts(args) => counts::run(&args),
+        Command::Kin(args) => kin::run(&args),
+        Command::Lighter(args) => lighter::run(&args),
+        Command::Trend(args) => trend::run(&args),
     };
     match outcome {
         Ok(Done::All) => ExitCode::SUCCESS,

@@ -1,0 +1,150 @@
+//! From the names of a comparison to readings: fish of photos are measured, all else is looked up in the book.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use super::desk::BookArg;
+use super::photo_args::PhotoArgs;
+use crate::book::Book;
+use crate::book::lightness::{self as records, Album};
+use crate::book::{broods, fish};
+use crate::error::{Error, Result};
+use crate::lightness::{Named, Part, Reading, Seen, SetUp, named_side, reading};
+use crate::photo::{Limits, Photo};
+use crate::pipeline::{self, Given, MeasureOptions, PhotoReport};
+use crate::sheet::Sheet;
+use crate::units::View;
+
+/// What names are looked up in: a book that is opened when first needed, and photos that are measured once.
+pub(super) struct Sides<'a> {
+    arg: &'a BookArg,
+    book: Option<Book>,
+    options: MeasureOptions,
+    sheet: Sheet,
+    empty: Option<Photo>,
+    part: Part,
+    album: Album,
+    measured: BTreeMap<String, PhotoReport>,
+}
+
+impl<'a> Sides<'a> {
+    /// Nothing is opened yet.
+    pub(super) fn new(book: &'a BookArg, about: &PhotoArgs, part: Part) -> Result<Self> {
+        let (options, sheet, empty) = (about.options()?, about.sheet()?, about.empty()?);
+        let (album, measured) = (Album::default(), BTreeMap::new());
+        Ok(Self { arg: book, book: None, options, sheet, empty, part, album, measured })
+    }
+
+    /// The book, opened.
+    pub(super) fn book(&mut self) -> Result<&mut Book> {
+        let book = match self.book.take() {
+            Some(book) => book,
+            None => self.arg.open()?,
+        };
+        Ok(self.book.insert(book))
+    }
+
+    /// The view asked for, else from above.
+    fn view(&self) -> View {
+        self.options.fish.view.unwrap_or(View::Above)
+    }
+
+    /// Readings of one side.
+    pub(super) fn readings(&mut self, text: &str) -> Result<Vec<Reading>> {
+        if self.book.is_none() {
+            // A side that only names fish of photos needs no book; where there is one it may know such a name.
+            self.book = self.arg.open().ok();
+        }
+        let known = |name: &str| self.book.as_ref().is_some_and(|book| is_known(book, name));
+        let mut out = Vec::new();
+        for named in named_side(text, known)? {
+            match named {
+                Named::OfPhoto { photo, n } => out.push(self.of_photo(&photo, n, None)?),
+                Named::OfClass { brood, axis, class } => {
+                    out.extend(self.of_brood(&brood, Some((&axis, &class)))?);
+                }
+                Named::OfBook(name) => out.extend(self.of_book(&name)?),
+            }
+        }
+        Ok(out)
+    }
+
+    /// Fish `n` of a photo file; `subject` names it where several photos show the same fish.
+    pub(super) fn of_photo(&mut self, photo: &str, n: u32, subject: Option<&str>) -> Result<Reading> {
+        let part = self.part;
+        let report = self.report(photo)?;
+        let numbers: Vec<String> = report.fish.iter().map(|f| f.n.to_string()).collect();
+        let found = report.fish.iter().find(|f| f.n == n).ok_or_else(|| {
+            let said = format!("there is no fish {n}; this photo has {}", numbers.join(", "));
+            Error::failed(photo, said, "numbers are those `broodhue measure` prints")
+        })?;
+        let seen = Seen {
+            fish: subject.map_or_else(|| format!("{photo}#{n}"), str::to_owned),
+            brood: None,
+            photo: photo.to_owned(),
+            n,
+            view: found.view,
+            conditions: &report.conditions,
+        };
+        reading(seen, &found.features, part).ok_or_else(|| {
+            let flags: Vec<String> = found.flags.iter().map(|f| f.name().to_owned()).collect();
+            let said = format!("this part of fish {n} cannot be read ({})", flags.join(", "));
+            Error::failed(photo, said, "compare another --part, or photograph it again")
+        })
+    }
+
+    /// A photo measured, once.
+    pub(super) fn report(&mut self, photo: &str) -> Result<&PhotoReport> {
+        if !self.measured.contains_key(photo) {
+            let picture = pipeline::open(Path::new(photo), Limits::default())?;
+            let given = Given { sheet: &self.sheet, empty: self.empty.as_ref() };
+            let report = pipeline::measure(&picture, given, &self.options)?.report;
+            self.measured.insert(photo.to_owned(), report);
+        }
+        Ok(&self.measured[photo])
+    }
+
+    fn of_book(&mut self, name: &str) -> Result<Vec<Reading>> {
+        let part = self.part;
+        self.book()?;
+        let (Some(book), album) = (&self.book, &mut self.album) else { return Ok(Vec::new()) };
+        if fish::get(&book.read(), name).is_ok() {
+            return records::of_fish(&book.read(), album, name, part);
+        }
+        self.of_brood(name, None)
+    }
+
+    fn of_brood(&mut self, name: &str, class: Option<(&str, &str)>) -> Result<Vec<Reading>> {
+        let (view, part) = (self.view(), self.part);
+        self.book()?;
+        let (Some(book), album) = (&self.book, &mut self.album) else { return Ok(Vec::new()) };
+        records::of_brood(&book.read(), album, name, class, view, part)
+    }
+
+    /// The repeatability that applies to both sides: where all photos share a set-up that the book has repeats of.
+    pub(super) fn set_up(&mut self, a: &[Reading], b: &[Reading]) -> Result<Option<SetUp>> {
+        let mut names = a.iter().chain(b).map(|r| r.set_up.as_str());
+        let Some(first) = names.next() else { return Ok(None) };
+        match (&self.book, names.all(|n| n == first)) {
+            (Some(book), true) => records::set_up(&book.read(), first),
+            _ => Ok(None),
+        }
+    }
+
+    /// Readings of every named fish that has portraits.
+    pub(super) fn all_portraits(&mut self) -> Result<Vec<Reading>> {
+        let part = self.part;
+        self.book()?;
+        let (Some(book), album) = (&self.book, &mut self.album) else { return Ok(Vec::new()) };
+        let mut out = Vec::new();
+        for one in fish::list(&book.read())? {
+            out.extend(records::of_fish(&book.read(), album, &one.name, part)?);
+        }
+        Ok(out)
+    }
+}
+
+fn is_known(book: &Book, name: &str) -> bool {
+    let read = book.read();
+    fish::get(&read, name).is_ok() || broods::known(&read, name).is_ok()
+}
