@@ -45,6 +45,8 @@ pub mod plan;
 
 pub mod book;
 
+pub mod report;
+
 pub mod pipeline;
 
 pub mod commands;

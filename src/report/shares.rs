@@ -1,0 +1,63 @@
+//! Shares of classes with their exact intervals, a line each.
+
+use maud::html;
+
+use super::plot::{Frame, Plot, csv, drawing, line, slug, square, text};
+use crate::counts::{Counts, Row};
+use crate::units::{Sex, percent};
+
+/// The plot of one axis; `None` when nothing was counted.
+pub(super) fn shares(counts: &Counts) -> Option<Plot> {
+    if counts.rows.is_empty() {
+        return None;
+    }
+    let height = 60.0 + 18.0 * counts.rows.len() as f64;
+    let frame = Frame { x: (0.0, 1.0), y: (0.0, 1.0), area: [250.0, 20.0, 560.0, height - 40.0] };
+    let marks = html! {
+        (line(frame.area[0], frame.area[3], frame.area[2], frame.area[3], ""))
+        @for tick in [0.0, 0.25, 0.5, 0.75, 1.0] {
+            (line(frame.px(tick), frame.area[1], frame.px(tick), frame.area[3] + 5.0, "1 4"))
+            (text(frame.px(tick), frame.area[3] + 18.0, "middle", &format!("{:.0} %", 100.0 * tick)))
+        }
+        @for (i, row) in counts.rows.iter().enumerate() {
+            @let y = frame.area[1] + 12.0 + 18.0 * i as f64;
+            (text(frame.area[0] - 8.0, y + 4.0, "end", &label(row)))
+            (line(frame.px(row.low), y, frame.px(row.high), y, ""))
+            (square(frame.px(row.share), y, 4.0, true))
+            (text(frame.area[2] + 8.0, y + 4.0, "start", &format!("{} of {}", row.confirmed, row.of)))
+        }
+    };
+    let title = format!("Shares of the classes of {}", counts.axis);
+    let description = counts
+        .rows
+        .iter()
+        .map(|r| format!("{}: {} ({} to {})", label(r), percent(r.share), percent(r.low), percent(r.high)))
+        .collect::<Vec<_>>()
+        .join("; ");
+    let name = format!("shares-{}", slug(&counts.axis));
+    let svg = drawing(&name, &title, &description, (640.0, height), &marks);
+    let rows: Vec<Vec<String>> = counts.rows.iter().map(cells).collect();
+    let csv = csv(&["cross", "brood", "sitting", "sex", "class", "confirmed", "of", "share", "low", "high"], &rows);
+    Some(Plot { name, title, description, svg, csv })
+}
+
+/// Brood, sex and class of a row.
+pub(super) fn label(row: &Row) -> String {
+    let sex = row.place.sex.map_or("", |s| if s == Sex::Male { " males" } else { " females" });
+    format!("{}{sex}, {}", row.place.brood, row.class)
+}
+
+fn cells(row: &Row) -> Vec<String> {
+    vec![
+        row.place.cross.clone(),
+        row.place.brood.clone(),
+        row.place.sitting.map_or(String::new(), |d| d.to_string()),
+        row.place.sex.map_or("", Sex::letter).to_owned(),
+        row.class.clone(),
+        row.confirmed.to_string(),
+        row.of.to_string(),
+        format!("{:.4}", row.share),
+        format!("{:.4}", row.low),
+        format!("{:.4}", row.high),
+    ]
+}
