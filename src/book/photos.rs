@@ -88,13 +88,15 @@ pub struct Photo {
     pub set_aside: Option<String>,
 }
 
-/// Keeps a photo; one that is there already stays as it is. Says whether it is new.
+/// Keeps a photo; of one that is there already only view and preview are brought up to date, and a lost original is
+/// put back. Says whether it is new.
 ///
 /// # Errors
 /// An unknown brood or fish; a photo that already shows something else; a full disk.
 pub fn keep(book: &Write<'_>, new: &NewPhoto<'_>, at: jiff::Timestamp) -> Result<bool> {
     if let Some(old) = find(book, new.hash)? {
         if old.subject == *new.subject {
+            refresh(book, &old, new)?;
             return Ok(false);
         }
         return Err(Error::failed(
@@ -135,6 +137,21 @@ pub fn keep(book: &Write<'_>, new: &NewPhoto<'_>, at: jiff::Timestamp) -> Result
         ],
     )?;
     Ok(true)
+}
+
+fn refresh(book: &Write<'_>, old: &Photo, new: &NewPhoto<'_>) -> Result<()> {
+    if !old.original.is_file() {
+        files::write(book.dir, &files::original(&old.hash, &old.name), new.bytes)?;
+    }
+    let preview = new.preview.map(|_| files::preview(new.hash));
+    if let (Some(path), Some(bytes)) = (&preview, new.preview) {
+        files::write(book.dir, path, bytes)?;
+    }
+    book.conn.execute(
+        "UPDATE photo SET view = ?2, preview = coalesce(?3, preview) WHERE id = ?1",
+        params![old.id, view_word(new.view), preview],
+    )?;
+    Ok(())
 }
 
 /// The photo with this hash, if it is in the book.

@@ -2,18 +2,19 @@
 
 use std::collections::BTreeMap;
 
+use jiff::civil::Date;
 use rusqlite::{Row, ToSql};
 use serde::Serialize;
 
 use super::broods::Brood;
-use super::photos::{Photo, Subject};
-use super::values::{read_json, read_sex};
-use super::{Read, measurements};
+use super::photos::{self, Photo};
+use super::values::{read_day, read_json, read_sex};
+use super::{Read, measurements, sheets};
 use crate::error::{Error, Result};
 use crate::features::Features;
 use crate::geometry::{PixelBox, Point};
 use crate::score::Confirmed;
-use crate::sheet::Proposal;
+use crate::sheet::{self, NOT_SHOWN, Proposal, Sheet, Subject};
 use crate::units::Sex;
 
 /// One fish of one photo for good: never used again, and the same when the photo is measured again.
@@ -74,6 +75,8 @@ pub struct Region {
     pub gone: Option<String>,
     /// Whether its outline is from an earlier measurement, because nothing in the latest is clearly the same fish.
     pub from_earlier: bool,
+    /// Its age in days in this photo, at least; `None` where its birth or the day of the photo is not known.
+    pub age_days: Option<u32>,
 }
 
 /// Leaves out photos that are set aside.
@@ -124,8 +127,8 @@ pub fn numbered(book: &Read<'_>, photo: &Photo, n: u32) -> Result<Region> {
     // A fish kept from an earlier measurement may share its number with one of today's: today's is meant.
     all.into_iter().filter(|r| r.n == n).min_by_key(|r| r.from_earlier).ok_or_else(|| {
         let of = match &photo.subject {
-            Subject::Sitting { brood, .. } => format!("brood {brood}"),
-            Subject::Portrait(fish) => format!("fish {fish}"),
+            photos::Subject::Sitting { brood, .. } => format!("brood {brood}"),
+            photos::Subject::Portrait(fish) => format!("fish {fish}"),
         };
         let said = format!("there is no fish {n} in this photo of {of}; it has {count}");
         Error::failed(&photo.name, said, "numbers are those of `broodhue score` and the confirm page")
@@ -134,9 +137,11 @@ pub fn numbered(book: &Read<'_>, photo: &Photo, n: u32) -> Result<Region> {
 
 fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<Region>> {
     let sql = format!(
-        "SELECT r.*, p.hash, r.measurement_id < (SELECT max(m.id) FROM measurement m WHERE m.photo_id = p.id) AS earlier
+        "SELECT r.*, p.hash, coalesce(s.day, date(p.taken)) AS seen_on,
+                coalesce(b.dropped_to, b.dropped_from, f.born) AS born, r.measurement_id < (SELECT max(m.id) FROM measurement m WHERE m.photo_id = p.id) AS earlier
          FROM region r JOIN photo p ON p.id = r.photo_id
-         LEFT JOIN sitting s ON s.id = p.sitting_id
+         LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN brood b ON b.id = s.brood_id
+         LEFT JOIN fish f ON f.id = p.fish_id
          WHERE r.stands = 1 AND {condition} ORDER BY s.day, p.id, r.n, r.id"
     );
     let mut statement = book.conn.prepare_cached(&sql)?;
@@ -145,6 +150,10 @@ fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<R
     for region in &mut regions {
         region.proposals = measurements::proposals(book, region.row)?;
         said(book, region)?;
+    }
+    if regions.iter().any(hidden_for_want_of_sex) {
+        let sheet = sheets::latest(book)?;
+        regions.iter_mut().filter(|r| hidden_for_want_of_sex(r)).for_each(|r| show_to_sex(r, &sheet));
     }
     Ok(regions)
 }
@@ -170,7 +179,30 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Region> {
         set_aside: None,
         gone: None,
         from_earlier: row.get("earlier")?,
+        age_days: age(read_day(row, "born")?, read_day(row, "seen_on")?),
     })
+}
+
+fn age(born: Option<Date>, seen_on: Option<Date>) -> Option<u32> {
+    u32::try_from(born?.until(seen_on?).ok()?.get_days()).ok()
+}
+
+/// Whether something was not proposed that this fish, now that a person calls it male, may show.
+fn hidden_for_want_of_sex(region: &Region) -> bool {
+    region.sex == Some(Sex::Male) && region.proposals.iter().any(|p| p.class == NOT_SHOWN)
+}
+
+/// Proposes anew, from the stored features, on the axes that only males show.
+fn show_to_sex(region: &mut Region, sheet: &Sheet) {
+    let flags = region.flags.iter().filter_map(|f| serde_json::from_value(f.as_str().into()).ok()).collect();
+    let subject = Subject { sex: region.sex, age_days: region.age_days, flags };
+    let males_only = |axis: &str| sheet.axis(axis).is_some_and(|a| a.males_only);
+    for new in sheet::propose(sheet, &region.features, &subject) {
+        let old = region.proposals.iter_mut().find(|p| p.axis == new.axis && p.class == NOT_SHOWN);
+        if let Some(old) = old.filter(|p| males_only(&p.axis)) {
+            *old = new;
+        }
+    }
 }
 
 /// Fills in what a person said.

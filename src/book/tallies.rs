@@ -10,13 +10,12 @@ use jiff::civil::Date;
 use rusqlite::params;
 
 use super::broods::{self, Brood};
-use super::regions::{self, Region};
 use super::values::{read_day, read_sex};
 use super::{Read, hand};
 use crate::counts::{self, Counts, Open, Place, Scored, Suggested, Why};
 use crate::error::{Error, Result};
 use crate::score::Confirmed;
-use crate::sheet::{self, NOT_SHOWN, Sheet, UNDECIDED};
+use crate::sheet::{self, NOT_SHOWN, Proposal, Sheet, UNDECIDED};
 use crate::units::{Sex, View};
 
 /// What is to be counted.
@@ -97,10 +96,10 @@ pub fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, brood: &Brood, view:
     let photos = photos(book, brood, view)?;
     let mut tally = Tally { warnings: photos.warnings.clone(), ..Tally::default() };
     let latest = photos.days.values().max().copied();
-    for region in regions::of_brood(book, brood)? {
-        let Some(&day) = photos.days.get(&region.photo) else { continue };
-        if Some(day) == latest || region.gone.is_some() {
-            sort_in(&mut tally, &Case { sheet, axis, brood, day, region: &region });
+    for fish in seen(book, axis, brood)? {
+        let Some(&day) = photos.days.get(&fish.photo) else { continue };
+        if Some(day) == latest || fish.gone.is_some() {
+            sort_in(&mut tally, &Case { sheet, axis, brood, day, fish: &fish });
         }
     }
     if photos.days.is_empty() || tally.scored.is_empty() {
@@ -172,18 +171,75 @@ fn photos(book: &Read<'_>, brood: &Brood, view: View) -> Result<Photos> {
     Ok(Photos { days, warnings })
 }
 
+/// What counting needs of one fish of a photo, for one axis.
+struct Seen {
+    photo: String,
+    number: u32,
+    sex: Option<Sex>,
+    set_aside: bool,
+    gone: Option<Why>,
+    score: Option<Confirmed>,
+    proposal: Option<Proposal>,
+}
+
+/// The fish of a brood's photos in the order of day, photo and number: no outlines, no features, so that a book of many
+/// years is counted in moments.
+fn seen(book: &Read<'_>, axis: &str, brood: &Brood) -> Result<Vec<Seen>> {
+    let latest = |field: &str, axis: &str| {
+        format!(
+            "(SELECT c.id FROM change c WHERE c.region_id = r.root_id AND c.field = '{field}' AND c.axis = {axis}
+              ORDER BY c.id DESC LIMIT 1)"
+        )
+    };
+    let (sex, aside, gone) = (latest("sex", "''"), latest("aside", "''"), latest("gone", "''"));
+    let class = latest("class", "?2");
+    let mut statement = book.conn.prepare_cached(&format!(
+        "SELECT p.hash, r.number, x.new AS sex, a.new AS aside, g.new AS gone, k.new AS class, d.made_by,
+                q.class AS proposed, q.confidence
+         FROM sitting s JOIN photo p ON p.sitting_id = s.id JOIN region r ON r.photo_id = p.id AND r.stands = 1
+         LEFT JOIN change x ON x.id = {sex} LEFT JOIN change a ON a.id = {aside}
+         LEFT JOIN change g ON g.id = {gone} LEFT JOIN change k ON k.id = {class}
+         LEFT JOIN decision d ON d.id = k.decision_id
+         LEFT JOIN proposal q ON q.region_id = r.id AND q.axis = ?2
+         WHERE s.brood_id = ?1 ORDER BY s.day, p.id, r.n, r.id"
+    ))?;
+    let mut rows = statement.query(params![brood.id, axis])?;
+    let mut all = Vec::new();
+    while let Some(row) = rows.next()? {
+        let class: Option<String> = row.get("class")?;
+        let by: Option<String> = row.get("made_by")?;
+        let proposed: Option<String> = row.get("proposed")?;
+        let confidence: Option<f64> = row.get("confidence")?;
+        all.push(Seen {
+            photo: row.get("hash")?,
+            number: row.get("number")?,
+            sex: read_sex(row, "sex")?,
+            set_aside: row.get::<_, Option<String>>("aside")?.is_some(),
+            gone: row.get::<_, Option<String>>("gone")?.map(|g| if g == "moved" { Why::Moved } else { Why::Died }),
+            score: class.map(|c| Confirmed::said_by(by.as_deref().unwrap_or_default(), axis, &c)).transpose()?,
+            proposal: proposed.zip(confidence).map(|(class, confidence)| Proposal {
+                axis: axis.to_owned(),
+                class,
+                confidence,
+                because: Vec::new(),
+            }),
+        });
+    }
+    Ok(all)
+}
+
 /// One fish and all that decides where it is counted.
 struct Case<'a> {
     sheet: &'a Sheet,
     axis: &'a str,
     brood: &'a Brood,
     day: Date,
-    region: &'a Region,
+    fish: &'a Seen,
 }
 
 impl Case<'_> {
     fn place(&self) -> Place {
-        place(self.brood, Some(self.day), self.region.sex)
+        place(self.brood, Some(self.day), self.fish.sex)
     }
 
     /// Days since the last day on which it can have been dropped.
@@ -204,26 +260,19 @@ impl Case<'_> {
     /// Whether the axis does not show, or not yet, in this fish.
     fn hidden(&self) -> Option<Why> {
         let rule = self.rule()?;
-        if rule.males_only && self.region.sex == Some(Sex::Female) {
+        if rule.males_only && self.fish.sex == Some(Sex::Female) {
             return Some(Why::NotShown);
         }
         let young = rule.from_age_days.map(i64::from).zip(self.age_days()).is_some_and(|(from, age)| age < from);
-        (young || (rule.males_only && self.region.sex.is_none())).then_some(Why::NotShownYet)
+        (young || (rule.males_only && self.fish.sex.is_none())).then_some(Why::NotShownYet)
     }
 }
 
 /// Puts one fish where it belongs; the first reason that holds decides.
 fn sort_in(tally: &mut Tally, case: &Case<'_>) {
-    let region = case.region;
-    let score = region.classes.get(case.axis);
-    let proposal = region.proposals.iter().find(|p| p.axis == case.axis);
-    let class = score.map(Confirmed::class).or(proposal.map(|p| p.class.as_str()));
-    let gone = match region.gone.as_deref() {
-        Some("moved") => Some(Why::Moved),
-        Some(_) => Some(Why::Died),
-        None => None,
-    };
-    let why = if region.set_aside.is_some() {
+    let Seen { number, gone, score, proposal, .. } = case.fish;
+    let class = score.as_ref().map(Confirmed::class).or(proposal.as_ref().map(|p| p.class.as_str()));
+    let why = if case.fish.set_aside {
         Why::SetAside
     } else if let Some(hidden) = case.hidden() {
         hidden
@@ -231,11 +280,11 @@ fn sort_in(tally: &mut Tally, case: &Case<'_>) {
         Why::NotShownYet
     } else if case.unsettled() {
         gone.unwrap_or(Why::Unsettled)
-    } else if let Some(score) = score.filter(|s| s.counts()) {
-        tally.scored.push(Scored { place: case.place(), score: score.clone(), number: region.number });
+    } else if let Some(score) = score.as_ref().filter(|s| s.counts()) {
+        tally.scored.push(Scored { place: case.place(), score: score.clone(), number: *number });
         return;
     } else if let Some(gone) = gone {
-        gone
+        *gone
     } else if score.is_some() || class.is_none_or(|c| c == UNDECIDED) {
         Why::Undecided
     } else {
@@ -246,7 +295,7 @@ fn sort_in(tally: &mut Tally, case: &Case<'_>) {
     {
         tally.suggested.push(Suggested { place: case.place(), proposal: proposal.clone() });
     }
-    tally.open.push(Open { place: case.place(), why, number: region.number });
+    tally.open.push(Open { place: case.place(), why, number: *number });
 }
 
 fn place(brood: &Brood, sitting: Option<Date>, sex: Option<Sex>) -> Place {

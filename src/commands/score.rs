@@ -126,13 +126,29 @@ fn tasks(args: &Args, book: &Book) -> Result<Vec<Result<Task>>> {
             .map(|photo| task(book, args, photo.name.clone(), photo.original.clone(), Some(photo)))
             .collect());
     }
-    let named = args.photos.iter().map(|path| {
-        let bytes = pipeline::bytes(path, Limits::default())?;
-        let hash: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
+    let mut all = Vec::new();
+    for path in &args.photos {
         let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
-        task(book, args, name, path.clone(), photos::find(&read, &hash)?)
-    });
-    Ok(named.collect())
+        let kept = pipeline::bytes(path, Limits::default()).and_then(|bytes| {
+            let hash: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
+            photos::find(&read, &hash)
+        });
+        match kept {
+            Ok(Some(photo)) if measured_enough(book, args, &photo)? => {
+                let said = format!("{name}: is in the book already with {}", photo.subject);
+                desk::note(format_args!("{said}; --again measures it again, confirmed scores stay"));
+            }
+            Ok(kept) => all.push(task(book, args, name, path.clone(), kept)),
+            Err(error) => all.push(Err(error)),
+        }
+    }
+    Ok(all)
+}
+
+/// Whether a photo shows what it is said to show, was measured, and nothing new is asked of it.
+fn measured_enough(book: &Book, args: &Args, photo: &Photo) -> Result<bool> {
+    let measured = measurements::latest(&book.read(), &photo.hash)?.is_some();
+    Ok(measured && !args.again && belongs(photo, args) && args.about.options()?.fish.corrections.is_empty())
 }
 
 fn belongs(photo: &Photo, args: &Args) -> bool {
@@ -149,10 +165,6 @@ fn task(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<Phot
     let typed = std::mem::take(&mut options.fish.corrections);
     if let Some(photo) = &kept {
         let last = measurements::latest(&read, &photo.hash)?;
-        if last.is_some() && !args.again && typed.is_empty() {
-            let said = format!("is in the book already as {} of {}", photo.name, photo.subject);
-            return Err(Error::failed(&name, said, "--again measures it again; confirmed scores stay"));
-        }
         if options == MeasureOptions::default()
             && let Some(last) = last
         {

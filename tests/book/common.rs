@@ -91,6 +91,16 @@ pub(crate) fn keep_photo(
     subject: &Subject,
     found: &[MeasuredFish],
 ) -> measurements::Difference {
+    keep_with_sheet(book, &Sheet::starting().unwrap(), hash, subject, found)
+}
+
+pub(crate) fn keep_with_sheet(
+    book: &mut Book,
+    sheet: &Sheet,
+    hash: &str,
+    subject: &Subject,
+    found: &[MeasuredFish],
+) -> measurements::Difference {
     book.write(|w| {
         let new = NewPhoto {
             name: "tray.jpg",
@@ -104,11 +114,10 @@ pub(crate) fn keep_photo(
             subject,
         };
         photos::keep(w, &new, by("Ann").at)?;
-        let sheet = Sheet::starting()?;
         let empty = serde_json::json!({});
         let measured = Measured {
             program: "test 1",
-            sheet: &sheet,
+            sheet,
             card_layout: Some("chart-24"),
             card_edition: None,
             options: &empty,

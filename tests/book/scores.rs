@@ -3,8 +3,10 @@
 use broodhue::book::regions::{self, Region};
 use broodhue::book::scores::{self, Said};
 use broodhue::book::{Book, decisions, photos};
+use broodhue::sheet;
+use broodhue::units::Sex;
 
-use crate::common::{HASH, book, by, keep_photo, seen, sitting};
+use crate::common::{HASH, book, by, keep_photo, keep_with_sheet, seen, sitting};
 
 fn fish(book: &Book) -> Vec<Region> {
     let photo = photos::named(&book.read(), HASH).unwrap();
@@ -112,4 +114,27 @@ fn a_class_that_the_sheet_does_not_have_is_refused() {
     let said = Said { classes: vec![("red-body".into(), "pink".into())], sex: None };
     let error = book.write(|w| scores::correct(w, id, &said, None, &by("Ann"))).unwrap_err();
     assert!(error.hint.contains("full, reduced, absent"), "{error}");
+}
+
+#[test]
+fn an_axis_that_only_males_show_is_proposed_once_a_person_says_male() {
+    let (_dir, mut book) = book();
+    let sheet = sheet::parse(
+        "test",
+        "name = \"invented\"\nconfidence = 0.7\n[[axis]]\nname = \"tail-edge\"\nmales_only = true\n\
+         [[axis.class]]\nname = \"red\"\nwhen = [{ feature = \"red_share.finnage\", above = 0.1 }]\n\
+         [[axis.class]]\nname = \"plain\"\notherwise = true\n",
+    )
+    .unwrap();
+    let mut one = seen(1, 0.0, 0.0, "full");
+    one.features.red_share.finnage = Some(0.5);
+    one.proposals[0].axis = "tail-edge".into();
+    one.proposals[0].class = sheet::NOT_SHOWN.into();
+    keep_with_sheet(&mut book, &sheet, HASH, &sitting(), &[one]);
+    let proposed = |book: &Book| fish(book)[0].proposals[0].class.clone();
+    assert_eq!(proposed(&book), sheet::NOT_SHOWN);
+    let id = fish(&book)[0].id;
+    let male = Said { classes: Vec::new(), sex: Some(Sex::Male) };
+    book.write(|w| scores::correct(w, id, &male, None, &by("Ann"))).unwrap();
+    assert_eq!(proposed(&book), "red");
 }
