@@ -2,10 +2,8 @@
 //! colours many?
 #![expect(clippy::cast_possible_truncation, reason = "rows and columns of a small grid")]
 
-use super::candidate::places;
-use super::order::PATCHES;
+use super::Design;
 use super::place::INNER;
-use super::reference::CHART_GRID;
 use crate::geometry::{Homography, Point};
 use crate::photo::EncodedImage;
 
@@ -22,39 +20,39 @@ const PARTED: (f64, f64) = (0.15, 5.0);
 const APART: (f64, f64) = (0.3, 6.0);
 
 /// What is seen of a grid.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Evidence {
     /// Number of even cells.
     pub(super) even: usize,
-    /// Cells with an edge of something through them, in the chart's order.
-    pub(super) parted: [bool; PATCHES],
+    /// Cells with an edge of something through them, in the design's order.
+    pub(super) parted: Vec<bool>,
     /// Number of clearly different colours.
     pub(super) colours: usize,
     /// Number of hues, of six, among the cells of strong colour.
     pub(super) hues: usize,
-    /// Crossings between four cells, of 15, that have the frame's colour.
+    /// Crossings between four cells (15 on the chart) that have the frame's colour.
     pub(super) crossings: usize,
-    /// Places just outside of the outer cells, of 20, that have the frame's colour.
+    /// Places just outside of the outer cells (20 on the chart) that have the frame's colour.
     pub(super) rim: usize,
 }
 
 /// Looks at a grid in reduced pixels.
-pub(super) fn look(image: &EncodedImage, to_px: &Homography) -> Evidence {
+pub(super) fn look(image: &EncodedImage, to_px: &Homography, design: &Design) -> Evidence {
     let read: Vec<(usize, [f64; 3], f64)> =
-        places().enumerate().filter_map(|(i, p)| cell(image, to_px, p).map(|(m, s)| (i, m, s))).collect();
+        design.places().enumerate().filter_map(|(i, p)| cell(image, to_px, p).map(|(m, s)| (i, m, s))).collect();
     let colours: Vec<[f64; 3]> = read.iter().map(|r| r.1).collect();
     let between = spread(&colours);
     let mut spreads: Vec<f64> = read.iter().map(|r| r.2).collect();
     spreads.sort_by(f64::total_cmp);
     let limit = (PARTED.0 * between).max(PARTED.1 * spreads.get(spreads.len() / 2).copied().unwrap_or(0.0));
-    let mut parted = [false; PATCHES];
+    let mut parted = vec![false; design.count()];
     for (i, _, spread) in &read {
         parted[*i] = *spread > limit;
     }
     let frame_at = |points: &[Point]| -> Vec<[f64; 3]> {
         points.iter().filter_map(|p| image.value(to_px.apply(*p))).map(|v| v.map(f64::from)).collect()
     };
-    let (columns, rows) = (CHART_GRID.0 as i32, CHART_GRID.1 as i32);
+    let (columns, rows) = (design.columns as i32, design.rows as i32);
     let crossing = |c: i32, r: i32| Point::new(f64::from(c) + 0.5, f64::from(r) + 0.5);
     let inner: Vec<Point> = (0..rows - 1).flat_map(|r| (0..columns - 1).map(move |c| crossing(c, r))).collect();
     let rim: Vec<Point> = (-1..rows)
@@ -132,7 +130,7 @@ fn hues(colours: &[[f64; 3]]) -> usize {
 
 /// Number of colours of which each is at least `apart` from all counted before.
 fn distinct(colours: &[[f64; 3]], apart: f64) -> usize {
-    let mut kept: Vec<[f64; 3]> = Vec::with_capacity(PATCHES);
+    let mut kept: Vec<[f64; 3]> = Vec::new();
     for c in colours {
         if kept.iter().all(|k| distance(*k, *c) > apart) {
             kept.push(*c);

@@ -1,11 +1,11 @@
-//! The search itself: from coarse to fine, spots → lattices → grids, and the best that the chart explains.
+//! The search itself: from coarse to fine, spots → lattices → grids, and the best that a card's design explains.
 
 use super::blobs::blobs;
 use super::candidate::{Candidate, Finding, LEAST_SPOTS};
 use super::lattice::{Lattice, lattices};
-use super::order::Chart;
+use super::order::Pattern;
 use super::place::{Placement, placements};
-use super::{Card, FindOptions, Search};
+use super::{Card, Design, FindOptions, Search};
 use crate::photo::{EncodedImage, Photo};
 
 /// Longest side of the coarsest picture searched: a chart a tenth of the picture wide has patches of 7 pixels there.
@@ -19,17 +19,18 @@ pub fn find(photo: &Photo, options: &FindOptions) -> Search {
     if let Some(corners) = &options.corners {
         return super::by_hand::search(photo, corners, options);
     }
-    let chart = Chart::new();
-    let mut hunt = Hunt::default();
+    let designs = options.design.clone().map_or_else(|| vec![Design::chart(), Design::tray()], |d| vec![d]);
+    let patterns: Vec<Pattern> = designs.into_iter().map(Pattern::new).collect();
+    let mut hunt = Hunt { patterns: &patterns, found: Vec::new(), refused: Vec::new(), spots: 0, lattices: 0 };
     for image in coarse_levels(photo) {
-        hunt.level(&image, &chart);
+        hunt.level(&image);
     }
     // Twice as coarse for pictures full of noise, then finer for small cards.
     let coarse = coarse_factor(photo);
     let rest = [2 * coarse, coarse / 4, coarse / 8, coarse / 16];
     for factor in rest.into_iter().filter(|f| *f >= 1) {
         if hunt.found.is_empty() {
-            hunt.level(&photo.reduced_encoded(factor), &chart);
+            hunt.level(&photo.reduced_encoded(factor));
         }
     }
     hunt.search(photo, options)
@@ -52,24 +53,26 @@ fn coarse_levels(photo: &Photo) -> Vec<EncodedImage> {
 }
 
 /// What the levels searched so far have shown.
-#[derive(Debug, Default)]
-struct Hunt {
-    /// Cards, and what was refused, best first.
-    found: Vec<Candidate>,
-    refused: Vec<(Candidate, String)>,
+#[derive(Debug)]
+struct Hunt<'a> {
+    patterns: &'a [Pattern],
+    /// Cards, best first.
+    found: Vec<Candidate<'a>>,
+    refused: Vec<(Candidate<'a>, String)>,
     spots: usize,
     lattices: usize,
 }
 
-impl Hunt {
-    fn level(&mut self, image: &EncodedImage, chart: &Chart) {
+impl Hunt<'_> {
+    fn level(&mut self, image: &EncodedImage) {
         let spots = blobs(image);
         let grids = lattices(&spots);
         self.spots = self.spots.max(spots.len());
         self.lattices += grids.len();
-        for grid in &grids {
-            for placement in likely(image, grid, chart) {
-                let candidate = Candidate::new(placement, image);
+        let pairs = grids.iter().flat_map(|grid| self.patterns.iter().map(move |pattern| (grid, pattern)));
+        for (grid, pattern) in pairs {
+            for placement in likely(image, grid, pattern) {
+                let candidate = Candidate::new(placement, image, pattern);
                 match candidate.judge() {
                     Finding::Card => self.found.push(candidate),
                     Finding::Refused(why) => self.refused.push((candidate, why)),
@@ -103,7 +106,7 @@ impl Hunt {
         } else if self.lattices == 0 {
             "evenly coloured patches were seen, but none stand in rows and columns"
         } else {
-            "patches in rows and columns were seen, but their colours are not those of a 24-patch chart"
+            "patches in rows and columns were seen, but their colours are not those of the card looked for"
         };
         format!(
             "{stage}; put the whole card in the picture, in focus, at least 110 pixels wide, or give its corners with --card-corners"
@@ -111,13 +114,14 @@ impl Hunt {
     }
 }
 
-/// The position on a lattice that the chart explains best, and the best upright one as if it were some other card.
-fn likely(image: &EncodedImage, grid: &Lattice, chart: &Chart) -> Vec<Placement> {
+/// The position on a lattice that the design explains best, and the best upright one as if it were some other card.
+fn likely(image: &EncodedImage, grid: &Lattice, pattern: &Pattern) -> Vec<Placement> {
     let best = |all: &[Placement]| all.iter().min_by(|a, b| a.rank().total_cmp(&b.rank())).cloned();
-    let mut all = placements(image, grid, chart, false);
+    let least = LEAST_SPOTS * pattern.design.count() as f64;
+    let mut all = placements(image, grid, pattern, false);
     // Glare or a shadow may have spoilt the plain judgement of a good grid.
-    if best(&all).is_some_and(|p| p.matched.unexplained > DOUBTFUL && p.spots >= LEAST_SPOTS) {
-        all = placements(image, grid, chart, true);
+    if best(&all).is_some_and(|p| p.matched.unexplained > DOUBTFUL && p.spots as f64 >= least) {
+        all = placements(image, grid, pattern, true);
     }
     let first = best(&all);
     let most = all.iter().map(|p| p.spots).max();
@@ -126,9 +130,9 @@ fn likely(image: &EncodedImage, grid: &Lattice, chart: &Chart) -> Vec<Placement>
 }
 
 /// Sorts best first and keeps the best of those that lie on each other.
-fn keep_distinct(found: &mut Vec<Candidate>) {
+fn keep_distinct(found: &mut Vec<Candidate<'_>>) {
     found.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
-    let mut kept: Vec<Candidate> = Vec::new();
+    let mut kept: Vec<Candidate<'_>> = Vec::new();
     for candidate in found.drain(..) {
         if !kept.iter().any(|k| k.overlaps(&candidate)) {
             kept.push(candidate);

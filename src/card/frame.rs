@@ -1,6 +1,7 @@
 //! The card's outer edge: where the even frame around the patches ends.
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "places are inside the picture")]
 
+use super::Design;
 use crate::geometry::{Homography, Point, Quad};
 use crate::photo::Photo;
 
@@ -12,9 +13,6 @@ const ENDS: f64 = 1.9;
 
 /// Steps a pitch when walking outwards.
 const STEPS: usize = 40;
-
-/// Where the edge stands when it does not stand out: the full-size chart's own proportion.
-const USUAL: f64 = 0.62;
 
 /// A side of the card: the point on the row of outer patch centres at `t` (0…1), and the way out, in card units.
 #[derive(Debug, Clone, Copy)]
@@ -33,10 +31,10 @@ const SIDES: [Side; 4] = [
 ];
 
 /// Corners of the outer edge in pixels, in the order of the card as printed.
-pub(super) fn corners(photo: &Photo, to_px: &Homography) -> Quad {
-    let [top, right, bottom, left] = SIDES.map(|s| edge(photo, to_px, s).unwrap_or(USUAL));
-    [(-left, -top), (5.0 + right, -top), (5.0 + right, 3.0 + bottom), (-left, 3.0 + bottom)]
-        .map(|(x, y)| to_px.apply(Point::new(x, y)))
+pub(super) fn corners(photo: &Photo, to_px: &Homography, design: &Design) -> Quad {
+    let found = SIDES.map(|s| edge(photo, to_px, s));
+    let sides = std::array::from_fn(|i| found[i].unwrap_or(design.edge[i]));
+    design.around(sides).map(|p| to_px.apply(p))
 }
 
 /// Places along a side at which the walk outwards is made.

@@ -4,10 +4,10 @@
 //! slope across the card, about as closely as they do for real charts? And do the neutral patches share one colour of
 //! light? Home printers mix greys from inks whose balance shifts from light to dark, which no lamp and no camera does.
 
-use super::PatchReading;
-use super::order::{LEAST_SEEN, PATCHES, slopes};
-use super::reference::{CHART_NEUTRALS, Edition, chart};
+use super::order::LEAST_SEEN;
+use super::reference::CHART_NEUTRALS;
 use super::robust::{self, Fitted, Sample};
+use super::{Design, PatchReading};
 use crate::colour::{Lab, ciede2000};
 
 /// Exponents that bring light near to CIELAB's cube root, for cameras of more or less contrast.
@@ -26,7 +26,7 @@ const USUAL_TINT: f64 = 0.11;
 const OTHER_CARD: f64 = 0.18;
 
 /// Whether the readings, in the chart's order, are the chart's own colours; odd patches are left out of the question.
-pub(super) fn is_chart(patches: &[PatchReading], odd: &[bool; PATCHES]) -> bool {
+pub(super) fn is_chart(patches: &[PatchReading], odd: &[bool]) -> bool {
     let usable: Vec<usize> = (0..patches.len())
         .filter(|&i| patches[i].clipped_share < 0.5 && patches[i].left_out.is_none() && !odd[i])
         .collect();
@@ -37,14 +37,15 @@ pub(super) fn is_chart(patches: &[PatchReading], odd: &[bool; PATCHES]) -> bool 
 
 /// Mean CIEDE2000 after the best of the maps; `None` when too few patches can be used.
 fn mean_difference(patches: &[PatchReading], usable: &[usize]) -> Option<f64> {
-    let references: Vec<Lab> = chart(Edition::default()).iter().map(|r| r.lab).collect();
+    let chart = Design::chart();
+    let references = &chart.colours;
     let brightest = usable.iter().map(|&i| light(&patches[i])[1]).fold(0.0, f64::max);
     let of_power = |power: f64| -> Option<f64> {
         let samples: Vec<Sample> = usable
             .iter()
             .map(|&i| {
                 let [r, g, b] = light(&patches[i]).map(|v| (v / brightest).powf(power));
-                let ((x, y), lab) = (slopes(i), references[i]);
+                let ((x, y), lab) = (chart.slopes(i), references[i]);
                 Sample { terms: [1.0, r, g, b, x, y], seen: [Some(lab.l), Some(lab.a), Some(lab.b)] }
             })
             .collect();

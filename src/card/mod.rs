@@ -3,18 +3,25 @@
 mod blobs;
 mod by_hand;
 mod candidate;
+mod design;
 mod evidence;
+pub mod file;
 mod find;
 mod frame;
 mod lattice;
+mod learn;
 mod likeness;
 mod order;
 mod place;
+pub mod print;
 mod read;
 pub mod reference;
 mod robust;
+pub mod tray;
 
+pub use design::Design;
 pub use find::find;
+pub use learn::learn;
 
 use serde::{Deserialize, Serialize};
 
@@ -107,6 +114,8 @@ pub struct FindOptions {
     pub corners: Option<Quad>,
     /// Millimetres between neighbouring patch centres.
     pub pitch_mm: Option<f64>,
+    /// The card to look for, from a card file; without it the 24-patch chart and the tray card.
+    pub design: Option<Design>,
 }
 
 /// What the finder has to say about a photo.

@@ -1,20 +1,17 @@
-//! Which way round a grid of 24 colours is the chart, if at all.
+//! Which way round a grid of colours is the card looked for, if at all.
 //!
 //! Absolute colour is not trusted: cast, exposure, contrast and shading are unknown. What stays is that the encoded colours
 //! follow from the published ones by one affine map plus a slope across the card. The share of the observed variation that
 //! the best such map leaves unexplained tells the chart from other grids, and the right of its eight positions from the
 //! wrong ones; the neutral ramp and the hue circle do the telling, since they are what an affine map cannot fake.
 
-use super::reference::{CHART_GRID, Edition, chart};
+use super::Design;
 use super::robust::{self, Fitted, Sample, TERMS};
-use crate::colour::{Lab, srgb_encode, xyz_from_lab};
+use crate::colour::srgb_from_lab;
 use crate::photo::CLIPPED_FROM;
 
-/// Number of patches.
-pub(super) const PATCHES: usize = 24;
-
 /// Encoded colour of each patch, 0…255, or `None` where it cannot be seen.
-pub(super) type Colours = [Option<[f64; 3]>; PATCHES];
+pub(super) type Colours = [Option<[f64; 3]>];
 
 /// Fewest patches that are judged: twice the number of terms.
 pub(super) const LEAST_SEEN: usize = 2 * TERMS;
@@ -30,45 +27,46 @@ const LEAST_VARIANCE: f64 = 9.0;
 /// a half and more.
 const LEAST_OFF_PLANE: f64 = 0.15;
 
-/// How well the chart explains a grid of colours.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// How well a design explains a grid of colours.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Match {
     /// Unexplained share of the variation of lightness and colour, 0 (perfect) to 1. A patch that does not fit at all
     /// (glare, a finger) costs its own share and no more.
     pub(super) unexplained: f64,
-    /// Patches that do not agree with the chart although the others do.
-    pub(super) odd: [bool; PATCHES],
+    /// Patches that do not agree with the design although the others do.
+    pub(super) odd: Vec<bool>,
     /// How many patches the match rests on.
     pub(super) seen: usize,
 }
 
-/// The chart's terms, once for all grids.
+/// A design's terms, once for all grids.
 #[derive(Debug, Clone)]
-pub(super) struct Chart {
-    terms: [[f64; TERMS]; PATCHES],
+pub(super) struct Pattern {
+    /// What is looked for.
+    pub(super) design: Design,
+    terms: Vec<[f64; TERMS]>,
 }
 
 /// Weights to begin with: all patches alike, then one half of the card alone, in case glare or a shadow spoils the other.
-const STARTS: [fn(usize, usize) -> bool; 5] =
-    [|_, _| true, |col, _| col < 3, |col, _| col >= 3, |_, row| row < 2, |_, row| row >= 2];
+const STARTS: [fn(f64, f64) -> bool; 5] = [|_, _| true, |x, _| x < 0.0, |x, _| x > 0.0, |_, y| y < 0.0, |_, y| y > 0.0];
 
 /// A start from half of the card is tried when all of it leaves more than this unexplained, and less than what random
 /// colours leave.
 const WORTH_A_SECOND_LOOK: std::ops::Range<f64> = 0.1..0.75;
 
-impl Chart {
-    /// From the published colours, gamma-encoded as a camera would.
-    pub(super) fn new() -> Self {
-        let references = chart(Edition::default());
-        let terms = std::array::from_fn(|i| {
-            let [r, g, b] = encoded(references[i].lab);
-            let (x, y) = slopes(i);
+impl Pattern {
+    /// From the design's colours, gamma-encoded as a camera would.
+    pub(super) fn new(design: Design) -> Self {
+        let term = |(i, lab)| {
+            let [r, g, b] = srgb_from_lab(lab);
+            let (x, y) = design.slopes(i);
             [1.0, r, g, b, x, y]
-        });
-        Self { terms }
+        };
+        let terms = design.colours.iter().copied().enumerate().map(term).collect();
+        Self { design, terms }
     }
 
-    /// Judges colours given in the chart's own order; `None` when too few are seen.
+    /// Judges colours given in the design's own order; `None` when too few are seen.
     pub(super) fn explain(&self, colours: &Colours, thorough: bool) -> Option<Match> {
         let seen: Vec<(usize, [f64; 3])> = colours.iter().enumerate().filter_map(|(i, c)| c.map(|c| (i, c))).collect();
         if seen.len() < LEAST_SEEN {
@@ -84,51 +82,49 @@ impl Chart {
         Some(best)
     }
 
-    fn explain_from(&self, seen: &[(usize, [f64; 3])], start: fn(usize, usize) -> bool) -> Option<Match> {
+    fn explain_from(&self, seen: &[(usize, [f64; 3])], start: fn(f64, f64) -> bool) -> Option<Match> {
         let samples: Vec<Sample> = seen
             .iter()
             .map(|(i, c)| Sample { terms: self.terms[*i], seen: c.map(|v| (v < f64::from(CLIPPED_FROM)).then_some(v)) })
             .collect();
-        let weight = |i: usize| if start(i % CHART_GRID.0, i / CHART_GRID.0) { 1.0 } else { 1e-4 };
-        let weights = seen.iter().map(|(i, _)| weight(*i)).collect();
+        let inside = |(x, y): (f64, f64)| if start(x, y) { 1.0 } else { 1e-4 };
+        let weights = seen.iter().map(|(i, _)| inside(self.design.slopes(*i))).collect();
         let left = |k: usize, fitted: [f64; 3]| opponent(beyond(seen[k].1, fitted));
         let length = |d: [f64; 3]| (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt();
         let fitted = robust::fit(&samples, weights, 1.0, |k, f| length(left(k, f)))?;
-        Some(judge(seen, &fitted, |k| left(k, fitted.expect(&samples[k].terms))))
+        Some(self.judge(seen, &fitted, |k| left(k, fitted.expect(&samples[k].terms))))
     }
-}
 
-/// From residuals to a judgement.
-fn judge(seen: &[(usize, [f64; 3])], fitted: &Fitted, left: impl Fn(usize) -> [f64; 3]) -> Match {
-    let values: Vec<[f64; 3]> = seen.iter().map(|(_, c)| opponent(*c)).collect();
-    let variance: [f64; 3] = std::array::from_fn(|c| {
-        let channel = seen.iter().zip(&values).zip(&fitted.weights).map(|(((i, _), v), w)| (slopes(*i), v[c], *w));
-        variance_off_plane(channel)
-    });
-    let (light, hue) = (variance[0], variance[1] + variance[2]);
-    let share = |square: f64, variance: f64| if variance > 0.0 { square / variance } else { 1.0 };
-    let away: Vec<(f64, f64)> = (0..seen.len())
-        .map(&left)
-        .map(|d| (share(d[0] * d[0], light), share(d[1] * d[1] + d[2] * d[2], hue)))
-        .collect();
-    let sum: f64 = away.iter().map(|(l, h)| 0.5 * (l.min(1.0) + h.min(1.0))).sum();
-    let distance: Vec<f64> = away.iter().map(|(l, h)| l.max(*h).sqrt()).collect();
-    let mut sorted = distance.clone();
-    sorted.sort_by(f64::total_cmp);
-    let limit = ODD.0.max(ODD.1 * sorted[sorted.len() / 2]);
-    let mut odd = [false; PATCHES];
-    for ((i, _), d) in seen.iter().zip(&distance) {
-        odd[*i] = *d > limit;
+    /// From residuals to a judgement.
+    fn judge(&self, seen: &[(usize, [f64; 3])], fitted: &Fitted, left: impl Fn(usize) -> [f64; 3]) -> Match {
+        let values: Vec<[f64; 3]> = seen.iter().map(|(_, c)| opponent(*c)).collect();
+        let variance: [f64; 3] = std::array::from_fn(|c| {
+            let channel = seen
+                .iter()
+                .zip(&values)
+                .zip(&fitted.weights)
+                .map(|(((i, _), v), w)| (self.design.slopes(*i), v[c], *w));
+            variance_off_plane(channel)
+        });
+        let (light, hue) = (variance[0], variance[1] + variance[2]);
+        let share = |square: f64, variance: f64| if variance > 0.0 { square / variance } else { 1.0 };
+        let away: Vec<(f64, f64)> = (0..seen.len())
+            .map(&left)
+            .map(|d| (share(d[0] * d[0], light), share(d[1] * d[1] + d[2] * d[2], hue)))
+            .collect();
+        let sum: f64 = away.iter().map(|(l, h)| 0.5 * (l.min(1.0) + h.min(1.0))).sum();
+        let distance: Vec<f64> = away.iter().map(|(l, h)| l.max(*h).sqrt()).collect();
+        let mut sorted = distance.clone();
+        sorted.sort_by(f64::total_cmp);
+        let limit = ODD.0.max(ODD.1 * sorted[sorted.len() / 2]);
+        let mut odd = vec![false; self.design.count()];
+        for ((i, _), d) in seen.iter().zip(&distance) {
+            odd[*i] = *d > limit;
+        }
+        // Light patches of the card must be light in the picture: the response to equal steps of all channels.
+        let rising = fitted.coefficients.iter().map(|c| c[1] + c[2] + c[3]).sum::<f64>() > 0.0;
+        Match { unexplained: if rising { sum / seen.len() as f64 } else { 1.0 }, odd, seen: seen.len() }
     }
-    // Light patches of the chart must be light in the picture: the response to equal steps of all channels.
-    let rising = fitted.coefficients.iter().map(|c| c[1] + c[2] + c[3]).sum::<f64>() > 0.0;
-    Match { unexplained: if rising { sum / seen.len() as f64 } else { 1.0 }, odd, seen: seen.len() }
-}
-
-/// Place of a patch on the card, -1…1 along both sides.
-pub(super) fn slopes(patch: usize) -> (f64, f64) {
-    let (col, row) = (patch % CHART_GRID.0, patch / CHART_GRID.0);
-    (col as f64 / 2.5 - 1.0, row as f64 / 1.5 - 1.0)
 }
 
 /// Weighted variance around the best plane through values at places (x, y), 0 when next to nothing is off it: a mere
@@ -160,17 +156,3 @@ fn beyond(seen: [f64; 3], fitted: [f64; 3]) -> [f64; 3] {
 fn opponent([r, g, b]: [f64; 3]) -> [f64; 3] {
     [(r + g + b) / 3.0, r - g, (r + g) / 2.0 - b]
 }
-
-/// sRGB-encoded value of a published colour, 0…1; what lies outside of sRGB (cyan's red) is cut off, as cameras do.
-fn encoded(lab: Lab) -> [f64; 3] {
-    let xyz = xyz_from_lab(lab);
-    let v = [xyz.x, xyz.y, xyz.z];
-    XYZ_D50_TO_SRGB.map(|row| srgb_encode((row[0] * v[0] + row[1] * v[1] + row[2] * v[2]).clamp(0.0, 1.0)))
-}
-
-/// XYZ (D50) to linear sRGB: the inverse of [`crate::colour::SRGB_TO_XYZ_D50`].
-const XYZ_D50_TO_SRGB: [[f64; 3]; 3] = [
-    [3.133_856_1, -1.616_866_7, -0.490_614_6],
-    [-0.978_768_4, 1.916_141_5, 0.033_454_0],
-    [0.071_945_3, -0.228_991_4, 1.405_242_7],
-];

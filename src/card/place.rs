@@ -1,11 +1,11 @@
-//! Lays the chart's 4 × 6 grid over a lattice in every position and judges each.
+//! Lays a card's grid over a lattice in every position and judges each.
 #![expect(clippy::cast_possible_truncation, reason = "rows and columns of a small grid")]
 
 use std::collections::HashMap;
 
 use super::lattice::{Lattice, Node, at};
-use super::order::{Chart, Colours, Match, PATCHES};
-use super::reference::CHART_GRID;
+use super::order::{Match, Pattern};
+use super::{Design, Layout, tray};
 use crate::geometry::{Homography, Point};
 use crate::photo::EncodedImage;
 
@@ -15,12 +15,15 @@ pub(super) const INNER: f64 = 0.22;
 /// Share of a lattice's spots that must lie inside the grid: a lattice that goes on beyond it is something else.
 const INSIDE_SHARE: f64 = 0.6;
 
-/// One position of the chart on the picture.
+/// How much the marks of a marked card count against its colours when positions are ranked.
+const MARKS_COUNT: f64 = 0.5;
+
+/// One position of a card on the picture.
 #[derive(Debug, Clone)]
 pub(super) struct Placement {
-    /// From card units (column, row of the chart) to reduced pixels.
+    /// From card units (column, row of the card) to reduced pixels.
     pub(super) to_px: Homography,
-    /// How well the chart explains the colours there.
+    /// How well the design explains the colours there.
     pub(super) matched: Match,
     /// Number of patches with a spot of the lattice.
     pub(super) spots: usize,
@@ -28,22 +31,27 @@ pub(super) struct Placement {
     pub(super) beyond: usize,
     /// Whether it would be seen as in a mirror.
     pub(super) mirrored: bool,
+    /// How well a marked card's marks are seen, -1…1.
+    pub(super) marks: Option<f64>,
 }
 
 impl Placement {
     /// What to choose among the positions on one lattice by, smaller is better: what is unexplained, and a little for every
     /// patch outside of the picture, since few patches are easily explained.
     pub(super) fn rank(&self) -> f64 {
-        self.matched.unexplained + 0.02 * (PATCHES - self.matched.seen) as f64
+        let outside = self.matched.odd.len() - self.matched.seen;
+        self.matched.unexplained + 0.02 * outside as f64 - MARKS_COUNT * self.marks.unwrap_or(0.0)
     }
 }
 
-/// Every position in which the lattice carries a grid of 4 × 6, with its judgement.
-pub(super) fn placements(image: &EncodedImage, lattice: &Lattice, chart: &Chart, thorough: bool) -> Vec<Placement> {
+/// Every position in which the lattice carries the pattern's grid, with its judgement.
+pub(super) fn placements(image: &EncodedImage, lattice: &Lattice, pattern: &Pattern, thorough: bool) -> Vec<Placement> {
     let (lo, hi) = lattice.extent();
+    let design = &pattern.design;
     let mut cells = Cells { image, to_px: lattice.to_px, read: HashMap::new() };
     let mut out = Vec::new();
-    for (width, height) in [CHART_GRID, (CHART_GRID.1, CHART_GRID.0)].map(|(w, h)| (w as i32, h as i32)) {
+    for standing in [false, true] {
+        let (width, height) = size(design, standing);
         for j in lo.1 - height + 1..=hi.1 {
             for i in lo.0 - width + 1..=hi.0 {
                 let inside = |n: &&Node| (i..i + width).contains(&n.0) && (j..j + height).contains(&n.1);
@@ -51,15 +59,15 @@ pub(super) fn placements(image: &EncodedImage, lattice: &Lattice, chart: &Chart,
                 if (spots as f64) < INSIDE_SHARE * lattice.nodes.len() as f64 {
                     continue;
                 }
-                let beyond = lattice.nodes.len() - spots;
                 for flip in 0..4 {
-                    let node = |patch: usize| symmetric(patch, (i, j), (width, height), flip);
-                    let colours: Colours = std::array::from_fn(|p| cells.colour(node(p)));
-                    let Some(matched) = chart.explain(&colours, thorough) else { continue };
-                    if let Some(to_px) = card_map(&lattice.to_px, node) {
-                        let mirrored = to_px.mirrors(Point::new(2.5, 1.5));
-                        out.push(Placement { to_px, matched, spots, beyond, mirrored });
-                    }
+                    let pose = Pose { corner: (i, j), standing, flip };
+                    let colours: Vec<_> = (0..design.count()).map(|p| cells.colour(pose.node(design, p))).collect();
+                    let Some(matched) = pattern.explain(&colours, thorough) else { continue };
+                    let Some(to_px) = pose.card_map(design, &lattice.to_px) else { continue };
+                    let marks = (design.layout == Layout::Tray).then(|| tray::marks(image, &to_px)).flatten();
+                    let mirrored = to_px.mirrors(design.middle());
+                    let beyond = lattice.nodes.len() - spots;
+                    out.push(Placement { to_px, matched, spots, beyond, mirrored, marks });
                 }
             }
         }
@@ -67,21 +75,36 @@ pub(super) fn placements(image: &EncodedImage, lattice: &Lattice, chart: &Chart,
     out
 }
 
-/// The lattice node of a patch when the grid's corner stands at `corner`: lying or standing, by `size`, and flipped along
-/// either side by the two bits of `flip`. The eight symmetries are these four in both sizes.
-fn symmetric(patch: usize, corner: Node, size: (i32, i32), flip: u8) -> Node {
-    let (col, row) = ((patch % CHART_GRID.0) as i32, (patch / CHART_GRID.0) as i32);
-    let (u, v) = if size.0 == CHART_GRID.0 as i32 { (col, row) } else { (row, col) };
-    let u = if flip & 1 == 0 { u } else { size.0 - 1 - u };
-    let v = if flip & 2 == 0 { v } else { size.1 - 1 - v };
-    (corner.0 + u, corner.1 + v)
+/// Columns and rows of the lattice that a lying or standing card takes up.
+fn size(design: &Design, standing: bool) -> (i32, i32) {
+    let (w, h) = (design.columns as i32, design.rows as i32);
+    if standing { (h, w) } else { (w, h) }
 }
 
-fn card_map(lattice_to_px: &Homography, node: impl Fn(usize) -> Node) -> Option<Homography> {
-    let corners = [0, CHART_GRID.0 - 1, PATCHES - 1, PATCHES - CHART_GRID.0];
-    let from = corners.map(|p| Point::new((p % CHART_GRID.0) as f64, (p / CHART_GRID.0) as f64));
-    let to = corners.map(|p| at(node(p)));
-    Some(lattice_to_px.after(&Homography::from_quads(&from, &to)?))
+/// How a card lies on a lattice: where its lowest node is, whether its rows run along the lattice's columns, and whether
+/// it is flipped along either axis (the two bits of `flip`). The eight symmetries are these four flips, lying and standing.
+#[derive(Debug, Clone, Copy)]
+struct Pose {
+    corner: Node,
+    standing: bool,
+    flip: u8,
+}
+
+impl Pose {
+    fn node(self, design: &Design, patch: usize) -> Node {
+        let (col, row) = ((patch % design.columns) as i32, (patch / design.columns) as i32);
+        let (u, v) = if self.standing { (row, col) } else { (col, row) };
+        let (width, height) = size(design, self.standing);
+        let u = if self.flip & 1 == 0 { u } else { width - 1 - u };
+        let v = if self.flip & 2 == 0 { v } else { height - 1 - v };
+        (self.corner.0 + u, self.corner.1 + v)
+    }
+
+    fn card_map(self, design: &Design, lattice_to_px: &Homography) -> Option<Homography> {
+        let (columns, count) = (design.columns, design.count());
+        let to = [0, columns - 1, count - 1, count - columns].map(|p| at(self.node(design, p)));
+        Some(lattice_to_px.after(&Homography::from_quads(&design.around([0.0; 4]), &to)?))
+    }
 }
 
 /// Colours of lattice cells, read once each.

@@ -50,6 +50,20 @@ pub fn xyz_from_lab(lab: Lab) -> Xyz {
     lab.into_color()
 }
 
+/// XYZ (D50) to linear sRGB: the inverse of [`SRGB_TO_XYZ_D50`].
+const XYZ_D50_TO_SRGB: [[f64; 3]; 3] = [
+    [3.133_856_1, -1.616_866_7, -0.490_614_6],
+    [-0.978_768_4, 1.916_141_5, 0.033_454_0],
+    [0.071_945_3, -0.228_991_4, 1.405_242_7],
+];
+
+/// The sRGB-encoded value of a colour, each channel cut to 0…1: what a screen or printer is told, not a measurement.
+pub fn srgb_from_lab(lab: Lab) -> [f64; 3] {
+    let xyz = xyz_from_lab(lab);
+    let v = [xyz.x, xyz.y, xyz.z];
+    XYZ_D50_TO_SRGB.map(|row| srgb_encode((row[0] * v[0] + row[1] * v[1] + row[2] * v[2]).clamp(0.0, 1.0)))
+}
+
 /// CIEDE2000 colour difference (CIE 142:2001; Sharma, Wu & Dalal 2005), with kL = kC = kH = 1.
 pub fn ciede2000(a: Lab, b: Lab) -> f64 {
     a.difference(b)

@@ -2,6 +2,7 @@
 
 mod book;
 mod brood;
+mod card;
 mod confirm;
 mod counts;
 mod cross;
@@ -44,6 +45,8 @@ enum Command {
     Demo(demo::Args),
     /// Measure photos without a book: one JSON line a photo.
     Measure(measure::Args),
+    /// List, print or learn colour cards.
+    Card(card::Args),
     /// Show or check the scoring sheet.
     Sheet(sheet::Args),
     /// Make, describe, check, copy or restore the book of records.
@@ -96,6 +99,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match cli.command {
         Command::Demo(args) => demo::run(&args),
         Command::Measure(args) => measure::run(&args),
+        Command::Card(args) => card::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Book(args) => book::run(&args),
         Command::Fish(args) => fish::run(&args),

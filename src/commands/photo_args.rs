@@ -26,6 +26,9 @@ pub(super) struct PhotoArgs {
     /// Corners of the card's outer edge as printed: top left, top right, bottom right, bottom left.
     #[arg(long, value_name = "X,Y,X,Y,X,Y,X,Y", allow_hyphen_values = true)]
     card_corners: Option<Points>,
+    /// A card file that describes the card in the photo, as `card learn` writes it.
+    #[arg(long, value_name = "FILE")]
+    card: Option<PathBuf>,
     /// Edition of the 24-patch chart: made before November 2014, or in that month and after.
     #[arg(long, value_enum, default_value = "after-2014")]
     edition: EditionArg,
@@ -70,13 +73,23 @@ enum ViewArg {
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
-enum EditionArg {
+pub(super) enum EditionArg {
     /// Before November 2014.
     #[value(name = "before-2014")]
     Before2014,
     /// November 2014 and after.
     #[value(name = "after-2014")]
     After2014,
+}
+
+impl EditionArg {
+    /// What was typed as what is meant.
+    pub(super) fn edition(self) -> Edition {
+        match self {
+            Self::Before2014 => Edition::Before2014,
+            Self::After2014 => Edition::After2014,
+        }
+    }
 }
 
 /// Places typed as `x,y,x,y…`.
@@ -111,10 +124,8 @@ impl PhotoArgs {
         Ok(MeasureOptions {
             card_corners: self.card_corners.as_ref().map(quad).transpose()?,
             card_pitch_mm: self.card_pitch_mm,
-            edition: match self.edition {
-                EditionArg::Before2014 => Edition::Before2014,
-                EditionArg::After2014 => Edition::After2014,
-            },
+            card: self.card.as_deref().map(super::card::read_file).transpose()?,
+            edition: self.edition.edition(),
             tray: self.tray.as_ref().map(|t| t.0.clone()),
             fish: FishOptions {
                 view: self.view.map(|v| match v {

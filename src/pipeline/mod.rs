@@ -34,6 +34,8 @@ pub struct MeasureOptions {
     pub card_corners: Option<Quad>,
     /// Millimetres between neighbouring patch centres.
     pub card_pitch_mm: Option<f64>,
+    /// Text of a card file that describes the card to look for; without it the 24-patch chart and the tray card.
+    pub card: Option<String>,
     /// Which edition of the 24-patch chart it is.
     pub edition: Edition,
     /// Corners of the tray's inside.
@@ -71,7 +73,11 @@ pub struct Measured<'a> {
 /// # Errors
 /// Options that do not fit the photo: a tray without area, an empty-tray photo of another size.
 pub fn measure<'a>(photo: &'a Photo, given: Given<'_>, options: &MeasureOptions) -> Result<Measured<'a>> {
-    let asked = FindOptions { corners: options.card_corners, pitch_mm: options.card_pitch_mm };
+    let asked = FindOptions {
+        corners: options.card_corners,
+        pitch_mm: options.card_pitch_mm,
+        design: options.card.as_deref().map(|text| card::file::parse("--card", text)).transpose()?,
+    };
     let search = card::find(photo, &asked);
     let floor =
         floor::model(photo, search.card.as_ref(), &FloorOptions { tray: options.tray.as_deref(), empty: given.empty })?;

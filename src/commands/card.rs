@@ -1,0 +1,128 @@
+//! `card`: which cards there are, printing one, learning one, and how good the card in a photo is.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use clap::Subcommand;
+
+use super::Done;
+use super::photo_args::EditionArg;
+use crate::calibrate::Calibration;
+use crate::card::{self, Card, FindOptions, Layout};
+use crate::error::{Error, Result};
+use crate::floor::LightField;
+use crate::photo::Limits;
+use crate::pipeline;
+
+/// Arguments of `card`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// List the cards that are known.
+    #[command(after_help = "Example: broodhue card list")]
+    List,
+    /// Write the tray card as PDF and SVG, at true size.
+    #[command(after_help = "Example: broodhue card print tray-card")]
+    Print {
+        /// Name of the two files, without ending.
+        #[arg(default_value = "tray-card")]
+        name: PathBuf,
+    },
+    /// Read a home-printed card's colours from a photo that also shows a 24-patch chart, and write a card file.
+    #[command(after_help = "Example: broodhue card learn both-cards.jpg --out my-card.toml")]
+    Learn {
+        /// A photo of the home-printed card beside a 24-patch chart, in the same light.
+        photo: PathBuf,
+        /// The card file to write.
+        #[arg(long, default_value = "my-card.toml")]
+        out: PathBuf,
+        /// Edition of the 24-patch chart.
+        #[arg(long, value_enum, default_value = "after-2014")]
+        edition: EditionArg,
+    },
+}
+
+/// Runs the subcommand.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    match &args.what {
+        What::List => list()?,
+        What::Print { name } => print_card(name)?,
+        What::Learn { photo, out, edition } => learn(photo, out, *edition)?,
+    }
+    Ok(Done::All)
+}
+
+/// Reads a card file.
+pub(super) fn read_file(path: &Path) -> Result<String> {
+    let text = std::fs::read_to_string(path)
+        .map_err(|e| Error::failed(path.display(), e, "`broodhue card learn PHOTO` writes a card file"))?;
+    card::file::parse(&path.display().to_string(), &text)?;
+    Ok(text)
+}
+
+fn list() -> Result<()> {
+    let rows = [
+        ("chart-24", "the common 24-patch chart, 4 rows of 6", "published, by edition", "with --card-pitch-mm"),
+        ("unknown-24", "another card of 4 rows of 6", "unknown; learn them", "with --card-pitch-mm"),
+        ("tray", "Broodhue's own printed card (card print)", "unknown until learned", "15 mm between patches"),
+        ("described", "a card in a text file (--card FILE)", "from the file", "from the file"),
+    ];
+    let mut text = format!("{:<12}{:<44}{:<24}{}\n", "layout", "card", "colours", "millimetres");
+    for (layout, what, colours, size) in rows {
+        text.push_str(&format!("{layout:<12}{what:<44}{colours:<24}{size}\n"));
+    }
+    say(&text)
+}
+
+fn print_card(name: &Path) -> Result<()> {
+    let mut text = String::new();
+    for (ending, bytes) in [("pdf", card::print::pdf()), ("svg", card::print::svg().into_bytes())] {
+        let file = PathBuf::from(format!("{}.{ending}", name.display()));
+        write(&file, &bytes)?;
+        text.push_str(&format!("{}\n", file.display()));
+    }
+    say(&text)
+}
+
+fn learn(path: &Path, out: &Path, edition: EditionArg) -> Result<()> {
+    let photo = pipeline::open(path, Limits::default())?;
+    let place = path.display().to_string();
+    let search = card::find(&photo, &FindOptions::default());
+    let cards: Vec<Card> = search.card.into_iter().chain(search.others).collect();
+    let of = |wanted: fn(&Layout) -> bool| cards.iter().find(|c| wanted(&c.layout));
+    let hint = "photograph the home-printed card and a 24-patch chart side by side, both whole and in the same light";
+    let chart = of(|l| *l == Layout::Chart24).ok_or_else(|| {
+        let what = if search.reason.is_empty() { "no 24-patch chart in the photo" } else { &search.reason };
+        Error::failed(&place, what, hint)
+    })?;
+    let own = of(|l| matches!(l, Layout::Tray | Layout::Unknown24))
+        .ok_or_else(|| Error::failed(&place, "no home-printed card in the photo beside the chart", hint))?;
+    let calibration = Calibration::from_card(chart, edition.edition(), &LightField::even(0.0));
+    let design = card::learn(
+        &place,
+        own,
+        |value| calibration.lab(value),
+        |lab| {
+            let e = calibration.error(lab);
+            e.l.hypot(e.a).hypot(e.b)
+        },
+    )?;
+    let text = card::file::write(&place, &design)?;
+    write(out, text.as_bytes())?;
+    let errors: Vec<f64> = design.known.iter().map(|k| k.error).collect();
+    let mean = errors.iter().sum::<f64>() / errors.len() as f64;
+    say(&format!("{}: {} patches learned, error {mean:.1} in CIELAB on average\n", out.display(), errors.len()))
+}
+
+fn write(path: &Path, bytes: &[u8]) -> Result<()> {
+    std::fs::write(path, bytes).map_err(|e| Error::failed(path.display(), e, "is the folder there and writable?"))
+}
+
+fn say(text: &str) -> Result<()> {
+    std::io::stdout().write_all(text.as_bytes()).map_err(|e| Error::failed("stdout", e, "is the disk full?"))
+}
