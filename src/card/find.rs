@@ -126,7 +126,7 @@ fn likely(image: &EncodedImage, grid: &Lattice, pattern: &Pattern) -> Vec<Placem
     let first = best(&all);
     let most = all.iter().map(|p| p.spots).max();
     all.retain(|p| !p.mirrored && Some(p.spots) == most);
-    first.into_iter().chain(best(&all)).collect()
+    first.into_iter().chain(best(&all)).map(|p| p.refit(grid, &pattern.design)).collect()
 }
 
 /// Sorts best first and keeps the best of those that lie on each other.

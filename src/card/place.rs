@@ -33,6 +33,7 @@ pub(super) struct Placement {
     pub(super) mirrored: bool,
     /// How well a marked card's marks are seen, -1…1.
     pub(super) marks: Option<f64>,
+    pose: Pose,
 }
 
 impl Placement {
@@ -41,6 +42,31 @@ impl Placement {
     pub(super) fn rank(&self) -> f64 {
         let outside = self.matched.odd.len() - self.matched.seen;
         self.matched.unexplained + 0.02 * outside as f64 - MARKS_COUNT * self.marks.unwrap_or(0.0)
+    }
+}
+
+/// Fewest spots for fitting the place anew: a homography's four points three times over.
+const LEAST_REFIT: usize = 12;
+
+/// How far a spot may be from the place fitted, in units of the pitch: what is further is a glare spot or half a patch.
+const REFIT_STRAY: f64 = 0.12;
+
+impl Placement {
+    /// The place fitted anew to the spots on the card alone: what the lattice took in around it pulls no more.
+    pub(super) fn refit(mut self, lattice: &Lattice, design: &Design) -> Self {
+        let mut pairs: Vec<(Point, Point)> = design
+            .places()
+            .enumerate()
+            .filter_map(|(i, p)| lattice.nodes.get(&self.pose.node(design, i)).map(|b| (p, b.centre)))
+            .collect();
+        for _ in 0..2 {
+            let (from, to): (Vec<Point>, Vec<Point>) = pairs.iter().copied().unzip();
+            let fitted = (pairs.len() >= LEAST_REFIT).then(|| Homography::fit(&from, &to)).flatten();
+            let Some(map) = fitted else { break };
+            self.to_px = map;
+            pairs.retain(|(p, q)| map.apply(*p).distance(*q) < REFIT_STRAY * map.magnification(*p));
+        }
+        self
     }
 }
 
@@ -67,7 +93,7 @@ pub(super) fn placements(image: &EncodedImage, lattice: &Lattice, pattern: &Patt
                     let marks = (design.layout == Layout::Tray).then(|| tray::marks(image, &to_px)).flatten();
                     let mirrored = to_px.mirrors(design.middle());
                     let beyond = lattice.nodes.len() - spots;
-                    out.push(Placement { to_px, matched, spots, beyond, mirrored, marks });
+                    out.push(Placement { to_px, matched, spots, beyond, mirrored, marks, pose });
                 }
             }
         }
