@@ -28,6 +28,7 @@ mod open;
 pub mod pedigree;
 pub mod photos;
 pub mod regions;
+pub mod rules;
 pub mod scores;
 pub mod scoring;
 pub mod settings;

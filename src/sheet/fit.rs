@@ -224,7 +224,8 @@ fn confusion(sheet: &Sheet, axis: &Axis, examples: &[&Example]) -> Confusion {
 fn share(table: &Confusion, counts: impl Fn(&str, &str) -> bool) -> f64 {
     let cells = || table.iter().flat_map(|(c, row)| row.iter().map(move |(p, n)| (c, p, f64::from(*n))));
     let all: f64 = cells().map(|(_, _, n)| n).sum();
-    cells().filter(|(c, p, _)| counts(c, p)).map(|(_, _, n)| n).sum::<f64>() / all.max(1.0)
+    // The sum of nothing is −0.
+    cells().filter(|(c, p, _)| counts(c, p)).map(|(_, _, n)| n).sum::<f64>().max(0.0) / all.max(1.0)
 }
 
 fn wrong(table: &Confusion) -> f64 {
