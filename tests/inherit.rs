@@ -4,6 +4,8 @@
 
 #[path = "inherit/brute_force.rs"]
 mod brute_force;
+#[path = "inherit/commands.rs"]
+mod commands;
 #[path = "common/evidence.rs"]
 mod evidence;
 #[path = "inherit/simulate.rs"]

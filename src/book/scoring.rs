@@ -1,12 +1,15 @@
-//! How often the rules and the person disagree, and how the classes differ in what was measured.
+//! How often the rules and the person disagree, how the classes differ in what was measured, and how two axes go together.
+//!
+//! Only the latest sitting of a brood counts, in one view, so that no fish is counted twice.
 
 use std::collections::BTreeMap;
 
 use super::evidence::Question;
-use super::{Read, broods, regions};
+use super::{Read, broods, tallies};
 use crate::error::{Error, Result};
 use crate::features::Feature;
 use crate::inherit::contrast::{BroodValues, Contrast, contrast};
+use crate::inherit::linkage::Joint;
 use crate::inherit::traits::FEATURES;
 use crate::score::Confirmed;
 use crate::sheet::{NOT_SHOWN, UNDECIDED};
@@ -23,12 +26,10 @@ const FEWEST_FISH: u32 = 50;
 /// # Errors
 /// The book cannot be read.
 pub fn error_rate(book: &Read<'_>, question: &Question<'_>) -> Result<Option<f64>> {
-    let collapse = |class: &str| {
-        if class == question.target { 2 } else { u8::from(Some(class) == question.middle) }
-    };
+    let collapse = |class: &str| if class == question.target { 2 } else { u8::from(Some(class) == question.middle) };
     let (mut fish, mut differ) = (0_u32, 0_u32);
     for brood in broods::list(book)? {
-        for region in regions::of_brood(book, &brood)? {
+        for region in tallies::latest_regions(book, &brood, question.view)? {
             let said = region.classes.get(question.axis).map(Confirmed::class);
             let proposed = region.proposals.iter().find(|p| p.axis == question.axis).map(|p| p.class.as_str());
             if let (Some(said), Some(proposed)) = (said, proposed)
@@ -55,7 +56,7 @@ pub fn contrasts(book: &Read<'_>, question: &Question<'_>) -> Result<BTreeMap<St
         .collect::<Result<_>>()?;
     for brood in broods::list(book)? {
         let mut of_brood: BTreeMap<&str, BroodValues> = BTreeMap::new();
-        for region in regions::of_brood(book, &brood)? {
+        for region in tallies::latest_regions(book, &brood, question.view)? {
             let Some(class) = region.classes.get(question.axis).map(Confirmed::class) else { continue };
             if [UNDECIDED, NOT_SHOWN].contains(&class) || region.number > 1 || region.set_aside.is_some() {
                 continue;
@@ -73,4 +74,41 @@ pub fn contrasts(book: &Read<'_>, question: &Question<'_>) -> Result<BTreeMap<St
         }
     }
     Ok(values.into_iter().filter_map(|(name, list)| Some((name.to_owned(), contrast(&list)?))).collect())
+}
+
+/// Fish confirmed on two axes, cross by cross.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JointCounts {
+    /// The cross.
+    pub cross: String,
+    /// Neither target, second alone, first alone, both.
+    pub counts: Joint,
+}
+
+/// How two axes go together in the fish that are confirmed on both.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn joint(book: &Read<'_>, first: &Question<'_>, second: &Question<'_>) -> Result<Vec<JointCounts>> {
+    let mut out: Vec<JointCounts> = vec![];
+    for brood in broods::list(book)? {
+        let mut counts = [0; 4];
+        for region in tallies::latest_regions(book, &brood, first.view)? {
+            let of = |q: &Question<'_>| {
+                let class = region.classes.get(q.axis).map(Confirmed::class)?;
+                (![UNDECIDED, NOT_SHOWN].contains(&class)).then(|| usize::from(class == q.target))
+            };
+            if let (Some(a), Some(b), None) = (of(first), of(second), &region.set_aside) {
+                counts[2 * a + b] += region.number;
+            }
+        }
+        if counts == [0; 4] {
+            continue;
+        }
+        match out.iter_mut().find(|c| c.cross == brood.cross) {
+            Some(known) => known.counts.iter_mut().zip(counts).for_each(|(sum, n)| *sum += n),
+            None => out.push(JointCounts { cross: brood.cross.clone(), counts }),
+        }
+    }
+    Ok(out)
 }

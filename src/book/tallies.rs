@@ -10,6 +10,7 @@ use jiff::civil::Date;
 use rusqlite::params;
 
 use super::broods::{self, Brood};
+use super::regions::{self, Region};
 use super::values::{read_day, read_sex};
 use super::{Read, hand};
 use crate::counts::{self, Counts, Open, Place, Scored, Suggested, Why};
@@ -138,6 +139,14 @@ fn selected(book: &Read<'_>, selection: &Selection<'_>) -> Result<Vec<Brood>> {
     }
     let all = broods::list(book)?;
     Ok(all.into_iter().filter(|b| selection.cross.is_none_or(|c| b.cross == c)).collect())
+}
+
+/// The fish in the photos of a brood's latest sitting, of one view.
+pub(super) fn latest_regions(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<Region>> {
+    let days = photos(book, brood, view)?.days;
+    let latest = days.values().max().copied();
+    let all = regions::of_brood(book, brood)?;
+    Ok(all.into_iter().filter(|r| latest.is_some() && days.get(&r.photo).copied() == latest).collect())
 }
 
 struct Photos {

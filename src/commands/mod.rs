@@ -2,6 +2,7 @@
 
 mod book;
 mod brood;
+mod candidates;
 mod card;
 mod confirm;
 mod counts;
@@ -10,14 +11,20 @@ mod demo;
 mod desk;
 mod export;
 mod fish;
+mod fixed;
 mod import;
+mod inherit;
+mod joint;
 mod kin;
 mod lighter;
 mod lighter_repeat;
 mod lighter_sides;
 mod measure;
 mod measure_table;
+mod next;
 mod photo_args;
+mod predict;
+mod question;
 mod score;
 mod sheet;
 mod table;
@@ -73,6 +80,16 @@ enum Command {
     Lighter(Box<lighter::Args>),
     /// Lightness, or another feature, over the generations of a line.
     Trend(trend::Args),
+    /// Judge which modes of inheritance the counts allow.
+    Inherit(Box<inherit::Args>),
+    /// Test candidate traits against counts and measured colour.
+    Candidates(Box<candidates::Args>),
+    /// Predict the classes of a planned cross.
+    Predict(Box<predict::Args>),
+    /// Say whether a line breeds true.
+    Fixed(Box<fixed::Args>),
+    /// Plan the next cross.
+    Next(Box<next::Args>),
 }
 
 /// How a command ended when nothing failed outright.
@@ -113,6 +130,11 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Kin(args) => kin::run(&args),
         Command::Lighter(args) => lighter::run(&args),
         Command::Trend(args) => trend::run(&args),
+        Command::Inherit(args) => inherit::run(&args),
+        Command::Candidates(args) => candidates::run(&args),
+        Command::Predict(args) => predict::run(&args),
+        Command::Fixed(args) => fixed::run(&args),
+        Command::Next(args) => next::run(&args),
     };
     match outcome {
         Ok(Done::All) => ExitCode::SUCCESS,

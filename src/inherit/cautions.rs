@@ -19,7 +19,9 @@ pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
     let mut lone_mutants = vec![];
     for brood in &evidence.broods {
         let target: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
-        if target > 0 && target == brood.counts.total() {
+        let parents = brood.parents.iter().flat_map(|m| [m.sire, m.dam]);
+        let breeds_true = parents.into_iter().all(|p| evidence.breeders[p].class == Some(Class::Target));
+        if target > 0 && target == brood.counts.total() && !breeds_true {
             one_sided.push(brood.name.as_str());
         } else if target == 1 {
             lone_mutants.push(brood.name.as_str());

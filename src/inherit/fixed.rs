@@ -1,11 +1,13 @@
 //! Does a line breed true? How many young of which cross say so, and how many more would.
 
+use serde::Serialize;
+
 use super::evidence::{Class, Evidence};
 use crate::stats::binomial::young_needed;
 use crate::stats::interval::upper_limit;
 
 /// One cross within the line.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FixedCross {
     /// The cross.
     pub cross: String,
@@ -18,7 +20,7 @@ pub struct FixedCross {
 }
 
 /// What the young say of a line and one class.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fixed {
     /// The axis.
     pub axis: String,

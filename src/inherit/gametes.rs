@@ -211,7 +211,8 @@ impl Group {
         Some(format!("{}/{}", self.haplotype_name(a), self.haplotype_name(b)))
     }
 
-    fn haplotype_name(&self, h: Haplotype) -> String {
+    /// `m`, `X+`, `+b`.
+    pub(super) fn haplotype_name(&self, h: Haplotype) -> String {
         let alleles: Vec<&str> = (0..self.loci.len())
             .filter(|i| h.chromosome.carries(self.places[*i]))
             .map(|i| if h.mutants >> i & 1 == 1 { self.names[i].as_str() } else { "+" })

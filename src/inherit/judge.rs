@@ -135,6 +135,26 @@ pub struct Judgement {
     pub cautions: Vec<Warning>,
 }
 
+impl Judgement {
+    /// The mode to show first: of the group with most weight, the likeliest.
+    ///
+    /// Not simply the likeliest of all: where several modes cannot be told apart each holds only a share of what they
+    /// hold together.
+    pub fn lead(&self) -> &ModeJudgement {
+        lead(&self.modes)
+    }
+}
+
+/// The first of the heaviest group; judging takes at least one mode.
+pub(super) fn lead(modes: &[ModeJudgement]) -> &ModeJudgement {
+    let heavier = |a: &ModeJudgement, b: &ModeJudgement| {
+        // Rounding must not decide between modes that predict the same.
+        let gap = (b.group_weight - a.group_weight, b.ln_likelihood - a.ln_likelihood);
+        gap.0 > 1e-9 || (gap.0 > -1e-9 && gap.1 > 1e-9)
+    };
+    modes.iter().fold(&modes[0], |best, m| if heavier(best, m) { m } else { best })
+}
+
 /// What is computed for a mode by itself.
 struct Weighed {
     posterior: Posterior,

@@ -134,6 +134,33 @@ pub fn from_test_cross_unknown_phase(counts: Joint) -> Option<Recombination> {
     })
 }
 
+/// What a cross's joint counts say of linkage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Linkage {
+    /// What kind of cross it is on both axes: `test cross` (half and half) or `F2` (a quarter each).
+    pub kind: &'static str,
+    /// Estimates with their phase in words.
+    pub estimates: Vec<(&'static str, Recombination)>,
+}
+
+/// A share within this of 1/2 or 1/4 makes a cross a test cross or an F2 (expected shares are exact; this is rounding).
+const SHARE_ROUNDING: f64 = 1e-6;
+
+/// Recombination estimates for a cross whose expected target shares on the two axes are known.
+pub fn linkage(counts: Joint, shares: [f64; 2]) -> Option<Linkage> {
+    let both = |share: f64| shares.iter().all(|s| (s - share).abs() < SHARE_ROUNDING);
+    if both(0.5) {
+        let one = from_test_cross_unknown_phase(counts)?;
+        return Some(Linkage { kind: "test cross", estimates: vec![("phase unknown", one)] });
+    }
+    if both(0.25) {
+        let of = |phase| from_f2(counts, phase);
+        let estimates = vec![("in coupling", of(Phase::Coupling)?), ("in repulsion", of(Phase::Repulsion)?)];
+        return Some(Linkage { kind: "F2", estimates });
+    }
+    None
+}
+
 /// Chi-square of independence of the two axes, whatever their own ratios.
 pub fn independence(counts: Joint) -> Option<Fit> {
     let n = total(counts);

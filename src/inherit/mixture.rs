@@ -1,13 +1,17 @@
 //! The count factor of a brood that may have several dams, an earlier sire, or both.
 
+use std::collections::BTreeMap;
+
 use super::evidence::{Class, Counts, Sex};
+use super::expansion;
 use super::shares::{self, Node};
 use super::space::{Space, row_index};
+use super::table::ln_sum;
 use crate::error::{Error, Result};
 use crate::stats::factorial::ln_arrangements;
 
-/// Most integrand evaluations one brood may need: about a second.
-const WORK_LIMIT: f64 = 2e7;
+/// Most steps one brood's integrals may need: about two seconds.
+const WORK_LIMIT: f64 = 5e7;
 
 /// The laws of one possible dam's young by her sire and, where there is one, by the earlier sire; indices of the space's
 /// distinct laws.
@@ -19,7 +23,7 @@ pub(super) struct Mixture<'a> {
     dams: usize,
     earlier: bool,
     /// Fish less the breeders conditioned on, by row and class.
-    exponents: [[f64; 3]; 3],
+    exponents: [[i32; 3]; 3],
     /// Sex of each breeder out of the brood.
     kids: Vec<Sex>,
     ln_coefficient: f64,
@@ -38,12 +42,12 @@ impl<'a> Mixture<'a> {
         counts: &Counts,
         kids: &[(Sex, Option<Class>)],
     ) -> Self {
-        let mut exponents = counts.rows().map(|(_, row)| row.map(f64::from));
+        let mut exponents = counts.rows().map(|(_, row)| row.map(|n| i32::try_from(n).unwrap_or(i32::MAX)));
         // A breeder's own factor divides by the probability of its class; as the counts include it, this takes it out
         // again and leaves a polynomial in the shares.
         for (sex, class) in kids {
             if let Some(class) = class {
-                exponents[sex.index()][class.index()] -= 1.0;
+                exponents[sex.index()][class.index()] -= 1;
             }
         }
         let degree = counts.total() as usize + kids.len();
@@ -59,10 +63,12 @@ impl<'a> Mixture<'a> {
     /// Refuses a brood whose integral would take too long.
     pub(super) fn check_cost(&self, place: &str, space: &Space, states: f64) -> Result<()> {
         let laws = space.laws().len() as f64;
-        let tuples = states.min(laws.powf(self.sources() as f64));
-        let dims = if self.kids.is_empty() { (self.dams as f64).min(laws) - 1.0 } else { self.dams as f64 - 1.0 };
-        let grid = shares::node_count(self.degree) as f64;
-        let work = tuples * grid.powf(dims + if self.earlier { 1.0 } else { 0.0 });
+        let kinds = if self.earlier { laws * laws } else { laws };
+        // Without a breeder to trace, dams of equal law are interchangeable.
+        let tuples = if self.kids.is_empty() { multisets(kinds, self.dams) } else { kinds.powf(self.dams as f64) };
+        let quadrature = self.quadrature_work(self.dams);
+        let each = if self.expands() { quadrature.min(self.expansion_work()) } else { quadrature };
+        let work = states.min(tuples) * each;
         if work <= WORK_LIMIT {
             return Ok(());
         }
@@ -90,6 +96,76 @@ impl<'a> Mixture<'a> {
     /// ln of the brood's factor for each way the breeders out of it may come from the sources, the first breeder running
     /// fastest.
     pub(super) fn ln_values(&self, laws: &[DamLaws]) -> Vec<f64> {
+        let cheaper = self.expansion_work() < self.quadrature_work(self.groups(laws).len());
+        let closed = if self.expands() && cheaper { self.by_expansion(laws) } else { None };
+        closed.unwrap_or_else(|| self.by_quadrature(laws))
+    }
+
+    /// Whether the integrand is a polynomial: no breeder is left out of its brood's own counts.
+    fn expands(&self) -> bool {
+        self.exponents.iter().flatten().all(|n| *n >= 0)
+    }
+
+    fn expansion_work(&self) -> f64 {
+        let cells = expansion::size(self.exponents.iter().flatten().map(|n| f64::from(*n)));
+        let earlier = if self.earlier { shares::node_count(self.degree) as f64 } else { 1.0 };
+        earlier * self.dams as f64 * cells * (self.dams as f64).powf(self.kids.len() as f64)
+    }
+
+    fn quadrature_work(&self, groups: usize) -> f64 {
+        let grid = shares::node_count(self.degree) as f64;
+        grid.powf(groups as f64 - 1.0 + if self.earlier { 1.0 } else { 0.0 })
+    }
+
+    /// Closed form over the dams' shares, quadrature over the earlier sire's; `None` where some dam has no young of a sex
+    /// that was counted, and the shares among the others have to be scaled.
+    fn by_expansion(&self, laws: &[DamLaws]) -> Option<Vec<f64>> {
+        let cells: Vec<(usize, usize)> =
+            (0..9).map(|c| (c / 3, c % 3)).filter(|(r, c)| self.exponents[*r][*c] > 0).collect();
+        let counts: Vec<usize> =
+            cells.iter().map(|(r, c)| usize::try_from(self.exponents[*r][*c]).unwrap_or(0)).collect();
+        let of =
+            |law: usize| -> Option<Vec<f64>> { cells.iter().map(|(r, c)| Some(self.seen[law][*r]?[*c])).collect() };
+        let own: Vec<Vec<f64>> = laws.iter().map(|(law, _)| of(*law)).collect::<Option<_>>()?;
+        let stored: Vec<Vec<f64>> = laws.iter().filter_map(|(_, law)| *law).map(of).collect::<Option<_>>()?;
+        let earlier = if self.earlier { shares::earlier_nodes(self.degree) } else { vec![(0.0, 0.0)] };
+        let mut terms: Vec<Vec<f64>> = vec![vec![]; self.ways()];
+        for (ln_weight, share) in earlier {
+            let mixed = |dam: usize| match stored.get(dam) {
+                Some(s) => own[dam].iter().zip(s).map(|(o, s)| o * (1.0 - share) + s * share).collect(),
+                None => own[dam].clone(),
+            };
+            let rows: Vec<Vec<f64>> = (0..self.dams).map(mixed).collect();
+            let mut known: BTreeMap<Vec<usize>, f64> = BTreeMap::new();
+            for (way, terms) in terms.iter_mut().enumerate() {
+                let (kids, of_stored) = self.kids_by_dam(way);
+                let of_own = self.kids.len() - of_stored;
+                let paternity = times_ln(of_stored as f64, share) + times_ln(of_own as f64, 1.0 - share);
+                let dams =
+                    *known.entry(kids).or_insert_with_key(|kids| expansion::ln_expectation(&rows, kids, &counts));
+                terms.push(ln_weight + paternity + dams);
+            }
+        }
+        Some(terms.iter().map(|t| self.ln_coefficient + ln_sum(t)).collect())
+    }
+
+    fn ways(&self) -> usize {
+        self.sources().pow(u32::try_from(self.kids.len()).unwrap_or(u32::MAX))
+    }
+
+    /// How many breeders each dam has in this way, and how many of them by the earlier sire.
+    fn kids_by_dam(&self, mut way: usize) -> (Vec<usize>, usize) {
+        let (mut kids, mut stored) = (vec![0; self.dams], 0);
+        for _ in &self.kids {
+            let source = way % self.sources();
+            way /= self.sources();
+            kids[source % self.dams] += 1;
+            stored += usize::from(source >= self.dams);
+        }
+        (kids, stored)
+    }
+
+    fn by_quadrature(&self, laws: &[DamLaws]) -> Vec<f64> {
         let groups = self.groups(laws);
         let sizes: Vec<usize> = groups.iter().map(|(_, size)| *size).collect();
         let earlier = if self.earlier { shares::earlier_nodes(self.degree) } else { vec![(0.0, 0.0)] };
@@ -98,11 +174,10 @@ impl<'a> Mixture<'a> {
             .flat_map(|node| earlier.iter().map(|e| self.at(&groups, node, *e)))
             .collect();
         let top = points.iter().map(|(ln, _)| *ln).fold(f64::NEG_INFINITY, f64::max);
-        let ways = self.sources().pow(u32::try_from(self.kids.len()).unwrap_or(u32::MAX));
         if top == f64::NEG_INFINITY {
-            return vec![top; ways];
+            return vec![top; self.ways()];
         }
-        let mut sums = vec![0.0; ways];
+        let mut sums = vec![0.0; self.ways()];
         for (ln, shares) in &points {
             let weight = (ln - top).exp();
             for (way, sum) in sums.iter_mut().enumerate() {
@@ -129,14 +204,14 @@ impl<'a> Mixture<'a> {
         let mut ln = ln_weight + node.ln_weight;
         for (row, exponents) in self.exponents.iter().enumerate() {
             let of_row = self.kids.iter().filter(|sex| row_index(Some(**sex)) == row).count() as f64;
-            if of_row > 0.0 || exponents.iter().any(|n| n.abs() > 0.0) {
+            if of_row > 0.0 || exponents.iter().any(|n| *n != 0) {
                 ln += self.ln_row(&sources, row, exponents, of_row);
             }
         }
         (ln, sources.into_iter().map(|(share, _)| share).collect())
     }
 
-    fn ln_row(&self, sources: &[(f64, usize)], row: usize, exponents: &[f64; 3], kids: f64) -> f64 {
+    fn ln_row(&self, sources: &[(f64, usize)], row: usize, exponents: &[i32; 3], kids: f64) -> f64 {
         let (mut mix, mut able) = ([0.0; 3], 0.0);
         for (share, law) in sources {
             if let Some(p) = self.seen[*law][row] {
@@ -149,9 +224,14 @@ impl<'a> Mixture<'a> {
         if able <= 0.0 {
             return f64::NEG_INFINITY;
         }
-        let counted: f64 = mix.iter().zip(exponents).map(|(p, n)| times_ln(*n, p / able)).sum();
+        let counted: f64 = mix.iter().zip(exponents).map(|(p, n)| times_ln(f64::from(*n), p / able)).sum();
         counted - kids * able.ln()
     }
+}
+
+/// How many ways there are to choose `picks` of `kinds` when order does not matter.
+fn multisets(kinds: f64, picks: usize) -> f64 {
+    (1..=picks).map(|i| (kinds + i as f64 - 1.0) / i as f64).product()
 }
 
 /// `n ln p`; nothing for n = 0, and `-inf` for p = 0 whichever way it counts.

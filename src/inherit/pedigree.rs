@@ -65,7 +65,7 @@ struct Builder<'a> {
 }
 
 /// Largest table a single brood may bring in.
-const BROOD_ENTRY_LIMIT: f64 = 2e7;
+const BROOD_ENTRY_LIMIT: f64 = 4e6;
 
 /// Builds the network of the core breeders and of `extra`.
 ///

@@ -2,7 +2,7 @@
 
 use super::evidence::{Evidence, Sex};
 use super::fit::{CrossFit, ORDERING};
-use super::judge::{ModeJudgement, Verdict, own_fit};
+use super::judge::{ModeJudgement, Verdict, lead, own_fit};
 use crate::units::p_value;
 
 /// Above this a cross does not speak against a mode by itself (the usual 5 %, by convention).
@@ -100,9 +100,7 @@ fn percent(weight: f64) -> String {
 
 /// The paragraph over all modes.
 pub(super) fn paragraph(evidence: &Evidence, modes: &[ModeJudgement], refused: bool) -> String {
-    let Some(best) = modes.iter().max_by(|a, b| a.ln_likelihood.total_cmp(&b.ln_likelihood)) else {
-        return String::new();
-    };
+    let best = lead(modes);
     if refused {
         return format!(
             "No verdict: none of the modes listed fits the counts of {} {} by itself (the best, {}, has p {} in its worst \
@@ -120,14 +118,16 @@ pub(super) fn paragraph(evidence: &Evidence, modes: &[ModeJudgement], refused: b
         return "The crosses made cannot tell the modes listed apart: they predict the same in every one of them."
             .to_owned();
     }
-    let mut text = format!("Of the modes listed, {} fits best (weight {}", best.mode, percent(best.weight));
-    if !best.same_as.is_empty() {
-        text += &format!(
-            "; these crosses cannot tell it from {}, together {}",
+    let mut text = if best.same_as.is_empty() {
+        format!("Of the modes listed, {} weighs most ({}", best.mode, percent(best.weight))
+    } else {
+        format!(
+            "Of the modes listed, {} weighs most together with {}, which these crosses cannot tell from it ({} together",
+            best.mode,
             best.same_as.join(", "),
             percent(best.group_weight)
-        );
-    }
+        )
+    };
     text += &format!("); its own fit: smallest p {} after Holm.", p_text(own_fit(&best.crosses)));
     let allowed: Vec<&ModeJudgement> =
         of(Verdict::Allowed).into_iter().filter(|m| m.mode != best.mode && !best.same_as.contains(&m.mode)).collect();

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::information::{BROOD_SIZES, Expectation, information};
 use super::relation::relation;
 use crate::error::{Error, Result};
-use crate::inherit::{Evidence, Model, Outlook, ScoringError, Sex, alike, expected, fry_needed, outlook};
+use crate::inherit::{Evidence, Model, Origin, Outlook, ScoringError, Sex, alike, expected, fry_needed, outlook};
 use crate::kin::{Ancestry, Pedigree};
 
 /// What the next cross is for.
@@ -167,6 +167,8 @@ fn pair(setup: &Setup<'_>, kin: &Pedigree, dam: &Candidate, sire: &Candidate, we
         warnings.push("related: a common ancestor further back".to_owned());
     }
     warnings.extend(dam.warnings.iter().chain(&sire.warnings).cloned());
+    warnings.extend([dam, sire].into_iter().filter_map(|c| mixed_origin(setup.evidence, c.fish)));
+    warnings.push(format!("{SURPLUS}: expect {}, have a plan for them", brood_size(setup.evidence)));
     Ok(Pair {
         sire: sire_name,
         dam: dam_name,
@@ -177,6 +179,18 @@ fn pair(setup: &Setup<'_>, kin: &Pedigree, dam: &Candidate, sire: &Candidate, we
         inbreeding,
         warnings,
     })
+}
+
+/// How the warning on surplus fry begins; it goes with every pair.
+pub const SURPLUS: &str = "surplus fry";
+
+/// A fish whose own parents are not certain passes on that doubt.
+fn mixed_origin(evidence: &Evidence, fish: usize) -> Option<String> {
+    let breeder = &evidence.breeders[fish];
+    let Origin::Brood(b) = breeder.origin else { return None };
+    let brood = &evidence.broods[b];
+    let mixed = brood.parents.len() > 1 || brood.earlier_sire.is_some();
+    mixed.then(|| format!("{} comes from brood {} of mixed parentage", breeder.fish, brood.name))
 }
 
 /// Which of [`BROOD_SIZES`] the aim `mode` ranks by: 12, a small brood that most pairs reach.
@@ -198,16 +212,21 @@ fn rank(pairs: &mut [Pair], aim: Aim) {
 
 /// Brood sizes where the book holds none: means of feral swordtails and platies 60 and 27, guppies 20 to 200 (check
 /// values, section 10: Milton & Arthington 1983; hobby figure).
-const BROODS_ELSEWHERE: &str = "livebearers drop some 20 to 60 young, at times over 100";
+const BROODS_ELSEWHERE: &str = "20 to 60 young a brood, at times over 100";
 
-fn advice(evidence: &Evidence) -> String {
+/// The expected size of a brood, in words: the median of this book's, else the general range.
+fn brood_size(evidence: &Evidence) -> String {
     let mut sizes: Vec<u32> = evidence.broods.iter().map(|b| b.counts.total()).filter(|n| *n > 0).collect();
     sizes.sort_unstable();
-    let expected = sizes.get(sizes.len() / 2).map_or(BROODS_ELSEWHERE.to_owned(), |n| {
-        format!("a brood in this book has about {n} scored young ({BROODS_ELSEWHERE})")
-    });
+    sizes
+        .get(sizes.len() / 2)
+        .map_or(BROODS_ELSEWHERE.to_owned(), |n| format!("about {n} young a brood, as in this book"))
+}
+
+fn advice(evidence: &Evidence) -> String {
     format!(
-        "Before you put a pair together, have a plan for the surplus fry: {expected}, and a female drops several broods. \
-         Separate the sexes before they can mate, use a virgin or long isolated female, and never release fish."
+        "Before you put a pair together, have a plan for the surplus fry: expect {}, and several broods from one female. \
+         Separate the sexes before they can mate, use a virgin or long isolated female, and never release fish.",
+        brood_size(evidence)
     )
 }

@@ -70,8 +70,9 @@ fn what_these_crosses_cannot_tell_apart_is_grouped() {
 #[test]
 fn the_words_name_the_cross_and_never_prove() {
     let mother = judged(&mutant_mother(), 0.01);
+    // A mutant mother has mutant sons only, so that the son in the second cross would be one too.
     let x = &mode(&mother, "x-linked-recessive").because;
-    assert!(x.contains("cross K1 gave 0 absent among 34 young where 17.0"), "{x}");
+    assert!(x.contains("cross K2 gave 22 absent among 45 young where 45.0"), "{x}");
     assert!(mother.verdict.starts_with("Of the modes listed, "), "{}", mother.verdict);
     let all = to_json(&mother).to_string();
     assert!(!all.contains("prove"), "{all}");
@@ -146,4 +147,47 @@ fn no_counts_is_an_error_with_a_hint() {
     assert!(error.to_string().contains("holds no counts; hint:"), "{error}");
     let error = judge(&mutant_mother(), &models(), &JudgeOptions::new(0.7)).unwrap_err();
     assert!(error.to_string().contains("--error-rate: 0.7"), "{error}");
+}
+
+/// The mode file shown to breeders can be read, and its modes judged.
+#[test]
+fn the_mode_file_in_the_docs_works() {
+    let docs = include_str!("../../docs/modes.md");
+    let text = docs.split("```toml").nth(1).unwrap().split("```").next().unwrap();
+    let modes = broodhue::inherit::parse("docs/modes.md", text).unwrap();
+    let models: Vec<Model> =
+        modes.into_iter().map(|m| Model::new(m, SexSystems::Known(SexSystem::Xy))).chain(models()).collect();
+    let judgement = judge(&mutant_father(), &models, &JudgeOptions::new(0.01)).unwrap();
+    assert_eq!(judgement.modes[0].mode, "veiled");
+}
+
+/// Where sex is determined one way or the other, both systems are weighed; W/X/Y alone rules out what XX/XY would.
+#[test]
+fn an_unknown_sex_system_is_averaged() {
+    let modes = || built_in().unwrap().into_iter().map(|m| m.with_recombination(0.03));
+    let ln = |systems: SexSystems| -> Vec<f64> {
+        let models: Vec<Model> = modes().map(|m| Model::new(m, systems)).collect();
+        judge(&mutant_mother(), &models, &JudgeOptions::new(0.01))
+            .unwrap()
+            .modes
+            .iter()
+            .map(|m| m.ln_likelihood)
+            .collect()
+    };
+    let (xy, wxy) = (ln(SexSystems::Known(SexSystem::Xy)), ln(SexSystems::Known(SexSystem::Wxy)));
+    for (i, both) in ln(SexSystems::Unknown).iter().enumerate() {
+        let mean = ((xy[i].exp() + wxy[i].exp()) / 2.0).ln();
+        assert!((both - mean).abs() < 1e-9, "mode {i}: {both} is not {mean}");
+    }
+}
+
+/// A pool of many sisters under two loci is refused with the estimate, not left hanging.
+#[test]
+fn too_many_possible_dams_are_refused_with_the_estimate() {
+    let dams: Vec<String> = (0..9).map(|i| format!("D{i}")).collect();
+    let fish: String = dams.iter().map(|d| format!("fish {d} f founder other\n")).collect();
+    let pool = evidence(&format!("fish S m founder target\n{fish}brood B1 K1 S {} u=20/9", dams.join("+")));
+    let two: Vec<Model> = models().into_iter().filter(|m| m.mode.name == "two-locus-9-7").collect();
+    let error = judge(&pool, &two, &JudgeOptions::new(0.01)).unwrap_err().to_string();
+    assert!(error.contains("brood B1") && error.contains("the limit is") && error.contains("hint:"), "{error}");
 }

@@ -1,7 +1,7 @@
 //! Segregation ratios, linkage and the choice of a cross: check values, sections 3, 4, 7 (example 5) and 8.
 
 use broodhue::inherit::linkage::{
-    Phase, f2_law, f2_theta, from_f2, from_test_cross, from_test_cross_unknown_phase, independence,
+    Phase, f2_law, f2_theta, from_f2, from_test_cross, from_test_cross_unknown_phase, independence, linkage,
     ln_test_cross_unknown_phase, test_cross_law,
 };
 use broodhue::inherit::{
@@ -144,7 +144,7 @@ fn platy_daughters() {
 
 /// Section 4: linkage tables and estimates.
 #[test]
-fn linkage() {
+fn linked_loci() {
     for (r, coupling, repulsion) in [
         (0.05, [0.725625, 0.024375, 0.024375, 0.225625], [0.500625, 0.249375, 0.249375, 0.000625]),
         (0.3, [0.6225, 0.1275, 0.1275, 0.1225], [0.5225, 0.2275, 0.2275, 0.0225]),
@@ -167,6 +167,12 @@ fn linkage() {
     assert_near(f2_theta(sweet_pea), 0.7844304, 1e-6, "sweet pea, Bateson and Punnett");
     assert_near(from_f2(sweet_pea, Phase::Coupling).unwrap().rate, 0.1143193, 1e-6, "sweet pea");
     assert_near(f2_theta([125, 18, 20, 34]), 0.6268215, 1e-6, "Rao; Dempster, Laird & Rubin, from memory");
+    let f2 = linkage(sweet_pea, [0.25, 0.25]).unwrap();
+    assert_eq!((f2.kind, f2.estimates.len()), ("F2", 2));
+    assert_near(f2.estimates[0].1.rate, 0.1143193, 1e-6, "sweet pea in coupling");
+    let unknown = linkage([621, 87, 92, 610], [0.5, 0.5]).unwrap();
+    assert!(unknown.kind == "test cross" && (unknown.estimates[0].1.rate - 0.127).abs() < 0.0006);
+    assert_eq!(linkage(sweet_pea, [0.25, 0.5]), None);
     assert!(independence(sweet_pea).unwrap().p < 1e-12);
     assert!(independence([90, 30, 30, 10]).unwrap().p > 0.99);
 }

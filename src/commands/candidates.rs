@@ -1,0 +1,97 @@
+//! `candidates`: which candidate traits fit the counts and the measured colour.
+
+use std::path::PathBuf;
+
+use serde_json::{Value, json};
+
+use super::Done;
+use super::desk::{self, or_dash};
+use super::question::QuestionArgs;
+use super::table::aligned;
+use crate::book::scoring;
+use crate::error::{Error, Result};
+use crate::inherit::judge;
+use crate::inherit::traits::{Candidate, Claim, EXAMPLE, Says, Trait, candidates, parse_traits};
+
+/// Arguments of `candidates`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue candidates --axis red-body --target absent --traits my-traits.toml")]
+pub(super) struct Args {
+    #[command(flatten)]
+    question: QuestionArgs,
+    /// The trait file; without it the example that comes with the program, whose traits are invented.
+    #[arg(long, value_name = "FILE")]
+    traits: Option<PathBuf>,
+    /// As one JSON object.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Tests and prints.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    let traits = read_traits(args)?;
+    let book = args.question.reading.book.open()?;
+    let asked = args.question.ask(&book)?;
+    let modes: Vec<String> = traits.iter().map(|t| t.mode.clone()).collect();
+    let models = args.question.reading.modes.models(&modes)?;
+    let judgement = judge(&asked.evidence, &models, &asked.options)?;
+    let contrasts = scoring::contrasts(&book.read(), &args.question.question())?;
+    let found = candidates(&traits, &judgement, &contrasts)?;
+    if args.json {
+        let traits: Vec<Value> = found.iter().map(candidate_json).collect();
+        desk::print_json(&json!({
+            "schema": "broodhue.candidates/1", "axis": judgement.axis, "target": judgement.target, "traits": traits,
+            "cautions": judgement.cautions,
+        }))?;
+        return Ok(Done::All);
+    }
+    desk::print(table(&found))?;
+    for one in &found {
+        let text = one
+            .against
+            .as_ref()
+            .map_or("nothing seen so far speaks against it".to_owned(), |a| format!("against it, {a}"));
+        desk::print(format_args!("{}: {text}\n", one.name))?;
+    }
+    desk::note("a trait that fits is a candidate, no more: one that is not in the file may fit as well");
+    judgement.cautions.iter().for_each(|c| desk::note(format_args!("mind: {c}")));
+    Ok(Done::All)
+}
+
+fn read_traits(args: &Args) -> Result<Vec<Trait>> {
+    let Some(file) = &args.traits else {
+        desk::note("using the example traits, which are invented; --traits FILE reads your own (docs/traits.md)");
+        return parse_traits("example traits", EXAMPLE);
+    };
+    let place = file.display().to_string();
+    let text = std::fs::read_to_string(file).map_err(|e| Error::failed(&place, e, "check the name"))?;
+    parse_traits(&place, &text)
+}
+
+fn claim_json(claim: &Claim) -> Value {
+    json!({"feature": claim.feature, "trait_says": claim.effect, "measured": claim.contrast, "says": claim.says})
+}
+
+fn candidate_json(one: &Candidate) -> Value {
+    json!({
+        "trait": one.name, "mode": one.mode, "counts": {"verdict": one.verdict, "weight": one.weight},
+        "features": one.claims.iter().map(claim_json).collect::<Vec<_>>(),
+        "fits": one.against.is_none(), "against": one.against,
+    })
+}
+
+fn table(found: &[Candidate]) -> String {
+    let word = |says: Says| match says {
+        Says::Fits => "fits",
+        Says::Against => "AGAINST",
+        Says::Open => "open",
+        Says::NotMeasured => "not measured",
+    };
+    let row = |one: &Candidate| {
+        let verdict = serde_json::to_value(one.verdict).ok().and_then(|v| v.as_str().map(str::to_owned));
+        let claims: Vec<String> =
+            one.claims.iter().map(|c| format!("{} {}: {}", c.feature, c.effect.word(), word(c.says))).collect();
+        vec![one.name.clone(), one.mode.clone(), or_dash(verdict), claims.join("; ")]
+    };
+    aligned(&["trait", "mode", "counts", "measured colour"], found.iter().map(row).collect(), &[])
+}

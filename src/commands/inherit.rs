@@ -1,0 +1,242 @@
+//! `inherit`: which modes of inheritance the counts allow.
+
+use serde_json::{Value, json};
+
+use super::Done;
+use super::desk::{self, or_dash};
+use super::joint::{self, JointCross};
+use super::question::{Asked, QuestionArgs};
+use super::table::aligned;
+use crate::book::{Book, scoring};
+use crate::error::{Error, Result};
+use crate::inherit::{
+    CrossFit, Judgement, ModeJudgement, Model, SexSystem, SexSystems, TestMate, TestMating, judge, p_text, punnett,
+    sex_word, test_matings, to_json,
+};
+use crate::units::percent;
+
+/// Arguments of `inherit`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue inherit --axis red-body --target absent")]
+pub(super) struct Args {
+    #[command(flatten)]
+    question: QuestionArgs,
+    /// Also say how likely this fish carries the allele, and how many young of a test mating would clear it.
+    #[arg(long, value_name = "FISH")]
+    fish: Vec<String>,
+    /// Also print the Punnett table of this cross at its likeliest genotypes.
+    #[arg(long, value_name = "CROSS")]
+    punnett: Option<String>,
+    /// A second axis: its joint counts are tested for independence and linkage.
+    #[arg(long, value_name = "AXIS=CLASS", value_parser = desk::pair)]
+    with: Option<(String, String)>,
+    /// Show every mode's fit to every cross, not only the best mode's.
+    #[arg(long)]
+    all_fits: bool,
+    /// As one JSON object.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Judges and prints.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    let book = args.question.reading.book.open()?;
+    let asked = args.question.ask(&book)?;
+    let models = args.question.reading.modes.models(&[])?;
+    let judgement = judge(&asked.evidence, &models, &asked.options)?;
+    let suspects = suspects(args, &asked, &models, &judgement)?;
+    let joint = joint(args, &book, &models, &judgement)?;
+    if args.json {
+        let mut value = to_json(&judgement);
+        value["open_shares"] = open_shares(&asked);
+        value["joint"] = joint.iter().map(JointCross::json).collect();
+        value["suspects"] = suspects.iter().map(Suspect::json).collect();
+        desk::print_json(&value)?;
+        return Ok(Done::All);
+    }
+    desk::print(modes_table(&judgement))?;
+    desk::print(format_args!("\n{}\n\n", judgement.verdict))?;
+    for mode in &judgement.modes {
+        desk::print(format_args!("{}: {}\n", mode.mode, mode.because))?;
+    }
+    let best = judgement.lead();
+    for mode in judgement.modes.iter().filter(|m| args.all_fits || m.mode == best.mode) {
+        desk::print(format_args!("\n{}, cross by cross\n{}", mode.mode, fit_table(mode, &judgement)))?;
+    }
+    desk::print(format_args!("\nGenotypes under {}\n{}", best.mode, genotype_table(best, &judgement)))?;
+    for suspect in &suspects {
+        desk::print(suspect.text())?;
+    }
+    if let Some((axis, class)) = &args.with {
+        desk::print(format_args!("\nTogether with {axis} {class}\n{}", joint::table(&joint)))?;
+    }
+    if let Some(cross) = &args.punnett {
+        desk::print(punnett_table(args, &asked, &models, best, cross)?)?;
+    }
+    for row in asked.counts.rows.iter().filter(|r| r.open > 0 && r.class == judgement.target) {
+        let place = format!("{} {}", row.place.cross, row.place.brood);
+        let (least, most) = (percent(row.least), percent(row.most));
+        desk::print(format_args!(
+            "open: {} fish of {place} are unscored, moved or died: {least} to {most} {}\n",
+            row.open, row.class
+        ))?;
+    }
+    judgement.cautions.iter().for_each(|c| desk::note(format_args!("mind: {c}")));
+    Ok(Done::All)
+}
+
+fn joint(args: &Args, book: &Book, models: &[Model], judgement: &Judgement) -> Result<Vec<JointCross>> {
+    let Some((axis, class)) = &args.with else { return Ok(vec![]) };
+    let first = args.question.question();
+    let second = args.question.reading.question(axis, class, None);
+    let asked = args.question.reading.ask(book, &second)?;
+    let other = judge(&asked.evidence, models, &asked.options)?;
+    Ok(joint::join(scoring::joint(&book.read(), &first, &second)?, [judgement.lead(), other.lead()]))
+}
+
+fn modes_table(judgement: &Judgement) -> String {
+    let rows = judgement.modes.iter().map(|m| {
+        let number = |v: f64| if v.is_finite() { format!("{v:.2}") } else { "–".to_owned() };
+        let verdict = serde_json::to_value(m.verdict).ok().and_then(|v| v.as_str().map(str::to_owned));
+        vec![
+            m.mode.clone(),
+            number(m.ln_likelihood),
+            number(m.log10_bayes_factor),
+            percent(m.weight),
+            or_dash(verdict),
+            m.same_as.join(", "),
+        ]
+    });
+    aligned(
+        &["mode", "ln likelihood", "log10 Bayes factor", "weight", "verdict", "same predictions as"],
+        rows.collect(),
+        &[1, 2, 3],
+    )
+}
+
+fn fit_table(mode: &ModeJudgement, judgement: &Judgement) -> String {
+    let numbers = |row: [f64; 3], digits: usize| {
+        let middle = judgement.middle.iter().map(|_| row[1]);
+        let shown: Vec<String> =
+            [row[2]].into_iter().chain(middle).chain([row[0]]).map(|n| format!("{n:.digits$}")).collect();
+        shown.join(" : ")
+    };
+    let row = |c: &CrossFit| {
+        vec![
+            c.cross.clone(),
+            or_dash(c.brood.as_ref()),
+            sex_word(c.sex).to_owned(),
+            numbers(c.observed.map(f64::from), 0),
+            numbers(c.expected, 1),
+            p_text(c.p_exact),
+            p_text(c.g.p),
+            format!("{}{}", p_text(c.chi_square.p), if c.small_numbers { " (rough: small numbers)" } else { "" }),
+            or_dash(c.heterogeneity.map(|h| p_text(h.p))),
+        ]
+    };
+    let head =
+        ["cross", "brood", "young", "seen", "expected", "exact p", "p of G", "p of chi-square", "p of broods alike"];
+    aligned(&head, mode.crosses.iter().map(row).collect(), &[3, 4, 5, 6, 8])
+}
+
+fn genotype_table(mode: &ModeJudgement, judgement: &Judgement) -> String {
+    let rows = judgement.fish.iter().zip(&mode.posterior.genotypes).filter(|(_, list)| !list.is_empty()).map(
+        |(fish, list)| {
+            let mut sorted: Vec<_> = list.iter().filter(|g| g.probability >= 0.001).collect();
+            sorted.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+            let genotypes: Vec<String> =
+                sorted.iter().map(|g| format!("{} {}", g.genotype, percent(g.probability))).collect();
+            let carrier: f64 = list.iter().filter(|g| g.carrier).map(|g| g.probability).sum();
+            vec![fish.clone(), percent(carrier), genotypes.join(", ")]
+        },
+    );
+    aligned(&["fish", "carrier", "genotypes"], rows.collect(), &[1])
+}
+
+fn open_shares(asked: &Asked) -> Value {
+    let target = &asked.evidence.target;
+    let rows = asked.counts.rows.iter().filter(|r| r.class == *target);
+    rows.map(|r| json!({"cross": r.place.cross, "brood": r.place.brood, "sex": r.place.sex, "share": r.share, "open": r.open, "least": r.least, "most": r.most}))
+        .collect()
+}
+
+/// A fish under suspicion, under the best mode.
+struct Suspect {
+    fish: String,
+    mode: String,
+    carrier: f64,
+    tests: Vec<TestMating>,
+}
+
+fn suspects(args: &Args, asked: &Asked, models: &[Model], judgement: &Judgement) -> Result<Vec<Suspect>> {
+    let best = judgement.lead();
+    let model = models.iter().find(|m| m.mode.name == best.mode);
+    let one = |name: &String| {
+        let fish = asked.evidence.find(name)?;
+        let tests = model.map_or(vec![], |m| test_matings(m, &best.posterior, fish, asked.evidence.breeders[fish].sex));
+        let carrier = best.posterior.genotypes[fish].iter().filter(|g| g.carrier).map(|g| g.probability).sum();
+        Ok(Suspect { fish: name.clone(), mode: best.mode.clone(), carrier, tests })
+    };
+    args.fish.iter().map(one).collect()
+}
+
+fn mate_word(mate: TestMate) -> &'static str {
+    match mate {
+        TestMate::Target => "a mate that shows the target",
+        TestMate::Carrier => "a known carrier",
+    }
+}
+
+impl Suspect {
+    fn json(&self) -> Value {
+        let test = |t: &TestMating| json!({"mate": mate_word(t.mate), "young_for_5_percent": t.young_for_5, "young_for_1_percent": t.young_for_1});
+        json!({"fish": self.fish, "mode": self.mode, "carrier": self.carrier, "test_matings": self.tests.iter().map(test).collect::<Vec<_>>()})
+    }
+
+    fn text(&self) -> String {
+        let mut text = format!("\n{}: carrier with {} under {}\n", self.fish, percent(self.carrier), self.mode);
+        for t in &self.tests {
+            text += &format!(
+                "  with {}: {} young, none of the target, lower that to 5 %, {} to 1 %\n",
+                mate_word(t.mate),
+                or_dash(t.young_for_5),
+                or_dash(t.young_for_1)
+            );
+        }
+        text
+    }
+}
+
+fn punnett_table(args: &Args, asked: &Asked, models: &[Model], best: &ModeJudgement, cross: &str) -> Result<String> {
+    let place = format!("cross {cross}");
+    let brood = asked.evidence.broods.iter().find(|b| b.cross == cross);
+    let brood =
+        brood.ok_or_else(|| Error::failed(&place, "has no brood in the book", "`cross list` shows the names"))?;
+    let likeliest = |fish: usize| {
+        let list = &best.posterior.genotypes[fish];
+        list.iter()
+            .max_by(|a, b| a.probability.total_cmp(&b.probability))
+            .map(|g| g.genotype.clone())
+            .unwrap_or_default()
+    };
+    let (dam, sire) = (likeliest(brood.parents[0].dam), likeliest(brood.parents[0].sire));
+    let system = if args.question.reading.modes.systems() == SexSystems::Known(SexSystem::Wxy) {
+        SexSystem::Wxy
+    } else {
+        SexSystem::Xy
+    };
+    let table = models.iter().find(|m| m.mode.name == best.mode).and_then(|m| punnett(&m.mode, system, &dam, &sire));
+    let table =
+        table.ok_or_else(|| Error::failed(&place, "its parents' genotypes are not known under the best mode", ""))?;
+    let name = |g: &crate::inherit::Gamete| format!("{} ({})", g.name, percent(g.probability));
+    let head: Vec<String> = ["eggs \\ sperm".to_owned()].into_iter().chain(table.sperm.iter().map(name)).collect();
+    let rows = table.eggs.iter().zip(&table.cells).map(|(egg, cells)| {
+        let cell = |c: &crate::inherit::Cell| {
+            let class = c.class.map_or("does not live".to_owned(), |class| format!("{class:?}").to_lowercase());
+            format!("{} {class}", c.genotype)
+        };
+        [name(egg)].into_iter().chain(cells.iter().map(cell)).collect()
+    });
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    Ok(format!("\nCross {cross} under {}: dam {dam}, sire {sire}\n{}", best.mode, aligned(&head, rows.collect(), &[])))
+}

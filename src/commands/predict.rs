@@ -1,0 +1,191 @@
+//! `predict`: expected classes by sex of a planned cross.
+
+use serde_json::{Map, Value, json};
+
+use super::Done;
+use super::desk::{self, or_dash};
+use super::question::ReadingArgs;
+use super::table::aligned;
+use crate::book::Book;
+use crate::error::{Error, Result};
+use crate::inherit::{
+    Combination, Forecast, Outlook, combinations, forecast, fry_needed, judge, mixed, outlook, outlook_of_genotypes,
+};
+use crate::units::percent;
+
+/// Arguments of `predict`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples: broodhue predict --sire K2-s --dam K2-d --axis red-body --target absent\n          \
+                  broodhue predict --sire X+/Y --dam X+/Xm --mode x-linked-recessive")]
+pub(super) struct Args {
+    /// A male of the book; without --axis his genotype, one for each --mode, with commas between.
+    #[arg(long)]
+    sire: String,
+    /// A female of the book; without --axis her genotype.
+    #[arg(long)]
+    dam: String,
+    /// An axis; up to three, each with its --target, are predicted together.
+    #[arg(long)]
+    axis: Vec<String>,
+    /// The target class of each axis.
+    #[arg(long, value_name = "CLASS")]
+    target: Vec<String>,
+    #[command(flatten)]
+    reading: ReadingArgs,
+    /// As one JSON object.
+    #[arg(long)]
+    json: bool,
+}
+
+/// More axes than three make a table nobody can read, and broods nobody can raise.
+const MOST_AXES: usize = 3;
+
+/// One axis with what each mode says of the pair.
+struct Axis {
+    name: String,
+    target: String,
+    /// Mode, weight, outlook.
+    modes: Vec<(String, f64, Outlook)>,
+}
+
+/// Predicts and prints.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    let axes = if args.axis.is_empty() { of_genotypes(args)? } else { of_fish(args)? };
+    let all: Vec<Forecast> = axes.iter().map(mixed_forecast).collect();
+    let together = if axes.len() > 1 { combinations(&all) } else { vec![] };
+    if args.json {
+        let axes_json: Vec<Value> = axes.iter().zip(&all).map(|(a, f)| axis_json(a, f)).collect();
+        let joint: Vec<Value> = together.iter().map(|c| combination_json(&axes, c)).collect();
+        desk::print_json(&json!({
+            "schema": "broodhue.predict/1", "sire": args.sire, "dam": args.dam, "axes": axes_json, "joint": joint,
+        }))?;
+        return Ok(Done::All);
+    }
+    for (axis, all) in axes.iter().zip(&all) {
+        desk::print(axis_table(axis, all))?;
+    }
+    if !together.is_empty() {
+        let row = |c: &Combination| {
+            let classes = axes.iter().zip(&c.classes).map(|(a, class)| format!("{} {}", a.name, class_word(a, *class)));
+            let shares = [c.daughters, c.sons, c.young].map(percent);
+            [classes.collect::<Vec<_>>().join(", ")].into_iter().chain(shares).collect()
+        };
+        let rows = together.iter().map(row).collect();
+        desk::print(format_args!(
+            "\nAll axes together, if they are not linked\n{}",
+            aligned(&["classes", "daughters", "sons", "young"], rows, &[1, 2, 3])
+        ))?;
+    }
+    Ok(Done::All)
+}
+
+fn of_genotypes(args: &Args) -> Result<Vec<Axis>> {
+    let models = args.reading.modes.models(&[])?;
+    let split = |text: &str| text.split(',').map(|t| t.trim().to_owned()).collect::<Vec<_>>();
+    let (sires, dams) = (split(&args.sire), split(&args.dam));
+    if sires.len() != dams.len() || sires.len() != models.len() || models.len() > MOST_AXES {
+        let message =
+            format!("{} modes, {} genotypes of the sire, {} of the dam", models.len(), sires.len(), dams.len());
+        let hint = format!(
+            "without --axis give up to {MOST_AXES} --mode and a genotype for each; with --axis and --target give fish"
+        );
+        return Err(Error::usage("predict", message, hint));
+    }
+    models
+        .iter()
+        .zip(dams.iter().zip(&sires))
+        .map(|(model, (dam, sire))| {
+            let outlook = outlook_of_genotypes(model, dam, sire)?;
+            let name = model.mode.name.clone();
+            Ok(Axis { name: name.clone(), target: "target".to_owned(), modes: vec![(name, 1.0, outlook)] })
+        })
+        .collect()
+}
+
+fn of_fish(args: &Args) -> Result<Vec<Axis>> {
+    if args.axis.len() != args.target.len() || args.axis.len() > MOST_AXES {
+        let message = format!("{} axes with {} target classes", args.axis.len(), args.target.len());
+        return Err(Error::usage("predict", message, format!("give up to {MOST_AXES} --axis, each with its --target")));
+    }
+    let book = args.reading.book.open()?;
+    args.axis.iter().zip(&args.target).map(|(axis, target)| of_axis(args, &book, axis, target)).collect()
+}
+
+fn of_axis(args: &Args, book: &Book, axis: &str, target: &str) -> Result<Axis> {
+    let asked = args.reading.ask(book, &args.reading.question(axis, target, None))?;
+    let evidence = &asked.evidence;
+    let (sire, dam) = (evidence.find(&args.sire)?, evidence.find(&args.dam)?);
+    evidence.check_pair(dam, sire)?;
+    let models = args.reading.modes.models(&[])?;
+    let judgement = judge(evidence, &models, &asked.options)?;
+    let error = asked.options.scoring(evidence.class_count());
+    let modes = models
+        .iter()
+        .zip(&judgement.modes)
+        .filter(|(_, judged)| judged.weight > 0.0)
+        .map(|(model, judged)| Ok((judged.mode.clone(), judged.weight, outlook(model, evidence, &error, dam, sire)?)))
+        .collect::<Result<_>>()?;
+    Ok(Axis { name: axis.to_owned(), target: target.to_owned(), modes })
+}
+
+fn mixed_forecast(axis: &Axis) -> Forecast {
+    mixed(&axis.modes.iter().map(|(_, weight, o)| (*weight, forecast(o))).collect::<Vec<_>>())
+}
+
+fn fry(axis: &Axis, confidence: f64) -> Option<u32> {
+    let modes: Vec<(f64, Outlook)> = axis.modes.iter().map(|(_, weight, o)| (*weight, o.clone())).collect();
+    fry_needed(&modes, confidence)
+}
+
+fn class_word(axis: &Axis, class: usize) -> &str {
+    match class {
+        2 => &axis.target,
+        1 => "between",
+        _ => "other",
+    }
+}
+
+fn forecast_json(axis: &Axis, f: &Forecast) -> Value {
+    let row = |row: Option<[f64; 3]>| {
+        row.map(|p| {
+            let cells =
+                (0..3).rev().filter(|c| *c != 1 || p[1] > 0.0).map(|c| (class_word(axis, c).to_owned(), json!(p[c])));
+            Value::Object(cells.collect::<Map<_, _>>())
+        })
+    };
+    json!({"daughters": row(f.daughters), "sons": row(f.sons), "young": row(f.young)})
+}
+
+fn axis_json(axis: &Axis, all: &Forecast) -> Value {
+    let modes = axis.modes.iter().map(
+        |(mode, weight, o)| json!({"mode": mode, "weight": weight, "expected": forecast_json(axis, &forecast(o))}),
+    );
+    json!({
+        "axis": axis.name, "target": axis.target, "modes": modes.collect::<Vec<_>>(), "expected": forecast_json(axis, all),
+        "fry_for_95": fry(axis, 0.95), "fry_for_99": fry(axis, 0.99),
+    })
+}
+
+fn combination_json(axes: &[Axis], c: &Combination) -> Value {
+    let classes: Map<String, Value> =
+        axes.iter().zip(&c.classes).map(|(a, class)| (a.name.clone(), json!(class_word(a, *class)))).collect();
+    json!({"classes": classes, "daughters": c.daughters, "sons": c.sons, "young": c.young})
+}
+
+fn axis_table(axis: &Axis, all: &Forecast) -> String {
+    let shares = |row: Option<[f64; 3]>| or_dash(row.map(|p| percent(p[2])));
+    let row = |mode: &str, weight: String, f: &Forecast| {
+        vec![mode.to_owned(), weight, shares(f.daughters), shares(f.sons), shares(f.young)]
+    };
+    let mut rows: Vec<Vec<String>> =
+        axis.modes.iter().map(|(mode, weight, o)| row(mode, percent(*weight), &forecast(o))).collect();
+    if rows.len() > 1 {
+        rows.push(row("all modes listed", String::new(), all));
+    }
+    let table = aligned(&["mode", "weight", "daughters", "sons", "young"], rows, &[1, 2, 3, 4]);
+    let fry = |confidence: f64| match fry(axis, confidence) {
+        Some(n) => format!("{n} fry show at least one with {}.", percent(confidence)),
+        None => format!("No number of fry shows one with {}.", percent(confidence)),
+    };
+    format!("{} {}: share expected\n{table}{} {}\n", axis.name, axis.target, fry(0.95), fry(0.99))
+}

@@ -1,0 +1,199 @@
+//! What the commands on inheritance share: the axis and target asked about, the modes listed, how far scores are trusted.
+
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+
+use clap::ValueEnum;
+
+use super::counts::ViewArg;
+use super::desk::{self, BookArg};
+use crate::book::evidence::{self, Question};
+use crate::book::tallies::{self, Selection};
+use crate::book::{Book, Read, fish, scoring, sheets};
+use crate::counts::Counts;
+use crate::error::{Error, Result};
+use crate::inherit::{
+    DEFAULT_ERROR, DEFAULT_RECOMBINATION, Evidence, JudgeOptions, Mode, Model, SexSystem, SexSystems, built_in, parse,
+    select,
+};
+use crate::sheet::Sheet;
+
+/// The question put to the counts.
+#[derive(Debug, clap::Args)]
+pub(super) struct QuestionArgs {
+    /// The axis, such as red-body.
+    #[arg(long)]
+    pub(super) axis: String,
+    /// The mutant class of the axis, such as absent.
+    #[arg(long, value_name = "CLASS")]
+    pub(super) target: String,
+    /// A class between the target and the others; without it every other class counts as "other".
+    #[arg(long, value_name = "CLASS")]
+    middle: Option<String>,
+    #[command(flatten)]
+    pub(super) reading: ReadingArgs,
+}
+
+/// How the counts of a book are read.
+#[derive(Debug, clap::Args)]
+pub(super) struct ReadingArgs {
+    #[command(flatten)]
+    trust: TrustArgs,
+    #[command(flatten)]
+    pub(super) modes: ModeArgs,
+    /// Photos from this view.
+    #[arg(long, value_enum, default_value = "above")]
+    view: ViewArg,
+    #[command(flatten)]
+    pub(super) book: BookArg,
+}
+
+/// How far scores are trusted.
+#[derive(Debug, clap::Args)]
+struct TrustArgs {
+    /// Share of fish scored as another class; without it estimated from confirmed against proposed, else 0.01.
+    #[arg(long, value_name = "E")]
+    error_rate: Option<f64>,
+    /// The largest error rate you think possible; nothing is ruled out that it would save.
+    #[arg(long, value_name = "E")]
+    largest_error: Option<f64>,
+    /// The error rate of founders' own class; without it the same.
+    #[arg(long, value_name = "E")]
+    founder_error: Option<f64>,
+}
+
+/// The modes listed.
+#[derive(Debug, clap::Args)]
+pub(super) struct ModeArgs {
+    /// Only these modes; `two-locus-9-7:b-on-x` moves a locus to a sex chromosome.
+    #[arg(long, alias = "mode", value_name = "MODE", value_delimiter = ',')]
+    modes: Vec<String>,
+    /// A file of modes of your own, listed beside the built-in ones.
+    #[arg(long, value_name = "FILE")]
+    mode_file: Option<PathBuf>,
+    /// Recombination of partially sex-linked loci with the sex determiner, 0 to 0.5.
+    #[arg(long, value_name = "R", default_value_t = DEFAULT_RECOMBINATION)]
+    recombination: f64,
+    /// How sex is determined in this stock.
+    #[arg(long, value_enum, default_value = "xy")]
+    sex_system: SexArg,
+}
+
+/// Sex systems.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum SexArg {
+    /// Females XX, males XY.
+    Xy,
+    /// Females XX, WX, WY, males XY, YY.
+    Wxy,
+    /// Either, one half each.
+    Unknown,
+}
+
+impl ModeArgs {
+    /// The modes listed, worked out; `more` adds modes by name that are not listed yet.
+    pub(super) fn models(&self, more: &[String]) -> Result<Vec<Model>> {
+        if !(0.0..=0.5).contains(&self.recombination) {
+            let message = format!("{} is not in 0 to 0.5", self.recombination);
+            return Err(Error::usage("--recombination", message, "3 map units are 0.03"));
+        }
+        let known = self.known()?;
+        let mut listed = if self.modes.is_empty() { known.clone() } else { select(&known, &self.modes)? };
+        for name in more {
+            if listed.iter().all(|m| m.name != *name) {
+                listed.extend(select(&known, std::slice::from_ref(name))?);
+            }
+        }
+        let systems = self.systems();
+        Ok(listed.into_iter().map(|m| Model::new(m.with_recombination(self.recombination), systems)).collect())
+    }
+
+    fn known(&self) -> Result<Vec<Mode>> {
+        let mut known = built_in()?;
+        if let Some(file) = &self.mode_file {
+            let place = file.display().to_string();
+            let text = std::fs::read_to_string(file).map_err(|e| Error::failed(&place, e, "check the name"))?;
+            known.extend(parse(&place, &text)?);
+        }
+        Ok(known)
+    }
+
+    /// The sex systems in play.
+    pub(super) fn systems(&self) -> SexSystems {
+        match self.sex_system {
+            SexArg::Xy => SexSystems::Known(SexSystem::Xy),
+            SexArg::Wxy => SexSystems::Known(SexSystem::Wxy),
+            SexArg::Unknown => SexSystems::Unknown,
+        }
+    }
+}
+
+/// What the book says to the question.
+pub(super) struct Asked {
+    /// Counts and pedigree.
+    pub(super) evidence: Evidence,
+    /// The counts of the axis as a person reads them.
+    pub(super) counts: Counts,
+    /// How they are to be read.
+    pub(super) options: JudgeOptions,
+}
+
+impl QuestionArgs {
+    /// The question as the book takes it.
+    pub(super) fn question(&self) -> Question<'_> {
+        self.reading.question(&self.axis, &self.target, self.middle.as_deref())
+    }
+
+    /// Gathers the evidence and says on stderr what could not be used.
+    pub(super) fn ask(&self, book: &Book) -> Result<Asked> {
+        self.reading.ask(book, &self.question())
+    }
+}
+
+impl ReadingArgs {
+    /// A question as the book takes it.
+    pub(super) fn question<'a>(&self, axis: &'a str, target: &'a str, middle: Option<&'a str>) -> Question<'a> {
+        Question { axis, target, middle, view: self.view.into() }
+    }
+
+    /// Gathers the evidence for one axis and says on stderr what could not be used.
+    pub(super) fn ask(&self, book: &Book, question: &Question<'_>) -> Result<Asked> {
+        let read = book.read();
+        let sheet = sheets::latest(&read)?;
+        let selection = Selection { cross: None, view: question.view, include_proposed: false };
+        let counts = tallies::counts(&read, &sheet, question.axis, &selection)?;
+        check_classes(&read, &sheet, question, &counts)?;
+        let (evidence, warnings) = evidence::gather(&read, &sheet, question)?;
+        warnings.iter().for_each(|w| desk::note(format_args!("note: {w}")));
+        let options = self.options(scoring::error_rate(&read, question)?);
+        options.check()?;
+        Ok(Asked { evidence, counts, options })
+    }
+
+    fn options(&self, estimated: Option<f64>) -> JudgeOptions {
+        let rate = self.trust.error_rate.or(estimated).unwrap_or(DEFAULT_ERROR);
+        JudgeOptions {
+            founder_error: self.trust.founder_error,
+            largest_error: self.trust.largest_error.unwrap_or(rate),
+            ..JudgeOptions::new(rate)
+        }
+    }
+}
+
+/// Classes are those of the sheet, of the counts and of the fish themselves; axes counted by hand need not be on a sheet.
+fn check_classes(read: &Read<'_>, sheet: &Sheet, question: &Question<'_>, counts: &Counts) -> Result<()> {
+    let axis = question.axis;
+    let on_sheet = sheet.axes.iter().filter(|a| a.name == axis).flat_map(|a| a.classes.iter().map(|c| c.name.clone()));
+    let counted = counts.rows.iter().map(|r| r.class.clone());
+    let recorded = fish::list(read)?.into_iter().filter_map(|f| f.classes.get(axis).cloned());
+    let classes: BTreeSet<String> = on_sheet.chain(counted).chain(recorded).collect();
+    let asked = [Some(question.target), question.middle];
+    match asked.into_iter().flatten().find(|c| !classes.contains(*c)) {
+        None => Ok(()),
+        Some(class) => {
+            let known: Vec<String> = classes.into_iter().collect();
+            let hint = format!("its classes are {}", known.join(", "));
+            Err(Error::usage(format!("axis {axis}"), format!("has no class {class}"), hint))
+        }
+    }
+}
