@@ -49,4 +49,6 @@ pub mod report;
 
 pub mod pipeline;
 
+pub mod web;
+
 pub mod commands;

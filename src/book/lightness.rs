@@ -142,7 +142,11 @@ pub fn latest(book: &Read<'_>, album: &mut Album, brood: &Brood, view: View) -> 
     Ok(dated.into_iter().filter(|(day, _)| Some(*day) == last).map(|(_, region)| region).collect())
 }
 
-fn of_region(
+/// Reading of one region, under the name `fish`; `None` where its part cannot be read.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_region(
     book: &Read<'_>,
     album: &mut Album,
     region: &Region,

@@ -25,6 +25,7 @@ mod log;
 pub mod measurements;
 mod migrations;
 mod open;
+pub mod opinions;
 pub mod pedigree;
 pub mod photos;
 pub mod regions;

@@ -214,6 +214,15 @@ pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) ->
     record(book, decision, &by.name, Target::Photo(photo.id), Field::Aside, reason)
 }
 
+/// Puts a new preview in the place of a photo's old one, after its card was pointed out.
+///
+/// # Errors
+/// An unknown photo; a full disk.
+pub fn renew_preview(book: &Write<'_>, hash: &str, jpeg: &[u8]) -> Result<()> {
+    let photo = named(book, hash)?;
+    files::write(book.dir, &files::preview(&photo.hash), jpeg)
+}
+
 fn sitting_id(book: &Write<'_>, brood: &str, day: Date) -> Result<i64> {
     let brood = broods::known(book, brood)?;
     if let Some(first) = brood.dropped_from

@@ -1,10 +1,10 @@
-//! `confirm` in the terminal: agree to proposals, correct a fish, set aside, moved, died, undo.
+//! `confirm`: the local page, or in the terminal agree to proposals, correct a fish, set aside, moved, died, undo.
 
 use jiff::civil::Date;
 
 use super::desk::{self, BookArg, ByArg};
 use super::table::aligned;
-use super::{Done, fish};
+use super::{Done, confirm_page, fish};
 use crate::book::fish::Gone;
 use crate::book::regions::{self, Region};
 use crate::book::scores::{self, Acceptable, Said};
@@ -14,10 +14,12 @@ use crate::units::Sex;
 
 /// Arguments of `confirm`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Examples:\n  broodhue confirm --brood K2-1 --accept --at-least 0.9 --by Ann\n  \
+#[command(
+    after_help = "Examples:\n  broodhue confirm\n  broodhue confirm --brood K2-1 --accept --at-least 0.9 --by Ann\n  \
                         broodhue confirm --photo tray.jpg --fish 3 --class red-body=absent --sex m --why \"seen by eye\"\n  \
                         broodhue confirm --brood K2-1 --moved 5 --sex m --on 2026-03-01\n  \
-                        broodhue confirm --undo")]
+                        broodhue confirm --undo"
+)]
 pub(super) struct Args {
     /// All photos of this brood.
     #[arg(long, conflicts_with = "photo")]
@@ -65,14 +67,19 @@ pub(super) struct Args {
     #[arg(long, conflicts_with_all = ["brood", "photo", "accept"])]
     undo: bool,
     #[command(flatten)]
+    page: confirm_page::PageArgs,
+    #[command(flatten)]
     book: BookArg,
     #[command(flatten)]
     by: ByArg,
 }
 
-/// Runs what was asked for.
+/// Runs what was asked for; with nothing asked for, the page.
 pub(super) fn run(args: &Args) -> Result<Done> {
     let mut book = args.book.open()?;
+    if !args.undo && !args.accept && args.brood.is_none() && args.photo.is_none() {
+        return confirm_page::serve(book, &args.page);
+    }
     let by = args.by.decide(&book)?;
     if args.undo {
         return undo(&mut book, &by);
@@ -94,8 +101,8 @@ pub(super) fn run(args: &Args) -> Result<Done> {
 fn nothing_asked() -> Error {
     Error::usage(
         "confirm",
-        "the confirm page is not part of this build, and nothing was asked for in the terminal",
-        "confirm --brood B --accept, or --photo P --fish N --class AXIS=CLASS; see `broodhue confirm --help`",
+        "nothing was asked for about it",
+        "confirm --brood B --accept, or --photo P --fish N --class AXIS=CLASS; without --brood and --photo the page opens",
     )
 }
 

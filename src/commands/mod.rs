@@ -5,6 +5,7 @@ mod brood;
 mod candidates;
 mod card;
 mod confirm;
+mod confirm_page;
 mod counts;
 mod cross;
 mod demo;

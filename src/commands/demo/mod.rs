@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::desk;
 use super::table::aligned;
-use super::{Done, counts};
+use super::{Done, confirm_page, counts};
 use crate::book::evidence::{self, Question};
 use crate::book::photos::{self, Subject};
 use crate::book::regions::{self, Region};
@@ -65,9 +65,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     judge(&book, &scenario, &sheet)?;
     what_next(&args.dir, &scenario)?;
     if args.serve {
-        desk::note(
-            "the confirm page is not part of this build; `broodhue confirm --help` says what the terminal can do",
-        );
+        return confirm_page::serve(book, &confirm_page::PageArgs::default());
     }
     Ok(Done::All)
 }

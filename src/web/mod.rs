@@ -1,0 +1,38 @@
+//! The local page where a breeder agrees or not: served on this machine alone, with everything it needs inside.
+
+mod actions;
+mod brood;
+mod code;
+mod compare;
+mod dialogs;
+mod fault;
+mod guard;
+mod lan;
+mod mend;
+mod pictures;
+mod row;
+mod scorers;
+mod server;
+mod shell;
+mod start;
+mod state;
+mod strip;
+mod upload;
+
+pub use guard::Secrets;
+pub use server::{Announced, Options, serve};
+
+/// The day at a moment, by UTC: only where neither person nor camera said one.
+fn utc_day(at: jiff::Timestamp) -> jiff::civil::Date {
+    jiff::tz::Offset::UTC.to_datetime(at).date()
+}
+
+/// A name inside a link: everything but letters, digits, `-`, `.`, `_` and `~` as %XX (RFC 3986, section 2.3).
+fn escape(name: &str) -> String {
+    name.bytes()
+        .map(|b| match b {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => char::from(b).to_string(),
+            _ => format!("%{b:02X}"),
+        })
+        .collect()
+}

@@ -1,0 +1,140 @@
+//! The server: loopback only, its routes, and how it says where it is.
+
+use std::future::Future;
+use std::net::{Ipv4Addr, SocketAddr};
+use std::sync::Arc;
+use std::time::Instant;
+
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Path, Query, State};
+use axum::middleware::from_fn_with_state;
+use axum::response::Html;
+use axum::routing::{get, post};
+use tokio::net::TcpListener;
+
+use super::brood::{Asked, Desk};
+use super::code::{self, UploadCode};
+use super::fault::Fault;
+use super::guard::{self, Guard, Secrets};
+use super::state::{App, work};
+use super::{actions, compare, lan, mend, pictures, scorers, shell, start, upload};
+use crate::book::Book;
+use crate::error::{Error, Result};
+
+/// The largest request that is no photo: a decision is far below this.
+const BODY_LIMIT: usize = 64 * 1024;
+
+/// How the page is served.
+#[derive(Debug, Clone)]
+pub struct Options {
+    /// The port; 0 takes a free one.
+    pub port: u16,
+    /// Whether phones on the local network may upload photos.
+    pub lan: bool,
+    /// The secrets of this run.
+    pub secrets: Secrets,
+    /// The clock.
+    pub now: fn() -> jiff::Timestamp,
+}
+
+/// What a person has to know once the server listens.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Announced {
+    /// The address to open on this machine; its token lets one browser in.
+    pub address: String,
+    /// The address for a phone, without and with the code; only where that was asked for.
+    pub phone: Option<Phone>,
+}
+
+/// What a phone needs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Phone {
+    /// The address to type.
+    pub address: String,
+    /// The code to type.
+    pub code: String,
+    /// Address and code in one, for a QR code.
+    pub both: String,
+}
+
+/// Serves the book until `stop` ends; `announce` is told where.
+///
+/// # Errors
+/// The port is taken; no local network where phones were to be let in.
+pub async fn serve(
+    book: Book,
+    options: Options,
+    announce: impl FnOnce(&Announced),
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> Result<()> {
+    let taken = |e: std::io::Error| {
+        Error::failed(format!("port {}", options.port), e, "choose another with --port, or leave it out for a free one")
+    };
+    let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, options.port))).await.map_err(taken)?;
+    let port = listener.local_addr().map_err(taken)?.port();
+    let guard = Arc::new(Guard::new(options.secrets.clone(), port));
+    let app = Arc::new(App::new(book, options.now));
+    let phone = if options.lan { Some(open_door(&app, options.secrets.code).await?) } else { None };
+    announce(&Announced {
+        address: format!("http://127.0.0.1:{port}{}?token={}", guard::ENTER, options.secrets.token),
+        phone,
+    });
+    axum::serve(listener, router(app, guard)).with_graceful_shutdown(stop).await.map_err(taken)
+}
+
+/// Opens the door for phones on a port of its own; it closes when the program ends.
+async fn open_door(app: &Arc<App>, random: [u8; 8]) -> Result<Phone> {
+    let none =
+        |why: &str| Error::failed("--lan", why, "connect this machine to the network of the phone, or leave --lan out");
+    let own = lan::own_address().ok_or_else(|| none("this machine has no address on a local network"))?;
+    let listener = TcpListener::bind(SocketAddr::from((own, 0))).await.map_err(|e| none(&e.to_string()))?;
+    let port = listener.local_addr().map_err(|e| none(&e.to_string()))?.port();
+    let code = Arc::new(UploadCode::new(code::spell(random), Instant::now()));
+    let text = code.text().to_owned();
+    let routes = lan::router(Arc::clone(app), code);
+    tokio::spawn(async move { axum::serve(listener, routes).await });
+    let address = format!("http://{own}:{port}/");
+    Ok(Phone { both: format!("{address}?code={text}"), address, code: text })
+}
+
+fn router(app: Arc<App>, guard: Arc<Guard>) -> Router {
+    Router::new()
+        .route("/", get(all_broods))
+        .route("/brood/{name}", get(one_brood))
+        .route("/scorers", get(two_scorers))
+        .route("/picture/{hash}", get(pictures::preview))
+        .route("/decide", post(actions::class))
+        .route("/accept", post(actions::accept))
+        .route("/accept-all", post(actions::accept_all))
+        .route("/sex", post(actions::sex))
+        .route("/aside", post(actions::aside))
+        .route("/back", post(actions::back))
+        .route("/undo", post(actions::undo))
+        .route("/left", post(actions::left))
+        .route("/ratio", post(actions::ratio))
+        .route("/strip", post(actions::strip))
+        .route("/mend", post(mend::mend))
+        .route("/corners", post(mend::corners))
+        .route("/compare", get(compare::page))
+        .route("/crop/{region}", get(compare::crop))
+        .layer(DefaultBodyLimit::max(BODY_LIMIT))
+        .route("/photos", post(upload::photo))
+        .route("/page.css", get(shell::css))
+        .route("/page.js", get(shell::js))
+        .with_state(app)
+        .layer(from_fn_with_state(guard, guard::check))
+}
+
+type Page = std::result::Result<Html<String>, Fault>;
+
+async fn all_broods(State(app): State<Arc<App>>) -> Page {
+    work(&app, |app| Ok(Html(start::page(&app.book().read())?.into_string()))).await
+}
+
+async fn one_brood(State(app): State<Arc<App>>, Path(name): Path<String>, Query(asked): Query<Asked>) -> Page {
+    work(&app, move |app| Ok(Html(Desk::lay(&app.book().read(), &name, &asked)?.page().into_string()))).await
+}
+
+async fn two_scorers(State(app): State<Arc<App>>) -> Page {
+    work(&app, |app| Ok(Html(scorers::page(&app.book().read())?.into_string()))).await
+}

@@ -1,0 +1,80 @@
+//! What every request works on: the book behind a lock, the clock, and the last photos that were decoded.
+
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use super::fault::Fault;
+use crate::book::photos::{self, Photo as Kept};
+use crate::book::{Book, By};
+use crate::error::{Error, Result};
+use crate::photo::{Limits, Photo};
+use crate::pipeline;
+
+/// Decoded photos kept at hand, so that mending one is quick: one is being worked on, one may stand beside it.
+const AT_HAND: usize = 2;
+
+/// The page's state, shared by all requests.
+#[derive(Debug)]
+pub(super) struct App {
+    book: Mutex<Book>,
+    /// The moment, as an argument of everything that writes.
+    now: fn() -> jiff::Timestamp,
+    /// The last decoded photos, the latest first.
+    decoded: Mutex<Vec<Arc<Photo>>>,
+}
+
+impl App {
+    pub(super) fn new(book: Book, now: fn() -> jiff::Timestamp) -> Self {
+        Self { book: Mutex::new(book), now, decoded: Mutex::new(Vec::new()) }
+    }
+
+    /// A photo of the book with its decoded original.
+    ///
+    /// # Errors
+    /// No such photo; its original cannot be read.
+    pub(super) fn decoded(&self, hash: &str) -> Result<(Kept, Arc<Photo>)> {
+        let missing = || Error::failed(hash, "no such photo is in the book", "reload the page");
+        let kept = photos::find(&self.book().read(), hash)?.ok_or_else(missing)?;
+        let mut at_hand = self.decoded.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(photo) = at_hand.iter().find(|p| p.hash == kept.hash) {
+            return Ok((kept, Arc::clone(photo)));
+        }
+        let photo = Arc::new(pipeline::open(&kept.original, Limits::default())?);
+        at_hand.insert(0, Arc::clone(&photo));
+        at_hand.truncate(AT_HAND);
+        Ok((kept, photo))
+    }
+
+    /// The book; requests take turns.
+    pub(super) fn book(&self) -> MutexGuard<'_, Book> {
+        // A request that panicked left no transaction behind: an unfinished one is rolled back when it is dropped.
+        self.book.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    pub(super) fn now(&self) -> jiff::Timestamp {
+        (self.now)()
+    }
+
+    /// Who decides now.
+    ///
+    /// # Errors
+    /// No name.
+    pub(super) fn by(&self, name: &str) -> Result<By> {
+        let name = name.trim();
+        if name.is_empty() {
+            return Err(Error::usage("scorer", "a decision needs a name", "write yours at the top of the page"));
+        }
+        Ok(By { name: name.to_owned(), at: self.now() })
+    }
+}
+
+/// Runs `work` off the threads that answer requests, so that a slow disk or a large photo holds up nobody else.
+pub(super) async fn work<T: Send + 'static>(
+    app: &Arc<App>,
+    work: impl FnOnce(&App) -> Result<T> + Send + 'static,
+) -> std::result::Result<T, Fault> {
+    let app = Arc::clone(app);
+    match tokio::task::spawn_blocking(move || work(&app)).await {
+        Ok(done) => done.map_err(Fault),
+        Err(_) => Err(Fault(Error::failed("", "this step broke off and changed nothing", "try again"))),
+    }
+}

@@ -1,0 +1,93 @@
+//! The count strip: what this sitting's confirmed scores add up to as they grow, and what a ratio would lead to expect.
+//!
+//! Expected numbers stay hidden until every fish is scored, unless asked for: who knows that one more pale fish is
+//! "needed" sees pale fish. Scoring blind to the expectation is good practice in any count.
+
+use maud::{Markup, html};
+
+use crate::book::regions::Region;
+use crate::counts::{self, Place, Scored};
+use crate::sheet::{NOT_SHOWN, Sheet};
+use crate::units::percent;
+
+/// A ratio that the breeder expects on one axis: `red-body: full 3, absent 1`.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Ratio {
+    pub(super) axis: String,
+    pub(super) parts: Vec<(String, f64)>,
+}
+
+impl Ratio {
+    /// Reads `axis: class number, class number, …`; `None` when it is not of that form or no number is above zero.
+    pub(super) fn parse(text: &str) -> Option<Self> {
+        let (axis, rest) = text.split_once(':')?;
+        let part = |p: &str| {
+            let (class, number) = p.trim().rsplit_once(' ')?;
+            let number: f64 = number.parse().ok()?;
+            (number.is_finite() && number >= 0.0).then(|| (class.trim().to_owned(), number))
+        };
+        let parts: Vec<_> = rest.split(',').map(part).collect::<Option<_>>()?;
+        let sound = parts.iter().map(|p| p.1).sum::<f64>() > 0.0;
+        sound.then(|| Self { axis: axis.trim().to_owned(), parts })
+    }
+
+    fn share(&self, class: &str) -> f64 {
+        let all: f64 = self.parts.iter().map(|p| p.1).sum();
+        self.parts.iter().filter(|p| p.0 == class).map(|p| p.1).sum::<f64>() / all
+    }
+}
+
+/// How many fish of the sitting still want a class on this axis.
+fn open(regions: &[Region], axis: &str) -> usize {
+    let wants = |r: &&Region| {
+        r.set_aside.is_none()
+            && !r.classes.contains_key(axis)
+            && !r.proposals.iter().any(|p| p.axis == axis && p.class == NOT_SHOWN)
+    };
+    regions.iter().filter(wants).count()
+}
+
+/// The strip's content for the fish of one sitting.
+pub(super) fn strip(regions: &[Region], sheet: &Sheet, ratio: Option<&Ratio>, ask: bool) -> Markup {
+    let scored: Vec<Scored> = regions
+        .iter()
+        .filter(|r| r.set_aside.is_none())
+        .flat_map(|r| r.classes.values())
+        .map(|score| Scored { place: Place::default(), score: score.clone(), number: 1 })
+        .collect();
+    html! {
+        @for axis in &sheet.axes {
+            @let counts = counts::count(&axis.name, &scored, &[]);
+            @let open = open(regions, &axis.name);
+            @let expected = ratio.filter(|r| r.axis == axis.name);
+            dl {
+                dt { (axis.name) }
+                @for row in counts.rows.iter().filter(|r| r.confirmed > 0) {
+                    dd { (row.class) " " (row.confirmed) " of " (row.of) " (" (percent(row.low)) " to " (percent(row.high)) ")"
+                        @if let Some(ratio) = expected.filter(|_| open == 0 || ask) {
+                            ", expected " (format!("{:.1}", ratio.share(&row.class) * f64::from(row.of)))
+                        }
+                    }
+                }
+                dd { (open) " to go" }
+                @if expected.is_some() && open > 0 && !ask { dd.quiet { "expected numbers when all are scored" } }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_ratio_is_read_and_shares_add_up() {
+        let ratio = Ratio::parse("red-body: full 9, none yet 3, absent 4").unwrap();
+        assert_eq!(ratio.axis, "red-body");
+        assert!((ratio.share("none yet") - 3.0 / 16.0).abs() < 1e-12);
+        assert!((ratio.share("full") + ratio.share("none yet") + ratio.share("absent") - 1.0).abs() < 1e-12);
+        for broken in ["", "red-body", "red-body: full", "red-body: full -1", "red-body: full 0", "x: a 1, b NaN"] {
+            assert_eq!(Ratio::parse(broken), None, "{broken}");
+        }
+    }
+}

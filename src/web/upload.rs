@@ -1,0 +1,93 @@
+//! Photos in: a file's bytes as the request's body, limited and decoded under the same limits as files on disk.
+
+use std::sync::Arc;
+
+use axum::body::{Body, to_bytes};
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use serde::Deserialize;
+use tokio::sync::Semaphore;
+
+use super::fault::Fault;
+use super::state::{App, work};
+use crate::book::photos::Subject;
+use crate::book::{settings, sheets};
+use crate::error::{Error, Result};
+use crate::pipeline::keep::{self, Keeping, Whose};
+use crate::pipeline::{Given, MeasureOptions};
+use crate::sheet::UNDECIDED;
+
+/// The largest photo taken in over the page, in bytes: four times a large phone JPEG.
+const LARGEST: usize = 64 << 20;
+
+/// Photos in memory at a time; further uploads wait their turn.
+static TURNS: Semaphore = Semaphore::const_new(2);
+
+/// What comes with a photo.
+#[derive(Debug, Deserialize)]
+pub(super) struct Named {
+    name: String,
+    brood: String,
+}
+
+/// Takes one photo in, measures it and keeps it with its brood; nothing is confirmed.
+pub(super) async fn photo(State(app): State<Arc<App>>, Query(named): Query<Named>, body: Body) -> Response {
+    let Ok(_turn) = TURNS.acquire().await else {
+        return StatusCode::SERVICE_UNAVAILABLE.into_response();
+    };
+    let Ok(bytes) = to_bytes(body, LARGEST).await else {
+        let words = format!("larger than {} MB, or cut off on the way; nothing was kept", LARGEST >> 20);
+        return (StatusCode::PAYLOAD_TOO_LARGE, words).into_response();
+    };
+    match work(&app, move |app| take_in(app, &named, &bytes)).await {
+        Ok(words) => words.into_response(),
+        Err(fault) => Fault::into_response(fault),
+    }
+}
+
+fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
+    let at = app.now();
+    let (sheet, known, options) = {
+        let book = app.book();
+        let read = book.read();
+        let pitch = settings::get(&read, settings::CARD_PITCH_MM)?.and_then(|p| p.parse().ok());
+        let options = MeasureOptions { card_pitch_mm: pitch, ..MeasureOptions::default() };
+        (sheets::latest(&read)?, keep::known(&read, &Whose::Brood(&named.brood))?, options)
+    };
+    let name = last_part(&named.name);
+    let today = super::utc_day(at);
+    let ready = keep::read_ready(name, bytes, Given { sheet: &sheet, empty: None }, &options, &known, (None, today))?;
+    let subject = Subject::Sitting { brood: named.brood.clone(), day: ready.taken.unwrap_or(today) };
+    let with = Keeping { name, bytes, subject: &subject, sheet: &sheet, options: &options, at };
+    app.book().write(|book| {
+        if crate::book::photos::find(book, &ready.report.hash)?.is_some() {
+            return Err(Error::failed(name, "this photo is in the book already", "open its brood"));
+        }
+        keep::keep(book, &ready, &with)
+    })?;
+    let open = |f: &&crate::pipeline::FishReport| f.proposals.iter().any(|p| p.class == UNDECIDED);
+    let undecided = ready.report.fish.iter().filter(open).count();
+    let warnings: String = ready.report.warnings.iter().map(|w| format!("; {w}")).collect();
+    Ok(format!("kept with {subject}: {} fish found, {undecided} of them undecided{warnings}", ready.report.fish.len()))
+}
+
+/// The name without any folder: it is shown and kept, and never becomes a path.
+fn last_part(name: &str) -> &str {
+    let last = name.rsplit(['/', '\\']).next().unwrap_or_default();
+    if last.is_empty() { "photo" } else { last }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn folders_in_a_name_are_dropped() {
+        for (name, last) in
+            [("a/b\\tray.jpg", "tray.jpg"), ("../../etc/passwd", "passwd"), ("dir/", "photo"), ("tray", "tray")]
+        {
+            assert_eq!(last_part(name), last);
+        }
+    }
+}

@@ -1,0 +1,11 @@
+//! The confirm page through real requests to a real server on a free port.
+#![allow(clippy::unwrap_used, reason = "a test may panic")]
+
+#[path = "web/client.rs"]
+mod client;
+#[path = "web/decisions.rs"]
+mod decisions;
+#[path = "web/door.rs"]
+mod door;
+#[path = "web/seed.rs"]
+mod seed;

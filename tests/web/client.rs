@@ -1,0 +1,102 @@
+//! A server in this process and the plainest of HTTP clients, which can also lie about who it is.
+
+use std::io::{Read, Write};
+use std::net::TcpStream;
+use std::path::Path;
+use std::sync::mpsc;
+
+use broodhue::book::Book;
+use broodhue::web::{self, Announced, Options, Secrets};
+
+/// A running page; it ends when this is dropped.
+pub(super) struct Server {
+    pub(super) port: u16,
+    pub(super) token: String,
+    cookie: String,
+    stop: Option<tokio::sync::oneshot::Sender<()>>,
+    thread: Option<std::thread::JoinHandle<()>>,
+}
+
+/// Status, head and body of an answer.
+pub(super) struct Answer {
+    pub(super) status: u16,
+    pub(super) head: String,
+    pub(super) body: String,
+}
+
+impl Server {
+    /// Serves the book in `dir`.
+    pub(super) fn start(dir: &Path) -> Self {
+        let book = Book::open(dir).unwrap();
+        let token = "a1".repeat(32);
+        let secrets = Secrets { token: token.clone(), session: "b2".repeat(32), code: [7; 8] };
+        let options = Options { port: 0, lan: false, secrets, now: jiff::Timestamp::now };
+        let (tell, told) = mpsc::channel();
+        let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
+        let thread = std::thread::spawn(move || {
+            let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
+            let announce = move |said: &Announced| tell.send(said.address.clone()).unwrap();
+            let end = async { drop(stopped.await) };
+            runtime.block_on(web::serve(book, options, announce, end)).unwrap();
+        });
+        let address: String = told.recv().unwrap();
+        let port = address.trim_start_matches("http://127.0.0.1:").split('/').next().unwrap().parse().unwrap();
+        let mut server = Self { port, token, cookie: String::new(), stop: Some(stop), thread: Some(thread) };
+        let entered = server.get(&format!("/enter?token={}", server.token));
+        let line = entered.head.lines().find(|l| l.to_lowercase().starts_with("set-cookie:")).unwrap();
+        server.cookie = line.split(':').nth(1).unwrap().split(';').next().unwrap().trim().to_owned();
+        server
+    }
+
+    pub(super) fn host(&self) -> String {
+        format!("127.0.0.1:{}", self.port)
+    }
+
+    /// A request with exactly these headers.
+    pub(super) fn raw(&self, method: &str, path: &str, headers: &[(&str, &str)], body: &[u8]) -> Answer {
+        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
+        let mut head = format!("{method} {path} HTTP/1.1\r\nConnection: close\r\nContent-Length: {}\r\n", body.len());
+        for (name, value) in headers {
+            head += &format!("{name}: {value}\r\n");
+        }
+        stream.write_all(format!("{head}\r\n").as_bytes()).unwrap();
+        // A server that refuses early may close before the body is through.
+        let _refused = stream.write_all(body);
+        let mut bytes = Vec::new();
+        let _reset = stream.read_to_end(&mut bytes);
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        let (head, body) = text.split_once("\r\n\r\n").unwrap_or((&text, ""));
+        let status = head.split(' ').nth(1).and_then(|s| s.parse().ok()).unwrap_or(0);
+        Answer { status, head: head.to_owned(), body: body.to_owned() }
+    }
+
+    /// A page, as the breeder's browser asks for it.
+    pub(super) fn get(&self, path: &str) -> Answer {
+        self.raw("GET", path, &[("Host", &self.host()), ("Cookie", &self.cookie)], &[])
+    }
+
+    /// Something changed by the breeder's own page.
+    pub(super) fn post(&self, path: &str, body: &serde_json::Value) -> Answer {
+        self.send(path, "application/json", body.to_string().as_bytes())
+    }
+
+    /// A body of any kind.
+    pub(super) fn send(&self, path: &str, kind: &str, body: &[u8]) -> Answer {
+        let (host, origin) = (self.host(), format!("http://{}", self.host()));
+        let headers = [("Host", host.as_str()), ("Origin", &origin), ("Cookie", &self.cookie), ("Content-Type", kind)];
+        self.raw("POST", path, &headers, body)
+    }
+
+    pub(super) fn cookie(&self) -> &str {
+        &self.cookie
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        drop(self.stop.take());
+        if let Some(thread) = self.thread.take() {
+            let _ended = thread.join();
+        }
+    }
+}

@@ -1,0 +1,59 @@
+//! A small book with one drawn photo of an invented brood.
+
+use std::path::{Path, PathBuf};
+
+use broodhue::book::broods::{self, NewBrood};
+use broodhue::book::crosses::{self, NewCross};
+use broodhue::book::fish::{self, NewFish};
+use broodhue::book::photos::{self, Subject};
+use broodhue::book::regions::{self, Region};
+use broodhue::book::{Book, By};
+use broodhue::pipeline::keep::{self, Keeping, Known};
+use broodhue::pipeline::{Given, MeasureOptions};
+use broodhue::sheet::Sheet;
+use broodhue::units::Sex;
+
+/// A hostile name: markup, quotes, a right-to-left mark.
+pub(super) const HOSTILE: &str = "<img src=x onerror=alert(1)>\"'&\u{202e}brood";
+
+pub(super) fn by(name: &str) -> By {
+    By { name: name.to_owned(), at: "2026-03-08T18:00:00Z".parse().unwrap() }
+}
+
+/// Makes the book in `dir` with the brood of this name and says the hash of its photo.
+pub(super) fn book(dir: &Path, brood: &str) -> String {
+    let mut book = Book::create(dir).unwrap();
+    let picture = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("sample-images/K2-1-tray-a.jpg");
+    let bytes = std::fs::read(picture).unwrap();
+    let sheet = Sheet::starting().unwrap();
+    let options = MeasureOptions { card_pitch_mm: Some(12.4), ..MeasureOptions::default() };
+    let day = jiff::civil::date(2026, 3, 7);
+    let given = Given { sheet: &sheet, empty: None };
+    let ready = keep::read_ready("tray.jpg", &bytes, given, &options, &Known::default(), (None, day)).unwrap();
+    let subject = Subject::Sitting { brood: brood.to_owned(), day };
+    book.write(|w| {
+        for (name, sex) in [("K1-s", Sex::Male), ("K1-d", Sex::Female)] {
+            fish::add(w, &NewFish { name: name.into(), sex: Some(sex), ..NewFish::default() }, &by("Nell"))?;
+        }
+        crosses::add(w, &NewCross { name: "K2".into(), ..NewCross::default() })?;
+        broods::add(w, &NewBrood { name: brood.into(), cross: "K2".into(), ..NewBrood::default() })?;
+        let with = Keeping {
+            name: "tray.jpg",
+            bytes: &bytes,
+            subject: &subject,
+            sheet: &sheet,
+            options: &options,
+            at: by("Nell").at,
+        };
+        keep::keep(w, &ready, &with)
+    })
+    .unwrap();
+    ready.report.hash
+}
+
+/// The fish of the photo as another program finds them in the book now.
+pub(super) fn fish(dir: &Path, hash: &str) -> Vec<Region> {
+    let book = Book::open(dir).unwrap();
+    let photo = photos::find(&book.read(), hash).unwrap().unwrap();
+    regions::of_photo(&book.read(), &photo).unwrap()
+}
