@@ -5,7 +5,7 @@ use broodhue::geometry::{Homography, PixelBox, Point, Quad};
 use super::paint::{Ink, Layer, Tri, tri};
 
 /// CIELAB (D50, 2°) of the edition after November 2014, row by row from dark skin to black, as its maker publishes it
-/// and the open colour-science data set repeats it (data set "ColorChecker24 - After November 2014").
+/// and the open colour-science data set repeats it (its table for charts made after November 2014).
 /// Held apart from the program's own table on purpose: the two check each other.
 pub const AFTER_2014: [[f64; 3]; 24] = [
     [37.54, 14.37, 14.92],
