@@ -1,6 +1,7 @@
 //! A closer look at one blob: its outline at the photo's own resolution, where that counts.
 #![expect(clippy::cast_possible_truncation, reason = "sizes inside the picture fit their types")]
 
+use image::{GrayImage, Luma};
 use imageproc::distance_transform::Norm;
 use imageproc::morphology;
 
@@ -95,7 +96,7 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
     for k in near.indices() {
         grid.on[k] = kinds[k] == Kind::Thing || bridge.on[k];
     }
-    let opened = Grid::from_image(&morphology::open(&grid.image(), Norm::LInf, 1));
+    let opened = Grid::from_image(&morphology::open(&trimmed(block, &grid).image(), Norm::LInf, 1));
     let pieces = opened.pieces();
     let mut out = Grid::empty(block.width, block.height);
     for piece in pieces {
@@ -105,6 +106,24 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
         }
     }
     out.filled(out.count() / 3)
+}
+
+/// The pixels without those at the rim where the fish's edge is only blurred over the floor: fainter than two fifths of what
+/// is within two pixels.
+fn trimmed(block: &Block, grid: &Grid) -> Grid {
+    const FAINT: f32 = 0.4;
+    const NEAR: u8 = 2;
+    let strength = |k: usize| block.pixels[k].lightness.hypot(block.pixels[k].chroma()).min(127.0);
+    let image = GrayImage::from_fn(grid.width as u32, grid.height as u32, |x, y| {
+        let k = y as usize * grid.width + x as usize;
+        Luma([if grid.on[k] { (2.0 * strength(k)) as u8 } else { 0 }])
+    });
+    let strongest = morphology::grayscale_dilate(&image, &morphology::Mask::square(NEAR));
+    let core = Grid::from_image(&morphology::erode(&grid.image(), Norm::LInf, NEAR));
+    let on = (0..grid.on.len())
+        .map(|k| grid.on[k] && (core.on[k] || 2.0 * strength(k) >= FAINT * f32::from(strongest.as_raw()[k])))
+        .collect();
+    Grid { on, ..Grid::empty(grid.width, grid.height) }
 }
 
 /// What the reduced picture says about the close-up's pixels.

@@ -96,6 +96,9 @@ fn index(i: usize) -> u32 {
     u32::try_from(i).unwrap_or(u32::MAX)
 }
 
+/// Below this mirrored light is lost in the noise, L* units.
+const LEAST_SHEEN: f32 = 1.5;
+
 fn difference(seen: LinearRgb, bare: LinearRgb, bare_lab: [f32; 3]) -> Difference {
     let lab = perceived(seen);
     // A shadow scales XYZ, and with it cube-root a* and b*, by one factor: that of L* + 16.
@@ -104,7 +107,7 @@ fn difference(seen: LinearRgb, bare: LinearRgb, bare_lab: [f32; 3]) -> Differenc
     Difference {
         lightness,
         tint: [lab[1] - q * bare_lab[1], lab[2] - q * bare_lab[2]],
-        sheen: lightness > 0.0 && is_sheen(seen, bare, lab, lightness),
+        sheen: lightness > LEAST_SHEEN && is_sheen(seen, bare, lab, lightness),
     }
 }
 

@@ -115,7 +115,10 @@ impl<'a> Evidence<'a> {
                 (self.tint[k] <= self.limits.tint && d.lightness > darkest).then_some(dark_slope)
             }
         };
-        let mut front: Vec<usize> = inside.indices().filter(|&k| kinds[k] != Kind::Thing).collect();
+        let mut front: Vec<usize> = Vec::new();
+        for k in (0..kinds.len()).filter(|&k| kinds[k] == Kind::Thing) {
+            front.extend(inside.neighbours(k).filter(|&q| kinds[q] != Kind::Thing && inside.on[q]));
+        }
         while let Some(p) = front.pop() {
             for q in inside.neighbours(p) {
                 if kinds[q] != Kind::Thing || !inside.on[q] {

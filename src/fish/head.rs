@@ -7,6 +7,9 @@ use super::spine::{Spine, centre};
 /// Slices along the fish: 2 % of its length each.
 const SLICES: usize = 50;
 
+/// Widening, over the narrowest place, from which the tail has begun (starting value, tuned on the renderer's tuning seeds).
+const WIDENING: f64 = 1.12;
+
 /// What a fish looks like slice by slice, from one end to the other.
 #[derive(Debug, Clone)]
 struct Profile {
@@ -108,7 +111,7 @@ impl Profile {
         let waist = (from..to).min_by(|&a, &b| w[a].total_cmp(&w[b]))?;
         let beyond = w[waist..].iter().copied().fold(0.0, f64::max);
         if beyond > 1.12 * w[waist] {
-            let end = (waist..to).take_while(|&i| w[i] <= 1.05 * w[waist]).last()?;
+            let end = (waist..to).take_while(|&i| w[i] <= WIDENING * w[waist]).last()?;
             return Some((end as f64 + 0.5) / SLICES as f64);
         }
         let s = smoothed(&self.strength);

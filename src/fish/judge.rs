@@ -8,14 +8,16 @@ const LEAST_MM: f64 = 5.3;
 const MOST_MM: f64 = 90.0;
 /// Smallest fish area, square millimetres: a fry of 6 mm is 1.2 mm wide.
 const LEAST_MM2: f64 = 4.2;
-/// Squared length over area: a disc has 1.3, a fish with fins spread 4, a slender one 9, a thread or a piece of rim 15 and more.
-const SLENDER: std::ops::Range<f64> = 2.6..13.0;
+/// Squared length over area: a disc has 1.3, a fish with fins spread 4, a slender one 12, a piece of rim 20 and more.
+const SLENDER: std::ops::Range<f64> = 2.6..19.0;
 /// Smallest share of the usual area that counts as a fish by size alone (starting value).
 const USUAL_SHARE: f64 = 1.0 / 8.0;
 /// Smallest share of the usual area of a fish that shows which end is its head: a fry of 7 mm beside adults of 35 has 1/25.
 const FRY_SHARE: f64 = 1.0 / 45.0;
 /// How sure the head must be for a small candidate to be a fry and not a crumb.
-const FRY_HEAD: f64 = 0.9;
+const FRY_HEAD: f64 = 0.8;
+/// The same where its millimetres are known and a fish's.
+const FRY_HEAD_MM: f64 = 0.6;
 /// Largest multiple of the usual area at the tray's edge: more is a net, a hand or the rim.
 const MOST_AT_EDGE: f64 = 3.0;
 
@@ -72,7 +74,9 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
         return false;
     }
     let head = region.axis.as_ref().map_or(0.5, |a| a.head_confidence);
-    share >= USUAL_SHARE || share >= FRY_SHARE && head >= FRY_HEAD
+    // Millimetres say more than what is usual: with them a small candidate need only look like a fish a little.
+    let fry_head = if region.length_mm.is_some() { FRY_HEAD_MM } else { FRY_HEAD };
+    share >= USUAL_SHARE || share >= FRY_SHARE && head >= fry_head
 }
 
 /// Whether the millimetres, where known, are a fish's.

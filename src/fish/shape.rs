@@ -16,6 +16,9 @@ pub(super) struct Shape {
     pub(super) slenderness: f64,
     /// Share of the convex hull that is filled: a straight fish 0.7, a bent one 0.55, two crossing 0.35.
     pub(super) solidity: f64,
+    /// Distance between the ends of the middle line over its length: 1 for a straight fish, 0.8 for one that turns, below 0.5
+    /// only for two that meet.
+    pub(super) straightness: f64,
     /// Share of the pixels in the largest connected piece.
     pub(super) wholeness: f64,
 }
@@ -37,9 +40,11 @@ impl Shape {
         let solidity = area / polygon_area(&hull).abs().max(area);
         // Slices of a broad shape lie askew and make its middle line long; a filled hull has no bend to measure along.
         let bend = 1.0 + 1.1 * (0.75 - solidity).max(0.0);
-        let length = Spine::of(grid)?.length().min(diameter(&hull) * bend);
+        let spine = Spine::of(grid)?;
+        let length = spine.length().min(diameter(&hull) * bend);
+        let straightness = spine.at(spine.span.0).distance(spine.at(spine.span.1)) / spine.length();
         let largest = grid.pieces().iter().map(Vec::len).max()? as f64;
-        Some(Self { area, slenderness: length * length / area, solidity, wholeness: largest / area })
+        Some(Self { area, slenderness: length * length / area, solidity, straightness, wholeness: largest / area })
     }
 
     /// How fish-like, 0…1 (corner values: starting values, tuned on the renderer's tuning seeds); `usual` is what is
@@ -54,7 +59,7 @@ impl Shape {
             let spread = if ratio > 0.0 { 0.6 } else { 1.2 };
             (-ratio * ratio / (2.0 * spread * spread)).exp()
         });
-        slender * solid * whole * size
+        slender * solid * whole * size * ramp(0.40, 0.75, self.straightness)
     }
 }
 

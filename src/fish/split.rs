@@ -53,7 +53,9 @@ pub(super) fn split(grid: &Grid, usual: Option<Usual>) -> Split {
     let coarse_usual = usual.map(|u| Usual { area: u.area / (factor * factor) as f64, ..u });
     let mut best: (f64, Vec<Segment>) = (alone.max(NO_FISH) * BETTER, Vec::new());
     let mut lines = vec![Segment::through(&coarse, &coarse.indices().collect::<Vec<_>>())];
-    for count in 2..=MOST {
+    // One more than the area speaks for is tried; beyond that nothing is to be won.
+    let most = if usual.is_some() { (times.round() as usize + 1).clamp(2, MOST) } else { MOST };
+    for count in 2..=most {
         let Some((score, better_lines)) = one_more(&coarse, &lines, coarse_usual) else { break };
         lines = better_lines;
         // Each further fish must earn its place.

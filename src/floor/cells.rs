@@ -50,6 +50,36 @@ impl Cells {
         Point::new((i as f64 + 0.5) * self.step, (j as f64 + 0.5) * self.step)
     }
 
+    /// The largest connected piece of some cells (ascending), ascending.
+    pub(super) fn largest_piece(&self, members: &[usize]) -> Vec<usize> {
+        let mut open = vec![false; self.lab.len()];
+        members.iter().for_each(|&k| open[k] = true);
+        let mut best = Vec::new();
+        for &start in members {
+            if !std::mem::take(&mut open[start]) {
+                continue;
+            }
+            let mut piece = vec![start];
+            let mut next = 0;
+            while let Some(&k) = piece.get(next) {
+                next += 1;
+                let x = k % self.width;
+                let beside = [
+                    (x > 0).then(|| k - 1),
+                    (x + 1 < self.width).then(|| k + 1),
+                    k.checked_sub(self.width),
+                    Some(k + self.width).filter(|&q| q < self.lab.len()),
+                ];
+                piece.extend(beside.into_iter().flatten().filter(|&q| std::mem::take(&mut open[q])));
+            }
+            if piece.len() > best.len() {
+                best = piece;
+            }
+        }
+        best.sort_unstable();
+        best
+    }
+
     /// Perceived difference between two cells.
     pub(super) fn difference(&self, p: usize, q: usize) -> f32 {
         let (a, b) = (self.lab[p], self.lab[q]);

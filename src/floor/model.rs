@@ -8,11 +8,11 @@ use crate::geometry::{Point, polygon_area, polygon_contains};
 use crate::photo::{LinearImage, Photo};
 use crate::units::percent;
 
-use super::cells::Cells;
+use super::cells::{Cells, hull_of};
 use super::light::{Light, UNKNOWN_ERROR};
 use super::perceive::perceived;
 use super::surface::{log_light, robust_scale};
-use super::tray;
+use super::tray::{self, Plain};
 use super::{Background, Floor, FloorOptions, LightField, TraySource};
 
 /// Length of the reduced picture's longer side the reduction aims at: a fry of 7 mm in a 300 mm tray is 30 of its pixels long.
@@ -21,6 +21,8 @@ const REDUCED_SIDE: u32 = 1200;
 const SAMPLES: usize = 4000;
 /// Difference in L*a*b* up to which a cell counts as explained by the background.
 const EXPLAINED: f32 = 6.0;
+/// Difference in L* from the smooth floor from which a cell is the tray's wall (starting value).
+const WALL: f32 = 2.5;
 /// Share of the tray that a plain floor explains; gravel and plants explain far less (starting value).
 pub const PLAIN_FROM: f64 = 0.35;
 
@@ -37,7 +39,7 @@ pub fn model(photo: &Photo, card: Option<&Card>, options: &FloorOptions<'_>) -> 
     let reduced = photo.reduced((longer / f64::from(REDUCED_SIDE)).round().max(1.0) as u32);
     let cells = Cells::of(&reduced);
     let plain = tray::find(&cells, card.map(|c| &c.corners), options.tray);
-    let Some((plain, light)) = plain.and_then(|p| Light::of(photo, &cells, &p).map(|l| (p, l))) else {
+    let Some((plain, light)) = plain.and_then(|p| level(photo, &cells, p, options.tray.is_some())) else {
         return Ok(unknown(photo, reduced, options));
     };
     let source = match (options.tray, plain.bounded) {
@@ -55,6 +57,23 @@ pub fn model(photo: &Photo, card: Option<&Card>, options: &FloorOptions<'_>) -> 
     let warnings = if plainness < PLAIN_FROM { vec![not_plain(plainness)] } else { Vec::new() };
     let noise = noise(&reduced, &cells, &plain.floor, &background);
     Ok(Floor { tray: plain.outline, source, field, background, plainness, noise, reduced, warnings })
+}
+
+/// The floor without the tray's walls, and the light over it: what the first fit leaves out goes, and the fit is made anew.
+fn level(photo: &Photo, cells: &Cells, mut plain: Plain, given: bool) -> Option<(Plain, Light)> {
+    let first = Light::of(photo, cells, &plain)?;
+    let bare = first.background(photo);
+    let level = |&k: &usize| (cells.lab[k][0] - perceived(bare.at(cells.place(k)))[0]).abs() < WALL;
+    let kept = cells.largest_piece(&plain.floor.iter().copied().filter(level).collect::<Vec<_>>());
+    if 2 * kept.len() < plain.floor.len() || kept.len() == plain.floor.len() {
+        return Some((plain, first));
+    }
+    if !given {
+        plain.outline = hull_of(cells, &kept);
+    }
+    plain.floor = kept;
+    let light = Light::of(photo, cells, &plain)?;
+    Some((plain, light))
 }
 
 fn check(photo: &Photo, options: &FloorOptions<'_>) -> Result<()> {

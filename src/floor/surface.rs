@@ -64,10 +64,13 @@ impl Surface {
         for _ in 0..ROUNDS {
             surface.coefficients = weighted_fit(&rows, &logs, &weights)?;
             let residuals: Vec<f64> = rows.iter().zip(&logs).map(|(r, l)| surface.residual(r, l)).collect();
-            surface.spread = robust_scale(&residuals).max(LEAST_SCALE);
-            for (w, r) in weights.iter_mut().zip(&residuals) {
-                let t = r / (TUKEY * surface.spread);
-                *w = if t.abs() < 1.0 { (1.0 - t * t).powi(2) } else { 0.0 };
+            let scales = patch_scales(samples, &residuals);
+            surface.spread = scales[0];
+            for ((w, r), s) in weights.iter_mut().zip(&residuals).zip(samples) {
+                let scale = scales[s.patch];
+                let t = r / (TUKEY * scale);
+                // A rough surface has as much less to say as its grain is coarser.
+                *w = if t.abs() < 1.0 { (1.0 - t * t).powi(2) * (scales[0] / scale).powi(2) } else { 0.0 };
             }
         }
         Some(surface)
@@ -87,6 +90,14 @@ impl Surface {
         let row = row(&sample, self.centre, self.scale, self.terms);
         std::array::from_fn(|c| dot(&row, &self.coefficients[c]))
     }
+}
+
+/// Robust scale of each patch's own residuals.
+fn patch_scales(samples: &[Sample], residuals: &[f64]) -> [f64; UNKNOWNS - TERMS + 1] {
+    std::array::from_fn(|patch| {
+        let own: Vec<f64> = samples.iter().zip(residuals).filter(|(s, _)| s.patch == patch).map(|(_, r)| *r).collect();
+        robust_scale(&own).max(LEAST_SCALE)
+    })
 }
 
 /// Natural logarithm of the light, a channel, lifted off the sensor's noise floor.
