@@ -54,7 +54,10 @@ pub(super) struct Unseen {
     pub(super) de00: f64,
     /// Differences of lightness, chroma and hue in units of CIEDE2000.
     pub(super) difference: [f64; 3],
-    /// Expected variance of the difference, in units of what neighbours share.
+    /// What the patch should be.
+    pub(super) wanted: Lab,
+    /// Expected variance of the difference, in units of the variance that neighbours share: how little the other patches
+    /// say about it, and what is peculiar to its own reading and print.
     pub(super) variance: f64,
 }
 
@@ -131,11 +134,12 @@ fn explain(candidate: &Candidate, from: &Camera, patches: &[&Patch]) -> (Explain
 fn unseen(without: &Explained, patch: &Patch) -> Unseen {
     let lab = without.lab(patch);
     let difference = [lab.l - patch.lab.l, lab.a - patch.lab.a, lab.b - patch.lab.b];
-    let remoteness = without.residue.as_ref().map_or(0.0, |r| r.remoteness(without.camera.lab(patch)));
+    let remoteness = without.residue.as_ref().map_or(1.0, |r| r.remoteness(without.camera.lab(patch)));
     Unseen {
         index: patch.index,
         de00: ciede2000(lab, patch.lab),
         difference: times(&patch.frame, difference),
-        variance: PECULIAR + remoteness,
+        wanted: patch.lab,
+        variance: remoteness + PECULIAR,
     }
 }

@@ -13,6 +13,9 @@ mod report;
 mod residue;
 mod solve;
 mod suspect;
+#[cfg(test)]
+#[expect(clippy::cast_possible_truncation, reason = "light is kept as f32")]
+mod tests;
 mod tone;
 mod verdict;
 

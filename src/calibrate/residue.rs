@@ -67,7 +67,8 @@ impl Residue {
     }
 }
 
-fn likeness(p: [f64; 3], q: [f64; 3]) -> f64 {
+/// How much two colours' residuals resemble each other, 0…1.
+pub(super) fn likeness(p: [f64; 3], q: [f64; 3]) -> f64 {
     p.iter().zip(q).map(|(a, b)| fade(a - b)).product()
 }
 
