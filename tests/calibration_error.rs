@@ -1,4 +1,5 @@
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::cast_possible_truncation, reason = "light is kept as f32; ranks are whole numbers")]
 #![allow(clippy::print_stdout, reason = "the table is what a person runs this test for")]
 //! How far lightness can be trusted, on many drawn phones: the error of a calibrated fish colour against the
 //! calibration's own figures. No pictures: patches and fish are single colours sent through the drawn phone.

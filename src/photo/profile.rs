@@ -58,8 +58,14 @@ impl Profile {
         }
     }
 
+    /// The channels' tone curves for 8-bit values, before any matrix.
+    pub(super) fn curves8(&self) -> [&[f32]; 3] {
+        [&self.eight[0], &self.eight[1], &self.eight[2]]
+    }
+
+    /// Linear light of a value already taken through the channels' tone curves.
     #[inline]
-    fn mix(&self, [r, g, b]: [f32; 3]) -> LinearRgb {
+    pub(super) fn mix(&self, [r, g, b]: [f32; 3]) -> LinearRgb {
         match &self.matrix {
             None => LinearRgb::new(r, g, b),
             Some(m) => {
