@@ -103,8 +103,8 @@ mod tests {
         let heap = |n: usize, at: f64| (0..n).map(move |i| at + 0.001 * i as f64);
         let one = median_error(heap(2000, 50.0));
         let two = median_error(heap(1005, 50.0).chain(heap(995, 70.0)));
-        // One heap of slope 0.001 a pixel: half of (2 · √(0.25/2000 + 0.01²) · 2000) · 0.001 = 0.030.
-        assert!((one - 0.030).abs() < 0.002, "{one}");
+        // One heap of slope 0.001 a pixel: √(0.25/2000 + 0.02²) · 2000 · 0.001 = 0.0458.
+        assert!((one - 0.0458).abs() < 0.002, "{one}");
         assert!(two > 9.0, "{two}");
     }
 

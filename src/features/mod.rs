@@ -7,6 +7,8 @@ mod measure;
 mod name;
 mod net;
 mod sample;
+#[cfg(test)]
+mod tests;
 mod values;
 
 pub use limits::{HueRange, Limits};
