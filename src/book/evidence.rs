@@ -6,9 +6,10 @@
 
 use std::collections::BTreeMap;
 
-use super::broods::{self, Brood, EarlierSire, Paternity};
+use super::broods::{self, Brood, EarlierSire};
 use super::crosses::Dam;
 use super::fish::{self, Fish};
+use super::paternity::{self, Paternity};
 use super::{Read, crosses, pedigree, tallies};
 use crate::error::Result;
 use crate::inherit::{self, Breeder, Class, Counts, Evidence, Mating, Origin};
@@ -125,7 +126,7 @@ impl Build<'_> {
     }
 
     fn brood(&mut self, brood: &Brood) -> Result<()> {
-        let paternity = broods::paternity(self.book, brood)?;
+        let paternity = paternity::of_brood(self.book, brood)?;
         let counts = match &paternity.doubt {
             Some(doubt) => {
                 self.warnings.push(format!("the counts of brood {} are left out: {doubt}", brood.label));
@@ -211,7 +212,7 @@ impl Build<'_> {
     /// A brood without counts for one fish of a cross.
     fn uncounted(&mut self, cross: &str, fish: &str) -> Result<usize> {
         let brood = Brood { dams: broods::dams_of_cross(self.book, cross)?, ..Brood::unrecorded(cross) };
-        let paternity = broods::paternity(self.book, &brood)?;
+        let paternity = paternity::of_brood(self.book, &brood)?;
         let parents = self.matings(cross, &brood, &paternity)?;
         self.evidence.broods.push(inherit::Brood {
             name: format!("{cross}, brood of {fish}"),

@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::photos::Subject;
-use super::{Read, broods, cells, fish, hand, photos, regions, tallies};
+use super::{Read, broods, cells, fish, hand, paternity, photos, regions, tallies};
 use crate::error::{Error, Result};
 use crate::sheet::Sheet;
 use crate::units::View;
@@ -86,7 +86,7 @@ fn count_rows(book: &Read<'_>, sheet: &Sheet) -> Result<Records> {
     for axis in tallies::axes(book, sheet)? {
         for counted in tallies::counts(book, sheet, &axis, &selection)?.rows {
             let Some(brood) = broods::in_cross(book, &counted.place.cross, &counted.place.brood)? else { continue };
-            let sire = broods::paternity(book, &brood)?.sire().map(str::to_owned);
+            let sire = paternity::of_brood(book, &brood)?.sire().map(str::to_owned);
             let dams: Vec<String> = brood.dams.iter().map(|d| d.dam.to_string()).collect();
             let by_hand = counted.place.sitting.is_none() && hand::of_brood(book, &brood)?.contains_key(&axis);
             rows.push(row(json!({

@@ -7,7 +7,7 @@ use super::crosses::{self, Cross, Dam};
 use super::fish::{self, Fish};
 use super::lightness::{self, Album};
 use super::photos::Subject;
-use super::{Read, regions};
+use super::{Read, paternity, regions};
 use crate::error::{Error, Result};
 use crate::features::Feature;
 use crate::lightness::{BroodPoint, TrendInput, feature_named};
@@ -118,7 +118,7 @@ fn point(
 
 /// Mean of sire and dams, each from its own portraits; `None` unless both sexes were measured.
 fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature) -> Result<Option<f64>> {
-    let paternity = broods::paternity(book, brood)?;
+    let paternity = paternity::of_brood(book, brood)?;
     let Some(sire) = paternity.sire() else { return Ok(None) };
     let Some(father) = portrait(book, sire, feature)? else { return Ok(None) };
     let mut mothers = Vec::new();

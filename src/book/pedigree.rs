@@ -2,7 +2,7 @@
 
 use super::broods::{self, Brood, PossibleDam};
 use super::crosses::{self, Dam};
-use super::{Read, fish};
+use super::{Read, fish, paternity};
 use crate::error::Result;
 use crate::kin::Ancestry;
 
@@ -50,7 +50,7 @@ pub(super) fn possible_dam_name(book: &Read<'_>, possible: &PossibleDam) -> Resu
 }
 
 fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
-    let sire = broods::paternity(book, brood)?.sire().map(str::to_owned);
+    let sire = paternity::of_brood(book, brood)?.sire().map(str::to_owned);
     let dams = brood.dams.iter().map(|d| possible_dam_name(book, d)).collect::<Result<_>>()?;
     Ok(Ancestry { fish: name.to_owned(), sire, dams })
 }

@@ -11,12 +11,13 @@ use rusqlite::params;
 
 use super::broods::{self, Brood};
 use super::regions::{self, Region};
+use super::seen::{Seen, seen};
 use super::values::{read_day, read_sex};
-use super::{Read, hand};
+use super::{Read, hand, paternity};
 use crate::counts::{self, Counts, Open, Place, Scored, Suggested, Why};
 use crate::error::{Error, Result};
 use crate::score::Confirmed;
-use crate::sheet::{self, NOT_SHOWN, Proposal, Sheet, UNDECIDED};
+use crate::sheet::{self, NOT_SHOWN, Sheet, UNDECIDED};
 use crate::units::{Sex, View};
 
 /// What is to be counted.
@@ -71,7 +72,7 @@ pub fn counts(book: &Read<'_>, sheet: &Sheet, axis: &str, selection: &Selection<
     let mut all = Tally::default();
     for brood in selected(book, selection)? {
         let mut one = of_brood(book, sheet, axis, &brood, selection.view)?;
-        if let Some(doubt) = broods::paternity(book, &brood)?.why_not_one() {
+        if let Some(doubt) = paternity::of_brood(book, &brood)?.why_not_one() {
             set_in_doubt(&mut one, &doubt, &brood);
         }
         all.scored.extend(one.scored);
@@ -178,63 +179,6 @@ fn photos(book: &Read<'_>, brood: &Brood, view: View) -> Result<Photos> {
         warnings.push(format!("brood {}: {other} photos from another view are not counted", brood.label));
     }
     Ok(Photos { days, warnings })
-}
-
-/// What counting needs of one fish of a photo, for one axis.
-struct Seen {
-    photo: String,
-    number: u32,
-    sex: Option<Sex>,
-    set_aside: bool,
-    gone: Option<Why>,
-    score: Option<Confirmed>,
-    proposal: Option<Proposal>,
-}
-
-/// The fish of a brood's photos in the order of day, photo and number: no outlines, no features, so that a book of many
-/// years is counted in moments.
-fn seen(book: &Read<'_>, axis: &str, brood: &Brood) -> Result<Vec<Seen>> {
-    let latest = |field: &str, axis: &str| {
-        format!(
-            "(SELECT c.id FROM change c WHERE c.region_id = r.root_id AND c.field = '{field}' AND c.axis = {axis}
-              ORDER BY c.id DESC LIMIT 1)"
-        )
-    };
-    let (sex, aside, gone) = (latest("sex", "''"), latest("aside", "''"), latest("gone", "''"));
-    let class = latest("class", "?2");
-    let mut statement = book.conn.prepare_cached(&format!(
-        "SELECT p.hash, r.number, x.new AS sex, a.new AS aside, g.new AS gone, k.new AS class, d.made_by,
-                q.class AS proposed, q.confidence
-         FROM sitting s JOIN photo p ON p.sitting_id = s.id JOIN region r ON r.photo_id = p.id AND r.stands = 1
-         LEFT JOIN change x ON x.id = {sex} LEFT JOIN change a ON a.id = {aside}
-         LEFT JOIN change g ON g.id = {gone} LEFT JOIN change k ON k.id = {class}
-         LEFT JOIN decision d ON d.id = k.decision_id
-         LEFT JOIN proposal q ON q.region_id = r.id AND q.axis = ?2
-         WHERE s.brood_id = ?1 ORDER BY s.day, p.id, r.n, r.id"
-    ))?;
-    let mut rows = statement.query(params![brood.id, axis])?;
-    let mut all = Vec::new();
-    while let Some(row) = rows.next()? {
-        let class: Option<String> = row.get("class")?;
-        let by: Option<String> = row.get("made_by")?;
-        let proposed: Option<String> = row.get("proposed")?;
-        let confidence: Option<f64> = row.get("confidence")?;
-        all.push(Seen {
-            photo: row.get("hash")?,
-            number: row.get("number")?,
-            sex: read_sex(row, "sex")?,
-            set_aside: row.get::<_, Option<String>>("aside")?.is_some(),
-            gone: row.get::<_, Option<String>>("gone")?.map(|g| if g == "moved" { Why::Moved } else { Why::Died }),
-            score: class.map(|c| Confirmed::said_by(by.as_deref().unwrap_or_default(), axis, &c)).transpose()?,
-            proposal: proposed.zip(confidence).map(|(class, confidence)| Proposal {
-                axis: axis.to_owned(),
-                class,
-                confidence,
-                because: Vec::new(),
-            }),
-        });
-    }
-    Ok(all)
 }
 
 /// One fish and all that decides where it is counted.

@@ -1,7 +1,7 @@
 //! Fish, crosses, broods: what is taken down and what is refused.
 
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
-use broodhue::book::{broods, fish};
+use broodhue::book::{broods, fish, paternity};
 use broodhue::units::Sex;
 use jiff::civil::date;
 
@@ -93,7 +93,7 @@ fn a_later_sire_follows_an_earlier_one_whose_sperm_may_be_stored() {
         broods::add(w, &brood("undated", None))
     })
     .unwrap();
-    let who = |name: &str| broods::paternity(&book.read(), &broods::known(&book.read(), name).unwrap()).unwrap();
+    let who = |name: &str| paternity::of_brood(&book.read(), &broods::known(&book.read(), name).unwrap()).unwrap();
     let early = who("early");
     assert_eq!((early.sire(), &early.earlier), (Some("Lowmere-1"), &None));
     assert_eq!(who("late").sire(), Some("Farrow-1"));

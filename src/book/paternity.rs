@@ -1,0 +1,93 @@
+//! Who fathered a brood, as far as the records tell.
+
+use std::collections::BTreeSet;
+
+use jiff::ToSpan;
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::Read;
+use super::broods::{Brood, EarlierSire};
+use super::crosses::{self, Dam, Stay};
+use crate::error::Result;
+
+/// Shortest time from mating to drop in days: 21 to 30 days at 24 to 27 °C, common practice, no source.
+pub const SHORTEST_GESTATION_DAYS: i64 = 21;
+
+/// Who fathered a brood, as far as the records tell.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct Paternity {
+    /// Each possible dam with the sire she was with in her cross; a sire that is not recorded is `None`.
+    pub matings: Vec<(Dam, Option<String>)>,
+    /// Whose stored sperm may have fathered some.
+    pub earlier: Option<EarlierSire>,
+    /// Why a dam's sire cannot be told, where several of her cross come into question.
+    pub doubt: Option<String>,
+}
+
+impl Paternity {
+    /// The one sire of the brood; `None` when it is not recorded, in doubt, or differs between the possible dams.
+    pub fn sire(&self) -> Option<&str> {
+        let (_, first) = self.matings.first()?;
+        let one = self.doubt.is_none() && self.matings.iter().all(|(_, sire)| sire == first);
+        first.as_deref().filter(|_| one)
+    }
+
+    /// Why the young cannot be counted for one cross, where they cannot.
+    pub fn why_not_one(&self) -> Option<String> {
+        if self.doubt.is_some() {
+            return self.doubt.clone();
+        }
+        let sires: BTreeSet<&str> = self.matings.iter().filter_map(|(_, sire)| sire.as_deref()).collect();
+        let names: Vec<&str> = sires.into_iter().collect();
+        (names.len() > 1).then(|| format!("its possible dams were with different sires: {}", names.join(", ")))
+    }
+}
+
+/// Who fathered a brood: for each possible dam the one sire of her cross, or of several the last one that was there long
+/// enough before the drop, with the one before him as the earlier sire; in doubt where the records leave it open.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Paternity> {
+    let mut found = Paternity { earlier: brood.earlier_sire.clone(), ..Paternity::default() };
+    for possible in &brood.dams {
+        let sires = crosses::sires(book, crosses::known_id(book, &possible.cross)?)?;
+        let sire = match succession(&sires, brood) {
+            Ok((sire, before)) => {
+                found.earlier = found.earlier.or(before.map(EarlierSire::Fish));
+                sire
+            }
+            Err(why) => {
+                found.doubt = Some(why.to_owned());
+                None
+            }
+        };
+        found.matings.push((possible.dam.clone(), sire));
+    }
+    Ok(found)
+}
+
+/// The sire of a cross at the time of a brood, and the one before him where he can have fathered some; or why that
+/// cannot be told.
+fn succession(sires: &[(String, Stay)], brood: &Brood) -> Result<(Option<String>, Option<String>), &'static str> {
+    if let [] | [_] = sires {
+        return Ok((sires.first().map(|(name, _)| name.clone()), None));
+    }
+    let dropped = brood.dropped_from.ok_or("its cross had several sires and the day of the drop is not known")?;
+    let mut dated: Vec<(&str, Date)> = sires.iter().filter_map(|(n, s)| Some((n.as_str(), s.day_in?))).collect();
+    if dated.len() < sires.len() {
+        return Err("its cross had several sires and not all of their days are known");
+    }
+    dated.sort_by_key(|(_, day_in)| *day_in);
+    let latest_mating = dropped.saturating_sub(SHORTEST_GESTATION_DAYS.days());
+    let mut able: Vec<String> =
+        dated.iter().filter(|(_, d)| *d <= latest_mating).map(|(n, _)| (*n).to_owned()).collect();
+    let last = able.pop().ok_or("no sire of its cross was there long enough before the drop")?;
+    let before = able.pop();
+    if able.is_empty() {
+        Ok((Some(last), before))
+    } else {
+        Err("more than two sires of its cross can have fathered it")
+    }
+}
