@@ -169,7 +169,7 @@ pub fn day_of(photo: &Photo) -> Option<Date> {
 }
 
 /// The card in every photo that has one: the mean CIEDE2000 of its patches, as the file's profile reads them, from where
-/// they were in the set-up's first photo. Photos set aside are left out.
+/// they were in the set-up's first photo, which is itself no point. Photos set aside are left out.
 ///
 /// # Errors
 /// The book cannot be read.
@@ -186,7 +186,10 @@ pub fn card_points(book: &Read<'_>, album: &mut Album) -> Result<Vec<CardPoint>>
     let mut first: BTreeMap<String, Vec<[f64; 3]>> = BTreeMap::new();
     let mut out = Vec::new();
     for (day, photo, conditions) in dated {
-        let start = first.entry(conditions.set_up()).or_insert_with(|| conditions.patches_as_read.clone());
+        let Some(start) = first.get(&conditions.set_up()) else {
+            first.insert(conditions.set_up(), conditions.patches_as_read.clone());
+            continue;
+        };
         if start.len() == conditions.patches_as_read.len() {
             let value = apart(start, &conditions.patches_as_read);
             out.push(CardPoint { photo: photo.name, day: days(day), value, set_up: conditions.set_up() });

@@ -54,7 +54,10 @@ pub(super) fn because(c: &Comparison) -> String {
     let (a, b, d) = (&c.a.name, &c.b.name, &c.lightness);
     let head = match c.verdict {
         Verdict::Lighter => format!("{a} is lighter than {b} by {}", amount(d)),
-        Verdict::Darker => format!("{a} is darker than {b} by {}", amount(d)),
+        Verdict::Darker => {
+            let turned = Ranged { value: -d.value, low: -d.high, high: -d.low };
+            format!("{a} is darker than {b} by {}", amount(&turned))
+        }
         Verdict::NotToldApart => {
             format!("{a} and {b} are not told apart in lightness: the difference is {}", amount(d))
         }

@@ -45,5 +45,6 @@ pub(super) fn control(control: &Control, points: &[CardPoint]) -> Plot {
         .collect();
     let svg = drawing("control", &title, &description, (620.0, 280.0), &marks);
     let csv = csv(&["photo", "days", "de00", "set_up"], &rows);
-    Plot { name: "control".to_owned(), title, description, svg, csv }
+    let caption = description.clone();
+    Plot { name: "control".to_owned(), title, description, caption, svg, csv }
 }

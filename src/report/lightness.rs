@@ -34,13 +34,14 @@ pub(super) fn generations(story: &TrendStory) -> Option<Plot> {
         }
     };
     let title = format!("{} of {} by generation", story.feature, story.line);
-    let description = format!(
-        "Hollow circles are broods, full squares the means of generations with 95 % intervals, the dashed line the slope. {}",
-        story.trend.verdict
-    );
+    let caption =
+        "Hollow circles are broods, full squares the means of generations with 95 % intervals, the dashed line the \
+                   slope."
+            .to_owned();
+    let description = format!("{caption} {}", story.trend.verdict);
     let name = format!("trend-{}-{}", slug(&story.line), slug(&story.feature));
     let svg = drawing(&name, &title, &description, (600.0, 320.0), &marks);
-    Some(Plot { name, title, description, svg, csv: numbers(story) })
+    Some(Plot { name, title, description, caption, svg, csv: numbers(story) })
 }
 
 fn middle(story: &TrendStory) -> f64 {

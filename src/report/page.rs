@@ -58,7 +58,7 @@ fn figure(plot: &Plot) -> Markup {
     html! {
         figure {
             (PreEscaped(&plot.svg))
-            figcaption { strong { (plot.title) } ". " (plot.description) }
+            figcaption { strong { (plot.title) } ". " (plot.caption) }
         }
     }
 }

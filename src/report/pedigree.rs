@@ -40,7 +40,8 @@ pub(super) fn family(story: &Story) -> Option<Plot> {
         .map(|c| vec![c.name.clone(), c.sires.join("+"), c.dams.join("+"), c.note.clone()])
         .collect();
     let csv = csv(&["cross", "sires", "dams", "broods"], &numbers);
-    Some(Plot { name: "pedigree".to_owned(), title, description, svg, csv })
+    let caption = "Squares are males, circles females; dashed lines lead from the cross a parent came from.".to_owned();
+    Some(Plot { name: "pedigree".to_owned(), title, description, caption, svg, csv })
 }
 
 /// Crosses by generation: each stands below those its parents came from.

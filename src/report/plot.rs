@@ -9,8 +9,10 @@ pub struct Plot {
     pub name: String,
     /// Title, also for screen readers.
     pub title: String,
-    /// What is to be seen, in a sentence or two, for those who cannot see it.
+    /// What is to be seen, in words, for those who cannot see it.
     pub description: String,
+    /// What the marks mean, for those who can.
+    pub caption: String,
     /// The drawing, a whole `svg` element.
     pub svg: String,
     /// The numbers, as CSV.
@@ -136,7 +138,10 @@ pub(super) fn square(x: f64, y: f64, half: f64, full: bool) -> Markup {
 
 /// A word; `anchor` is `start`, `middle` or `end`.
 pub(super) fn text(x: f64, y: f64, anchor: &str, words: &str) -> Markup {
-    html! { text x=(one(x)) y=(one(y)) text-anchor=(anchor) { (words) } }
+    // The white outline keeps words readable where a line runs behind them.
+    html! {
+        text x=(one(x)) y=(one(y)) text-anchor=(anchor) stroke="white" stroke-width="3" paint-order="stroke" { (words) }
+    }
 }
 
 /// One decimal: a tenth of a drawing unit is finer than any screen.

@@ -38,7 +38,8 @@ pub(super) fn shares(counts: &Counts) -> Option<Plot> {
     let svg = drawing(&name, &title, &description, (640.0, height), &marks);
     let rows: Vec<Vec<String>> = counts.rows.iter().map(cells).collect();
     let csv = csv(&["cross", "brood", "sitting", "sex", "class", "confirmed", "of", "share", "low", "high"], &rows);
-    Some(Plot { name, title, description, svg, csv })
+    let caption = "Squares are shares of the fish counted, lines their exact 95 % intervals.".to_owned();
+    Some(Plot { name, title, description, caption, svg, csv })
 }
 
 /// Brood, sex and class of a row.
