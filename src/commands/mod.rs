@@ -26,6 +26,8 @@ mod next;
 mod photo_args;
 mod predict;
 mod question;
+mod report;
+mod report_story;
 mod score;
 mod sheet;
 mod table;
@@ -91,6 +93,8 @@ enum Command {
     Fixed(Box<fixed::Args>),
     /// Plan the next cross.
     Next(Box<next::Args>),
+    /// One self-contained page that tells the line's story.
+    Report(Box<report::Args>),
 }
 
 /// How a command ended when nothing failed outright.
@@ -136,6 +140,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Predict(args) => predict::run(&args),
         Command::Fixed(args) => fixed::run(&args),
         Command::Next(args) => next::run(&args),
+        Command::Report(args) => report::run(&args),
     };
     match outcome {
         Ok(Done::All) => ExitCode::SUCCESS,

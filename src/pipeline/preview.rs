@@ -47,6 +47,20 @@ pub fn jpeg(picture: &RgbImage) -> Result<Vec<u8>> {
     Ok(bytes)
 }
 
+/// The part of a preview inside `bounds` (pixels of the photo, `photo_width` of them across), with a margin of a tenth.
+///
+/// # Errors
+/// A preview that cannot be read.
+pub fn crop(preview: &[u8], photo_width: u32, bounds: PixelBox) -> Result<Vec<u8>> {
+    let shown = image::load_from_memory(preview).map_err(|e| Error::failed("preview", e, "measure the photo again"))?;
+    let scale = f64::from(shown.width()) / f64::from(photo_width.max(1));
+    let margin = (bounds.x1 - bounds.x0).max(bounds.y1 - bounds.y0) / 10.0;
+    let at = |v: f64, limit: u32| whole(v * scale, limit);
+    let (x0, y0) = (at(bounds.x0 - margin, shown.width() - 1), at(bounds.y0 - margin, shown.height() - 1));
+    let (x1, y1) = (at(bounds.x1 + margin, shown.width()), at(bounds.y1 + margin, shown.height()));
+    jpeg(&shown.crop_imm(x0, y0, (x1 - x0).max(1), (y1 - y0).max(1)).into_rgb8())
+}
+
 /// The mean colour of the four corners' pixels of a block, or of its one pixel.
 fn shown(calibrated: &CalibratedPhoto<'_>, x: u32, y: u32, step: u32) -> Rgb<u8> {
     let photo = calibrated.photo;

@@ -1,0 +1,71 @@
+//! `report`: one self-contained page with a line's story, and the plots and numbers behind it.
+
+use std::path::{Path, PathBuf};
+
+use super::Done;
+use super::desk::{self, BookArg};
+use super::report_story::{Wish, gather};
+use crate::error::{Error, Result};
+use crate::report::{page, plots};
+
+/// Arguments of `report`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue report line.html --axis red-body --target absent --line \"Lowmere Pale\"")]
+pub(super) struct Args {
+    /// The page to write.
+    file: PathBuf,
+    /// The axis whose inheritance is judged.
+    #[arg(long, requires = "target")]
+    axis: Option<String>,
+    /// The mutant class of the axis.
+    #[arg(long, requires = "axis", value_name = "CLASS")]
+    target: Option<String>,
+    /// Only this line over its generations; without it every line that has measured broods.
+    #[arg(long)]
+    line: Option<String>,
+    /// The feature followed over generations.
+    #[arg(long, default_value = "lightness")]
+    feature: String,
+    /// A heading of your own.
+    #[arg(long)]
+    title: Option<String>,
+    /// Write the plots alone into this folder, too.
+    #[arg(long, value_name = "DIR")]
+    svg: Option<PathBuf>,
+    /// Write the numbers behind each plot into this folder, too.
+    #[arg(long, value_name = "DIR")]
+    csv: Option<PathBuf>,
+    #[command(flatten)]
+    book: BookArg,
+}
+
+/// Writes the page and what else was asked for.
+pub(super) fn run(args: &Args) -> Result<Done> {
+    let book = args.book.open()?;
+    let wish = Wish {
+        question: args.axis.as_deref().zip(args.target.as_deref()),
+        line: args.line.as_deref(),
+        feature: &args.feature,
+        title: args.title.as_deref(),
+    };
+    let story = gather(&book, &wish)?;
+    write(&args.file, &page(&story))?;
+    for plot in plots(&story) {
+        if let Some(folder) = &args.svg {
+            write(&folder.join(format!("{}.svg", plot.name)), &plot.svg)?;
+        }
+        if let Some(folder) = &args.csv {
+            write(&folder.join(format!("{}.csv", plot.name)), &plot.csv)?;
+        }
+    }
+    desk::print(format_args!("{}\n", args.file.display()))?;
+    Ok(Done::All)
+}
+
+fn write(path: &Path, text: &str) -> Result<()> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
+    folder
+        .map_or(Ok(()), std::fs::create_dir_all)
+        .and_then(|()| std::fs::write(path, text))
+        .map_err(|e| Error::failed(path.display(), e, "choose a folder that can be written to"))
+}
