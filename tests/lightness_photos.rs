@@ -102,11 +102,12 @@ fn scores(seeds: std::ops::Range<u64>) -> [[Score; 4]; 2] {
         let (report, truth) = measured(&tray(seed));
         let name = format!("photo {seed}");
         let Some(base) = read(&report, &truth, 0, &name) else { continue };
-        for step in 0..STEPS.len() {
+        let [within, across] = &mut scores;
+        for (step, (near, far)) in within.iter_mut().zip(across).enumerate() {
             let Some(one) = read(&report, &truth, step + 1, &name) else { continue };
-            scores[0][step].add(&one, &base);
+            near.add(&one, &base);
             if let Some(other) = &before {
-                scores[1][step].add(&one, other);
+                far.add(&one, other);
             }
         }
         before = Some(base);
