@@ -58,7 +58,7 @@ fn photo() -> Photo {
 /// A fish whose trunk is the upper 50 rows and whose finnage the lower 10.
 fn region() -> Region {
     let part = |rows: std::ops::Range<u32>| {
-        let block = vec![true; (60 * rows.len()) as usize];
+        let block = vec![true; 60 * rows.len()];
         Mask::from_block(&block, 60, (FISH.start, rows.start), 1, (SIDE, SIDE))
     };
     let mask = part(FISH);
