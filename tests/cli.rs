@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 #![allow(clippy::cast_possible_truncation, reason = "pixel places inside a picture")]
 
+#[path = "cli/card.rs"]
+mod card;
 #[path = "cli/demo.rs"]
 mod demo;
 #[path = "cli/lightness.rs"]

@@ -43,6 +43,11 @@ impl<'a> CalibratedPhoto<'a> {
         self.light.relight(centre, self.calibration.scene(self.photo.linear(x, y)))
     }
 
+    /// The lighting field that the colours are relit by: as it is in the scene, the phone's contrast curve undone.
+    pub fn light(&self) -> &LightField {
+        &self.light
+    }
+
     /// CIELAB of pixel (x, y); `x` and `y` inside the picture.
     pub fn lab_at(&self, x: u32, y: u32) -> Lab {
         self.calibration.lab_of_scene(self.scene_at(x, y))

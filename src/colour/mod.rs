@@ -50,18 +50,23 @@ pub fn xyz_from_lab(lab: Lab) -> Xyz {
     lab.into_color()
 }
 
-/// XYZ (D50) to linear sRGB: the inverse of [`SRGB_TO_XYZ_D50`].
+/// XYZ (D50) to linear sRGB, Bradford-adapted: the inverse of [`SRGB_TO_XYZ_D50`]
+/// (B. Lindbloom, "RGB/XYZ Matrices", sRGB adapted to D50).
 const XYZ_D50_TO_SRGB: [[f64; 3]; 3] = [
     [3.133_856_1, -1.616_866_7, -0.490_614_6],
     [-0.978_768_4, 1.916_141_5, 0.033_454_0],
     [0.071_945_3, -0.228_991_4, 1.405_242_7],
 ];
 
+/// The linear sRGB value of a colour; outside 0…1 where a screen cannot show it.
+pub fn linear_srgb_from_lab(lab: Lab) -> [f64; 3] {
+    let v = xyz_from_lab(lab);
+    XYZ_D50_TO_SRGB.map(|row| row[0] * v.x + row[1] * v.y + row[2] * v.z)
+}
+
 /// The sRGB-encoded value of a colour, each channel cut to 0…1: what a screen or printer is told, not a measurement.
 pub fn srgb_from_lab(lab: Lab) -> [f64; 3] {
-    let xyz = xyz_from_lab(lab);
-    let v = [xyz.x, xyz.y, xyz.z];
-    XYZ_D50_TO_SRGB.map(|row| srgb_encode((row[0] * v[0] + row[1] * v[1] + row[2] * v[2]).clamp(0.0, 1.0)))
+    linear_srgb_from_lab(lab).map(|v| srgb_encode(v.clamp(0.0, 1.0)))
 }
 
 /// CIEDE2000 colour difference (CIE 142:2001; Sharma, Wu & Dalal 2005), with kL = kC = kH = 1.

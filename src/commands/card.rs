@@ -1,12 +1,14 @@
 //! `card`: which cards there are, printing one, learning one, and how good the card in a photo is.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
+use serde_json::{Value, json};
 
-use super::Done;
+use super::desk::{print, print_json};
 use super::photo_args::EditionArg;
+use super::table::aligned;
+use super::{Done, card_check};
 use crate::calibrate::Calibration;
 use crate::card::{self, Card, FindOptions, Layout};
 use crate::error::{Error, Result};
@@ -25,7 +27,13 @@ pub(super) struct Args {
 enum What {
     /// List the cards that are known.
     #[command(after_help = "Example: broodhue card list")]
-    List,
+    List {
+        /// Print one JSON line.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Say how good the card in a photo is, and what to do better next time.
+    Check(Box<card_check::Args>),
     /// Write the tray card as PDF and SVG, at true size.
     #[command(after_help = "Example: broodhue card print tray-card")]
     Print {
@@ -50,7 +58,8 @@ enum What {
 /// Runs the subcommand.
 pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
-        What::List => list()?,
+        What::List { json } => list(*json)?,
+        What::Check(args) => card_check::run(args)?,
         What::Print { name } => print_card(name)?,
         What::Learn { photo, out, edition } => learn(photo, out, *edition)?,
     }
@@ -65,18 +74,20 @@ pub(super) fn read_file(path: &Path) -> Result<String> {
     Ok(text)
 }
 
-fn list() -> Result<()> {
+fn list(json: bool) -> Result<()> {
+    let columns = ["layout", "card", "colours", "millimetres"];
     let rows = [
-        ("chart-24", "the common 24-patch chart, 4 rows of 6", "published, by edition", "with --card-pitch-mm"),
-        ("unknown-24", "another card of 4 rows of 6", "unknown; learn them", "with --card-pitch-mm"),
-        ("tray", "Broodhue's own printed card (card print)", "unknown until learned", "15 mm between patches"),
-        ("described", "a card in a text file (--card FILE)", "from the file", "from the file"),
+        ["chart-24", "the common 24-patch chart, 4 rows of 6", "published, by edition", "with --card-pitch-mm"],
+        ["unknown-24", "another card of 4 rows of 6", "unknown; learn them", "with --card-pitch-mm"],
+        ["tray", "Broodhue's own printed card (card print)", "unknown until learned", "15 mm between patches"],
+        ["described", "a card in a text file (--card FILE)", "from the file", "from the file"],
     ];
-    let mut text = format!("{:<12}{:<44}{:<24}{}\n", "layout", "card", "colours", "millimetres");
-    for (layout, what, colours, size) in rows {
-        text.push_str(&format!("{layout:<12}{what:<44}{colours:<24}{size}\n"));
+    if json {
+        let card = |row: &[&str; 4]| columns.iter().zip(row).map(|(k, v)| ((*k).to_owned(), json!(v))).collect();
+        let cards: Vec<Value> = rows.iter().map(card).collect();
+        return print_json(&json!({ "schema": "broodhue.cards/1", "cards": cards }));
     }
-    say(&text)
+    print(aligned(&columns, rows.iter().map(|r| r.map(str::to_owned).to_vec()).collect(), &[]))
 }
 
 fn print_card(name: &Path) -> Result<()> {
@@ -86,7 +97,7 @@ fn print_card(name: &Path) -> Result<()> {
         write(&file, &bytes)?;
         text.push_str(&format!("{}\n", file.display()));
     }
-    say(&text)
+    print(text)
 }
 
 fn learn(path: &Path, out: &Path, edition: EditionArg) -> Result<()> {
@@ -116,13 +127,9 @@ fn learn(path: &Path, out: &Path, edition: EditionArg) -> Result<()> {
     write(out, text.as_bytes())?;
     let errors: Vec<f64> = design.known.iter().map(|k| k.error).collect();
     let mean = errors.iter().sum::<f64>() / errors.len() as f64;
-    say(&format!("{}: {} patches learned, error {mean:.1} in CIELAB on average\n", out.display(), errors.len()))
+    print(format_args!("{}: {} patches learned, error {mean:.1} in CIELAB on average\n", out.display(), errors.len()))
 }
 
 fn write(path: &Path, bytes: &[u8]) -> Result<()> {
     std::fs::write(path, bytes).map_err(|e| Error::failed(path.display(), e, "is the folder there and writable?"))
-}
-
-fn say(text: &str) -> Result<()> {
-    std::io::stdout().write_all(text.as_bytes()).map_err(|e| Error::failed("stdout", e, "is the disk full?"))
 }

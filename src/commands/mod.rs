@@ -4,6 +4,7 @@ mod book;
 mod brood;
 mod candidates;
 mod card;
+mod card_check;
 mod confirm;
 mod confirm_page;
 mod counts;
@@ -55,7 +56,7 @@ enum Command {
     Demo(demo::Args),
     /// Measure photos without a book: one JSON line a photo.
     Measure(measure::Args),
-    /// List, print or learn colour cards.
+    /// List, print, learn or check colour cards.
     Card(card::Args),
     /// Show or check the scoring sheet.
     Sheet(sheet::Args),

@@ -1,7 +1,10 @@
 //! The only place that chains the photo steps: photo → card → floor → calibrated colour → fish → features → proposals.
 
 mod batch;
+pub mod card_check;
+pub mod card_picture;
 mod conditions;
+mod glyphs;
 pub mod keep;
 mod open;
 pub mod preview;
@@ -19,7 +22,7 @@ use crate::card::reference::Edition;
 use crate::card::{self, Card, FindOptions, Layout, Search};
 use crate::error::{Result, Warning};
 use crate::features;
-use crate::fish::{self, FishOptions, Found, Region, Scene};
+use crate::fish::{self, FishOptions, Region, Scene};
 use crate::floor::{self, FloorOptions};
 use crate::geometry::{Point, Quad};
 use crate::photo::Photo;
@@ -68,26 +71,39 @@ pub struct Measured<'a> {
     pub regions: Vec<Region>,
 }
 
-/// Measures one photo.
+/// Finds the card, models the floor and calibrates: all that a photo needs before its fish are sought.
 ///
 /// # Errors
-/// Options that do not fit the photo: a tray without area, an empty-tray photo of another size.
-pub fn measure<'a>(photo: &'a Photo, given: Given<'_>, options: &MeasureOptions) -> Result<Measured<'a>> {
+/// As [`measure`].
+pub fn calibrate<'a>(
+    photo: &'a Photo,
+    empty: Option<&Photo>,
+    options: &MeasureOptions,
+) -> Result<(Search, CalibratedPhoto<'a>)> {
     let asked = FindOptions {
         corners: options.card_corners,
         pitch_mm: options.card_pitch_mm,
         design: options.card.as_deref().map(|text| card::file::parse("--card", text)).transpose()?,
     };
     let search = card::find(photo, &asked);
-    let floor =
-        floor::model(photo, search.card.as_ref(), &FloorOptions { tray: options.tray.as_deref(), empty: given.empty })?;
+    let floor = floor::model(photo, search.card.as_ref(), &FloorOptions { tray: options.tray.as_deref(), empty })?;
     let calibration = match &search.card {
         Some(card) => Calibration::from_card(card, options.edition, &floor.field),
         None => Calibration::from_profile(search.reason.clone()),
     };
     let calibrated = CalibratedPhoto::new(photo, search.card.clone(), floor, calibration);
+    Ok((search, calibrated))
+}
+
+/// Measures one photo.
+///
+/// # Errors
+/// Options that do not fit the photo: a tray without area, an empty-tray photo of another size.
+pub fn measure<'a>(photo: &'a Photo, given: Given<'_>, options: &MeasureOptions) -> Result<Measured<'a>> {
+    let (search, calibrated) = calibrate(photo, given.empty, options)?;
     let found = fish::find(&scene(&calibrated), &options.fish);
-    let mut warnings = warnings(photo, &search, &calibrated, &found);
+    let mut warnings = warnings(&search, &calibrated);
+    warnings.extend(found.warnings.iter().cloned());
     let may_propose = may_propose(&calibrated.calibration, options, &mut warnings);
     let fish: Vec<FishReport> = found
         .regions
@@ -153,8 +169,9 @@ fn may_propose(calibration: &Calibration, options: &MeasureOptions, warnings: &m
     }
 }
 
-fn warnings(photo: &Photo, search: &Search, calibrated: &CalibratedPhoto<'_>, found: &Found) -> Vec<Warning> {
-    let mut all = photo.warnings.clone();
+/// What photo, card and floor have to say.
+fn warnings(search: &Search, calibrated: &CalibratedPhoto<'_>) -> Vec<Warning> {
+    let mut all = calibrated.photo.warnings.clone();
     let notes = search.card.iter().flat_map(|c: &Card| &c.notes);
     all.extend(notes.map(|n| Warning::new("card", n)));
     if search.card.as_ref().is_some_and(|c| c.layout == Layout::Unknown24) {
@@ -165,7 +182,6 @@ fn warnings(photo: &Photo, search: &Search, calibrated: &CalibratedPhoto<'_>, fo
         all.push(Warning::new("several-cards", message));
     }
     all.extend(calibrated.floor.warnings.iter().cloned());
-    all.extend(found.warnings.iter().cloned());
     all
 }
 

@@ -4,17 +4,9 @@ use image::{Rgb, RgbImage};
 use rayon::prelude::*;
 
 use crate::calibrate::CalibratedPhoto;
-use crate::colour::{Lab, srgb_encode, xyz_from_lab};
+use crate::colour::{linear_srgb_from_lab, srgb_encode};
 use crate::error::{Error, Result};
 use crate::geometry::PixelBox;
-
-/// XYZ (D50) to linear sRGB, Bradford-adapted: the inverse of [`crate::colour::SRGB_TO_XYZ_D50`]
-/// (B. Lindbloom, "RGB/XYZ Matrices", sRGB adapted to D50).
-const XYZ_D50_TO_SRGB: [[f64; 3]; 3] = [
-    [3.133_856_1, -1.616_866_7, -0.490_614_6],
-    [-0.978_768_4, 1.916_141_5, 0.033_454_0],
-    [0.071_945_3, -0.228_991_4, 1.405_242_7],
-];
 
 /// JPEG quality of previews, of 100: no block edges to be seen, a tenth of the original's size.
 const QUALITY: u8 = 85;
@@ -68,15 +60,10 @@ fn shown(calibrated: &CalibratedPhoto<'_>, x: u32, y: u32, step: u32) -> Rgb<u8>
     let places = if step == 1 { vec![(x, y)] } else { vec![(x, y), (far_x, y), (x, far_y), (far_x, far_y)] };
     let mut sum = [0.0; 3];
     for (x, y) in &places {
-        let linear = linear_srgb(calibrated.lab_at(*x, *y));
+        let linear = linear_srgb_from_lab(calibrated.lab_at(*x, *y));
         (0..3).for_each(|c| sum[c] += linear[c] / places.len() as f64);
     }
     Rgb(sum.map(eight_bits))
-}
-
-fn linear_srgb(lab: Lab) -> [f64; 3] {
-    let v = xyz_from_lab(lab);
-    XYZ_D50_TO_SRGB.map(|row| row[0] * v.x + row[1] * v.y + row[2] * v.z)
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0…255 first")]
@@ -92,11 +79,12 @@ fn whole(place: f64, most: u32) -> u32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::colour::Lab;
 
     #[test]
     fn the_chart_white_and_a_red_come_out_as_published() {
         // CIELAB (D50) of sRGB white and of sRGB (255, 0, 0): IEC 61966-2-1 with Bradford adaptation, from memory.
-        let encoded = |l, a, b| linear_srgb(Lab::new(l, a, b)).map(eight_bits);
+        let encoded = |l, a, b| linear_srgb_from_lab(Lab::new(l, a, b)).map(eight_bits);
         assert_eq!(encoded(100.0, 0.0, 0.0), [255, 255, 255]);
         assert_eq!(encoded(54.29, 80.81, 69.89), [255, 0, 0]);
     }
