@@ -55,7 +55,7 @@ pub fn draw(check: &CardCheck, calibrated: &CalibratedPhoto<'_>) -> RgbImage {
     glyphs::write(&mut picture, &title, (MARGIN as i32, MARGIN as i32), 6, INK);
     image::imageops::replace(&mut picture, &map, i64::from(MARGIN), i64::from(TOP));
     legend(&mut picture, legend_x, span);
-    if !check.patches.is_empty() {
+    if check.patches.iter().any(|p| p.loo_de00.is_some()) {
         bars(&mut picture, bars_x, &check.patches);
     }
     picture
