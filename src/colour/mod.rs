@@ -14,8 +14,8 @@ mod frame;
 pub use frame::de00_frame;
 
 use palette::color_difference::Ciede2000;
+use palette::convert::{FromColorUnclamped, IntoColorUnclamped};
 use palette::white_point::D50;
-use palette::{FromColor, IntoColor};
 
 /// Gamma-encoded sRGB, 8 bits a channel.
 pub type EncodedRgb = palette::Srgb<u8>;
@@ -40,14 +40,14 @@ pub fn profile_xyz(rgb: LinearRgb) -> Xyz {
     Xyz::new(x, y, z)
 }
 
-/// CIELAB of an XYZ value (CIE 15:2018).
+/// CIELAB of an XYZ value (CIE 15:2018); not clipped, so a light beyond the white stays beyond it.
 pub fn lab_from_xyz(xyz: Xyz) -> Lab {
-    Lab::from_color(xyz)
+    Lab::from_color_unclamped(xyz)
 }
 
 /// XYZ of a CIELAB value.
 pub fn xyz_from_lab(lab: Lab) -> Xyz {
-    lab.into_color()
+    lab.into_color_unclamped()
 }
 
 /// XYZ (D50) to linear sRGB, Bradford-adapted: the inverse of [`SRGB_TO_XYZ_D50`]

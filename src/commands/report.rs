@@ -62,7 +62,8 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     Ok(Done::All)
 }
 
-fn write(path: &Path, text: &str) -> Result<()> {
+/// Writes a text, making its folder.
+pub(super) fn write(path: &Path, text: &str) -> Result<()> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
     folder
         .map_or(Ok(()), std::fs::create_dir_all)

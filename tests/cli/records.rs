@@ -123,7 +123,7 @@ fn what_cannot_be_done_says_what_to_do() {
         (&["brood", "add", "x", "--cross", "K9"], 1, "no cross of this name"),
         (&["score", "x.jpg", "--brood", "K9-1"], 1, "no brood of this name"),
         (&["confirm", "--brood", "K9-1", "--accept"], 1, "no brood of this name"),
-        (&["confirm"], 2, "the confirm page is not part of this build"),
+        (&["confirm", "--photo", "x.jpg"], 2, "nothing was asked for about it"),
         (&["confirm", "--undo"], 1, "nothing left to take back"),
         (&["book", "new"], 1, "there is a book here already"),
         (&["counts", "--book", "nowhere"], 1, "make one with `broodhue book new`"),

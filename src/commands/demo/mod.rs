@@ -5,8 +5,9 @@ mod scenario;
 use std::path::{Path, PathBuf};
 
 use super::desk;
+use super::report_story::{Wish, gather};
 use super::table::aligned;
-use super::{Done, confirm_page, counts};
+use super::{Done, confirm_page, counts, report};
 use crate::book::evidence::{self, Question};
 use crate::book::photos::{self, Subject};
 use crate::book::regions::{self, Region};
@@ -18,6 +19,7 @@ use crate::inherit::{self, JudgeOptions, Model, SexSystem, SexSystems};
 use crate::pipeline::keep::{self, Keeping, Ready, Whose};
 use crate::pipeline::{self, Given, MeasureOptions};
 use crate::plan::{self, Aim, Setup};
+use crate::report::page;
 use crate::sheet::Sheet;
 use crate::units::{View, percent};
 use scenario::{Answer, PhotoRecord, Scenario, SittingRecord};
@@ -63,6 +65,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     desk::print("\nCounts of confirmed fish\n")?;
     desk::print(counts::table(&tallies::counts(&book.read(), &sheet, &goal.axis, &selection)?))?;
     judge(&book, &scenario, &sheet)?;
+    write_report(&book, &scenario, &args.dir)?;
     what_next(&args.dir, &scenario)?;
     if args.serve {
         return confirm_page::serve(book, &confirm_page::PageArgs::default());
@@ -251,16 +254,30 @@ fn judge(book: &Book, scenario: &Scenario, sheet: &Sheet) -> Result<()> {
     desk::print(aligned(&head, rows.collect(), &[2, 3, 4]))
 }
 
+/// The page with all of it, beside the book.
+fn write_report(book: &Book, scenario: &Scenario, dir: &Path) -> Result<()> {
+    let goal = &scenario.goal;
+    let title = format!("{} (invented, drawn)", goal.line);
+    let question = Some((goal.axis.as_str(), goal.class.as_str()));
+    let story = gather(book, &Wish { question, line: None, feature: "lightness", title: Some(&title) })?;
+    let file = dir.join("report.html");
+    report::write(&file, &page(&story))?;
+    desk::print(format_args!("\nReport: {}\n", file.display()))
+}
+
 fn what_next(dir: &Path, scenario: &Scenario) -> Result<()> {
     let dir = dir.display();
     let goal = &scenario.goal;
     desk::print(format_args!(
         "\nNow try\n  \
-           broodhue counts --book {dir}\n  \
-           broodhue confirm --book {dir} --photo K2-1-later.jpg --fish 3 --class {}={} --why \"seen by eye\"\n  \
+           open {dir}/report.html in a browser\n  \
+           broodhue confirm --book {dir}           to look at every fish and mend what is wrong\n  \
+           broodhue inherit --book {dir} --axis {axis} --target {class}\n  \
+           broodhue confirm --book {dir} --photo K2-1-later.jpg --fish 3 --class {axis}={class} --why \"seen by eye\"\n  \
            broodhue confirm --book {dir} --undo\n  \
            broodhue export measurements --book {dir} > measurements.csv\n  \
            broodhue book new --by YOUR-NAME        to start a book of your own\n",
-        goal.axis, goal.class
+        axis = goal.axis,
+        class = goal.class
     ))
 }
