@@ -146,6 +146,12 @@ impl Calibration {
         self.map.as_ref().map_or(NO_CARD, |m| m.spread.at(lab, &m.explained))
     }
 
+    /// Standard errors of a colour read on a fish that all fish of the photo share: the calibration's, and what the light
+    /// does between card and fish.
+    pub fn error_on_fish(&self, lab: Lab) -> ColourError {
+        self.error(lab).on_a_fish()
+    }
+
     /// Whether a colour lies beyond those of the card, where the fit is carried on with growing error; never without a
     /// card, where nothing is known to begin with.
     pub fn beyond_card(&self, lab: Lab) -> bool {

@@ -42,7 +42,18 @@ pub struct ColourError {
     pub b: f64,
 }
 
+/// What the light does on its way between card and fish beyond the lighting field (height over the floor, a flank's own
+/// shade, stray light): standard errors that all fish of a photo share. From the spread of drawn trays of the tuning
+/// seeds around their truth, once the calibration's and the pixels' own errors are taken off (`docs/validation.md`).
+const BETWEEN_CARD_AND_FISH: ColourError = ColourError { l: 0.9, a: 0.6, b: 0.6 };
+
 impl ColourError {
+    /// This error of a colour at the card's place as that of the same colour on a fish.
+    pub(super) fn on_a_fish(self) -> Self {
+        let more = BETWEEN_CARD_AND_FISH;
+        Self { l: self.l.hypot(more.l), a: self.a.hypot(more.a), b: self.b.hypot(more.b) }
+    }
+
     /// Standard error of the chroma of `lab`, by propagation; near grey, where that breaks down, the larger of a*'s and b*'s.
     pub fn chroma(&self, lab: Lab) -> f64 {
         let c = chroma(lab);

@@ -51,7 +51,7 @@ pub(super) fn part_colour(
     }
     let lab = middle(samples.colours.iter().filter(|c| keep(**c)))?;
     let pixels = [|c: Lab| c.l, |c: Lab| c.a, |c: Lab| c.b].map(|axis| median_error(kept().map(axis)));
-    let card = calibration.error(lab);
+    let card = calibration.error_on_fish(lab);
     // A relative error δ of the light scales X, Y and Z alike: L* + 16, a* and b* all change by the share δ/3 (CIE 15).
     let field = [lab.l + 16.0, lab.a, lab.b].map(|v| v * field_error / 3.0);
     let whole = |i: usize, card: f64| pixels[i].hypot(card).hypot(field[i]);
@@ -114,7 +114,7 @@ mod tests {
         // light, L* 50 moves by 66 · 0.03 / 3 = 0.66.
         let samples = Samples { colours: vec![Lab::new(50.0, 3.0, 4.0); 100], glare: 0 };
         let calibration = Calibration::from_profile("no card");
-        let card = calibration.error(Lab::new(50.0, 3.0, 4.0));
+        let card = calibration.error_on_fish(Lab::new(50.0, 3.0, 4.0));
         let c = part_colour(&samples, |_| true, &calibration, 0.03).unwrap();
         assert!((c.lightness_se - card.l.hypot(0.66)).abs() < 1e-6, "{c:?}");
         assert!((c.chroma - 5.0).abs() < 1e-6 && (c.hue - 53.130_102).abs() < 1e-4);

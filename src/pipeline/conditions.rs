@@ -47,7 +47,7 @@ fn floor_lab(calibrated: &CalibratedPhoto<'_>) -> Option<[f64; 3]> {
 
 fn calibration_se(calibrated: &CalibratedPhoto<'_>, fish: &FishReport) -> Option<[f64; 3]> {
     let trunk = fish.features.trunk.as_ref().or(fish.features.ground.as_ref())?;
-    let error = calibrated.calibration.error(Lab::new(trunk.lightness, trunk.a, trunk.b));
+    let error = calibrated.calibration.error_on_fish(Lab::new(trunk.lightness, trunk.a, trunk.b));
     Some([error.l, error.a, error.b])
 }
 

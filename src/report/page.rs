@@ -98,7 +98,7 @@ fn count_table(counts: &Counts) -> Markup {
                     tr {
                         td { (row.place.cross) }
                         td { (label(row)) }
-                        td { @match row.place.sitting { Some(day) => (day.to_string()), None => "by hand" } }
+                        td.day { @match row.place.sitting { Some(day) => (day.to_string()), None => "by hand" } }
                         td.n { (row.confirmed) " of " (row.of) }
                         td.n { (percent(row.share)) }
                         td.n { (percent(row.low)) " to " (percent(row.high)) }
