@@ -47,7 +47,8 @@ impl Sex {
 
 /// A share of 0…1 as whole percent: `31 %`; below 10 % with one digit.
 pub fn percent(share: f64) -> String {
-    let p = share * 100.0;
+    // Adding zero turns minus zero into zero.
+    let p = share * 100.0 + 0.0;
     if p.abs() < 9.95 { format!("{p:.1} %") } else { format!("{p:.0} %") }
 }
 

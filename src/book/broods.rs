@@ -1,7 +1,7 @@
 //! Broods: young dropped between two days, their possible dams, and who may have fathered them.
 
 use jiff::civil::Date;
-use rusqlite::{Row, ToSql, params};
+use rusqlite::{OptionalExtension, Row, ToSql, params};
 use serde::Serialize;
 
 use super::crosses::{self, Dam, Stay};
@@ -123,6 +123,7 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
     {
         return Err(Error::usage(&new.name, format!("dropped from {from} to {to}, which is earlier"), "swap the days"));
     }
+    parents_were_born(book, cross, new)?;
     let (earlier, unknown) = match &new.earlier_sire {
         Some(EarlierSire::Fish(name)) => (Some(fish::known_id(book, name)?), false),
         Some(EarlierSire::Unknown) => (None, true),
@@ -148,6 +149,27 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
         book.conn.execute("INSERT OR IGNORE INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [brood, row])?;
     }
     Ok(())
+}
+
+/// No brood is dropped before its parents are born.
+fn parents_were_born(book: &Write<'_>, cross: i64, new: &NewBrood) -> Result<()> {
+    let Some(last) = new.dropped_to.or(new.dropped_from) else { return Ok(()) };
+    let late: Option<(String, String)> = book
+        .conn
+        .query_row(
+            "SELECT name, born FROM fish WHERE born >= ?2 AND (id IN (SELECT fish_id FROM cross_sire WHERE cross_id = ?1)
+                OR id IN (SELECT fish_id FROM cross_dam WHERE cross_id = ?1)) ORDER BY id LIMIT 1",
+            params![cross, last.to_string()],
+            |row| Ok((row.get(0)?, row.get(1)?)),
+        )
+        .optional()?;
+    match late {
+        None => Ok(()),
+        Some((parent, born)) => {
+            let said = format!("dropped {last}, but its parent {parent} was born {born}");
+            Err(Error::failed(format!("brood {}", new.name), said, "check both days"))
+        }
+    }
 }
 
 /// Every brood in the order of writing down.

@@ -42,7 +42,8 @@ fn mode(judgement: &Judgement, mode: &ModeJudgement) -> Value {
             genotypes.push(json!({"fish": fish, "genotype": g.genotype, "probability": g.probability}));
         }
         if !list.is_empty() {
-            let carrier: f64 = list.iter().filter(|g| g.carrier).map(|g| g.probability).sum();
+            // An empty sum is minus zero; nobody wants to read that.
+            let carrier = list.iter().filter(|g| g.carrier).map(|g| g.probability).sum::<f64>() + 0.0;
             carriers.push(json!({"fish": fish, "probability": carrier}));
         }
     }

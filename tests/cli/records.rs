@@ -136,6 +136,16 @@ fn what_cannot_be_done_says_what_to_do() {
 }
 
 #[test]
+fn no_brood_is_dropped_before_its_parents_are_born() {
+    let dir = book();
+    ok(dir.path(), &["fish", "add", "late", "--sex", "m", "--born", "2026-01-01"]);
+    ok(dir.path(), &["cross", "add", "K8", "--sire", "late"]);
+    let message = fails(dir.path(), &["brood", "add", "K8-1", "--cross", "K8", "--dropped", "2025-12-01"], 1);
+    assert!(message.contains("its parent late was born 2026-01-01"), "{message}");
+    ok(dir.path(), &["brood", "add", "K8-1", "--cross", "K8", "--dropped", "2026-06-01"]);
+}
+
+#[test]
 fn a_backup_comes_back_and_both_books_check_clean() {
     let dir = book();
     ok(dir.path(), &["book", "backup", "safe.backup"]);
