@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::kin::Ancestry;
 
 /// Every fish of the book with its sire and possible dams, and every unnamed sister that is a dam, named as
-/// [`dam_name`] does.
+/// `dam_name` does.
 ///
 /// # Errors
 /// The book cannot be read.
@@ -42,7 +42,7 @@ pub(super) fn dam_name(cross: &str, place: usize, dam: &Dam) -> String {
     }
 }
 
-/// The name of a possible dam of a brood, as [`dam_name`] gives it.
+/// The name of a possible dam of a brood, as `dam_name` gives it.
 pub(super) fn possible_dam_name(book: &Read<'_>, possible: &PossibleDam) -> Result<String> {
     let dams = crosses::dams(book, crosses::known_id(book, &possible.cross)?)?;
     let place = dams.iter().position(|(row, _, _)| *row == possible.row).unwrap_or(0);
