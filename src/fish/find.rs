@@ -12,7 +12,7 @@ use crate::units::View;
 use super::body::{Body, close_up};
 use super::boxed::fish_in;
 use super::correct::correct;
-use super::judge::{Candidate, MOST_AT_EDGE, fish_only, is_mirrored};
+use super::judge::{Candidate, fish_only};
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
 use super::shape::{Shape, Usual};
@@ -92,12 +92,9 @@ fn usual(blobs: &[Blob]) -> Option<Usual> {
 fn candidates(scene: &Scene<'_>, survey: &Survey, blob: &Blob, usual: Option<Usual>, view: View) -> Vec<Candidate> {
     let one = |blob: &Blob, flags: BTreeSet<Flag>| {
         let body = close_up(scene, survey, blob);
-        let (shaped, mirrored) = (Shape::of(&body.grid)?.fishness(None), is_mirrored(&body));
-        Some(Candidate { region: region(scene, &body, view, flags)?, at_edge: blob.at_edge, shaped, mirrored })
+        Some(Candidate { region: region(scene, &body, view, flags)?, at_edge: blob.at_edge })
     };
-    // What reaches in from the edge and is larger than fish are is a hand or a net: its pieces would be fish-sized.
-    let reaching = blob.at_edge && usual.is_some_and(|u| blob.grid.count() as f64 > MOST_AT_EDGE * u.area);
-    match if reaching { Split::Whole } else { split(&blob.grid, usual) } {
+    match split(&blob.grid, usual) {
         Split::Whole => one(blob, BTreeSet::new()).into_iter().collect(),
         Split::Pieces(pieces) => {
             pieces.into_iter().filter_map(|piece| one(&blob.with(piece), BTreeSet::from([Flag::Touching]))).collect()
@@ -105,10 +102,7 @@ fn candidates(scene: &Scene<'_>, survey: &Survey, blob: &Blob, usual: Option<Usu
         Split::Cluster(number) => {
             let body = close_up(scene, survey, blob);
             let region = cluster(scene, &body, number);
-            region
-                .map(|region| Candidate { region, at_edge: blob.at_edge, shaped: 1.0, mirrored: false })
-                .into_iter()
-                .collect()
+            region.map(|region| Candidate { region, at_edge: blob.at_edge }).into_iter().collect()
         }
     }
 }

@@ -1,6 +1,5 @@
 //! Which candidates are fish: droppings, food, bubbles, reflections, rim, net and hand are not.
 
-use super::body::Body;
 use super::{Flag, Region};
 
 /// Shortest fish, millimetres: newborn livebearers measure 6 to 8 (common practice, no source).
@@ -19,19 +18,8 @@ const FRY_SHARE: f64 = 1.0 / 45.0;
 const FRY_HEAD: f64 = 0.8;
 /// The same where its millimetres are known and a fish's.
 const FRY_HEAD_MM: f64 = 0.6;
-/// How fish-like the shape of a small candidate must be (starting value, tuned on drawn trays): ragged crumbs, threads and
-/// shreds of a water line stay below.
-const SMALL_SHAPED: f64 = 0.3;
-/// Largest multiple of the usual area at the tray's edge: more is a net, a hand or the rim (starting value, tuned on drawn
-/// trays).
-pub(super) const MOST_AT_EDGE: f64 = 2.2;
-/// Share of pixels that look like floor under mirrored light from which the whole may be that (starting value).
-const MIRRORED: f64 = 0.7;
-/// Share of darkest pixels that are passed over, and L* units below the floor from which the next is an eye or a mark:
-/// mirrored light darkens nothing (starting values).
-const DARKEST: (f64, f32) = (0.01, -4.0);
-/// Lightness a floor must have, L* units, for eyes and marks to be darker than it (starting value).
-const LIGHT_FLOOR: f32 = 30.0;
+/// Largest multiple of the usual area at the tray's edge: more is a net, a hand or the rim.
+const MOST_AT_EDGE: f64 = 3.0;
 
 /// One candidate with what is known of its place.
 #[derive(Debug)]
@@ -40,20 +28,6 @@ pub(super) struct Candidate {
     pub(super) region: Region,
     /// Whether it comes to the end of the searched area.
     pub(super) at_edge: bool,
-    /// How fish-like its shape is, 0…1.
-    pub(super) shaped: f64,
-    /// Whether it may be nothing but mirrored light.
-    pub(super) mirrored: bool,
-}
-
-/// Whether a body may be a lamp or a water line mirrored on the surface: nearly all of it is floor with white light added,
-/// and it has neither eyes nor marks.
-pub(super) fn is_mirrored(body: &Body) -> bool {
-    let pixels: Vec<_> = body.grid.indices().map(|k| body.block.pixels[k]).collect();
-    let sheen = pixels.iter().filter(|d| d.sheen).count() as f64;
-    let dark = pixels.iter().filter(|d| d.lightness < DARKEST.1).count() as f64;
-    let all = pixels.len() as f64;
-    body.block.floor[0] > LIGHT_FLOOR && sheen >= MIRRORED * all && dark <= DARKEST.0 * all
 }
 
 /// Keeps the fish. Sizes are in millimetres where the card gives them, else relative to what is usual in this photo.
@@ -92,7 +66,7 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
     if region.flags.contains(&Flag::Cluster) {
         return !candidate.at_edge;
     }
-    if candidate.mirrored || !fish_shaped(region) || !size_allowed(region) {
+    if !fish_shaped(region) || !size_allowed(region) {
         return false;
     }
     let share = region.area_px / usual.max(1.0);
@@ -102,7 +76,7 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
     let head = region.axis.as_ref().map_or(0.5, |a| a.head_confidence);
     // Millimetres say more than what is usual: with them a small candidate need only look like a fish a little.
     let fry_head = if region.length_mm.is_some() { FRY_HEAD_MM } else { FRY_HEAD };
-    share >= USUAL_SHARE || share >= FRY_SHARE && head >= fry_head && candidate.shaped >= SMALL_SHAPED
+    share >= USUAL_SHARE || share >= FRY_SHARE && head >= fry_head
 }
 
 /// Whether the millimetres, where known, are a fish's.
@@ -118,28 +92,4 @@ fn settle(candidate: Candidate) -> Region {
         region.flags.insert(Flag::Cut);
     }
     region
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::fish::differ::{Block, Difference};
-    use crate::fish::grid::Grid;
-
-    /// A bar of 60 by 8 pixels lighter than the floor, its first `eyes` pixels darker.
-    fn bright_bar(sheen: bool, eyes: usize, floor: f32) -> Body {
-        let light = Difference { lightness: 9.0, tint: [0.0; 2], sheen };
-        let mut pixels = vec![light; 60 * 8];
-        pixels[..eyes].fill(Difference { lightness: -30.0, tint: [0.0; 2], sheen: false });
-        let block = Block { origin: (0, 0), step: 1, width: 60, height: 8, pixels, floor: [floor, 0.0, 0.0] };
-        Body { block, grid: Grid { width: 60, height: 8, on: vec![true; 60 * 8] } }
-    }
-
-    #[test]
-    fn a_water_line_is_mirrored_and_a_pale_fish_with_eyes_is_not() {
-        assert!(is_mirrored(&bright_bar(true, 0, 60.0)));
-        assert!(!is_mirrored(&bright_bar(true, 10, 60.0)), "eyes");
-        assert!(!is_mirrored(&bright_bar(false, 0, 60.0)), "no floor with light added");
-        assert!(!is_mirrored(&bright_bar(true, 0, 8.0)), "a black floor hides the eyes");
-    }
 }

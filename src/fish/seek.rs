@@ -91,24 +91,17 @@ const FRAGMENT: f64 = 0.4;
 /// Widest gap between fragment and larger piece, in lengths of the latter: a tail fin is about a quarter of a fish.
 const GAP: f64 = 0.3;
 
-/// Largest share of the larger piece that a tail has which a stalk as pale as the floor parts from it (starting value).
-const TAIL: f64 = 0.6;
-/// Widest gap such a stalk leaves, in lengths of the larger piece (starting value, tuned on drawn trays).
-const TAIL_GAP: f64 = 0.12;
-/// Farthest such a tail lies off the larger piece's axis, as a cosine: 30°, for a fish that turns (starting value).
-const TAIL_TURN: f64 = 0.866;
-
 fn join_fragments(survey: &Survey, pieces: Vec<Vec<usize>>) -> Vec<Joined> {
     let width = survey.block.width;
     let mut out: Vec<Joined> = Vec::new();
     'pieces: for piece in pieces {
         let middle = middle(&piece, width);
         for whole in &mut out {
-            let share = piece.len() as f64 / whole.own.len() as f64;
-            let extent = extent(&whole.own, width);
-            let shaded = || (share <= FRAGMENT).then(|| bridge(survey, &whole.own, middle, GAP * extent)).flatten();
-            let behind = || (share <= TAIL).then(|| in_line(&whole.own, &piece, width, TAIL_GAP * extent)).flatten();
-            let Some(bridge) = shaded().or_else(behind) else { continue };
+            if (piece.len() as f64) > FRAGMENT * whole.own.len() as f64 {
+                continue;
+            }
+            let reach = GAP * extent(&whole.own, width);
+            let Some(bridge) = bridge(survey, &whole.own, middle, reach) else { continue };
             whole.own.extend(&piece);
             whole.bridge.extend(bridge);
             continue 'pieces;
@@ -122,47 +115,6 @@ fn middle(piece: &[usize], width: usize) -> (f64, f64) {
     let n = piece.len() as f64;
     let x = piece.iter().map(|k| (k % width) as f64).sum::<f64>() / n;
     (x, piece.iter().map(|k| (k / width) as f64).sum::<f64>() / n)
-}
-
-/// The pixels of a narrow gap between `piece` and the end of a slender `whole` on whose axis it lies: a tail behind a stalk
-/// as pale as the floor.
-fn in_line(whole: &[usize], piece: &[usize], width: usize, reach: f64) -> Option<Vec<usize>> {
-    const SLENDER: f64 = 3.0;
-    let place = |k: usize| Point::new((k % width) as f64, (k / width) as f64);
-    let (centre, tail) = (middle(whole, width), middle(piece, width));
-    let centre = Point::new(centre.0, centre.1);
-    let towards = Point::new(tail.0, tail.1) - centre;
-    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
-    for d in whole.iter().map(|&k| place(k) - centre) {
-        (xx, xy, yy) = (xx + d.x * d.x, xy + d.x * d.y, yy + d.y * d.y);
-    }
-    let spread = (xx - yy).hypot(2.0 * xy);
-    let (sin, cos) = (0.5 * (2.0 * xy).atan2(xx - yy)).sin_cos();
-    let off = (towards.x * cos + towards.y * sin).abs() / towards.x.hypot(towards.y).max(1e-9);
-    if xx + yy + spread < SLENDER.powi(2) * (xx + yy - spread) || off < TAIL_TURN {
-        return None;
-    }
-    let nearest =
-        |to: Point, of: &[usize]| of.iter().map(|&k| place(k)).min_by(|a, b| a.distance(to).total_cmp(&b.distance(to)));
-    let from = nearest(Point::new(tail.0, tail.1), whole)?;
-    let to = nearest(from, piece)?;
-    let gap = from.distance(to);
-    if gap > reach {
-        return None;
-    }
-    let steps = (2.0 * gap).ceil().max(1.0);
-    let at = |i: usize| from.lerp(to, i as f64 / steps);
-    // Two pixels wide, so that its corners hold together.
-    let mut out: Vec<usize> = (0..=steps as usize)
-        .map(at)
-        .flat_map(|p| {
-            let k = p.y.round() as usize * width + p.x.round() as usize;
-            [k, k + usize::from(!(k + 1).is_multiple_of(width))]
-        })
-        .collect();
-    out.sort_unstable();
-    out.dedup();
-    Some(out)
 }
 
 /// Diagonal of the box around a piece, in pixels.
@@ -236,23 +188,4 @@ fn blob(survey: &Survey, joined: &Joined) -> Blob {
     let at_edge = !joined.own.iter().all(|&k| all_inside(k));
     let grid = grid.filled(joined.own.len() / 3);
     Blob { at: (left, top), grid, bridge, at_edge }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Pixels of a bar from (x, y) on in a picture 60 wide.
-    fn bar(x: usize, y: usize, (length, height): (usize, usize)) -> Vec<usize> {
-        (0..length * height).map(|i| (y + i / length) * 60 + x + i % length).collect()
-    }
-
-    #[test]
-    fn a_tail_behind_a_pale_stalk_is_joined_and_a_crumb_beside_the_fish_is_not() {
-        let trunk = bar(5, 20, (30, 5));
-        let bridge = in_line(&trunk, &bar(38, 18, (10, 9)), 60, 4.0).expect("a tail");
-        assert!(bridge.iter().any(|k| k % 60 == 36));
-        assert!(in_line(&trunk, &bar(18, 28, (4, 4)), 60, 4.0).is_none(), "beside");
-        assert!(in_line(&trunk, &bar(44, 18, (10, 9)), 60, 4.0).is_none(), "far");
-    }
 }

@@ -53,11 +53,10 @@ impl Shape {
         let slender = ramp(2.8, 4.4, self.slenderness) * ramp(14.0, 9.5, self.slenderness);
         let solid = ramp(0.30, 0.62, self.solidity);
         let whole = ramp(0.5, 0.9, self.wholeness);
-        // Adults beside fry differ tenfold in area: two standard deviations of a factor of three. Larger than usual by more
-        // than a factor of two it is rather two fish (starting values, tuned on drawn trays).
+        // Adults beside fry differ tenfold in area: two standard deviations of a factor of three.
         let size = usual.map_or(1.0, |u| {
             let ratio = (self.area / u.area).ln();
-            let spread = if ratio > 0.0 { 0.8 } else { 1.2 };
+            let spread = if ratio > 0.0 { 0.6 } else { 1.2 };
             (-ratio * ratio / (2.0 * spread * spread)).exp()
         });
         slender * solid * whole * size * ramp(0.40, 0.75, self.straightness)

@@ -24,9 +24,6 @@ const FITTED_AREA: f64 = 150.0;
 /// Squared length over area from which a blob is rim or water line, not fish in a row.
 const ENDLESS: f64 = 45.0;
 
-/// Slenderness of one fish in shares of what is usual (starting value, tuned on drawn trays).
-const ALIKE: std::ops::Range<f64> = 0.75..1.6;
-
 /// What a blob turned out to be.
 #[derive(Debug, Clone)]
 pub(super) enum Split {
@@ -45,9 +42,9 @@ pub(super) fn split(grid: &Grid, usual: Option<Usual>) -> Split {
     let (shaped, times) = (whole.fishness(None), usual.map_or(1.0, |u| whole.area / u.area));
     let slender = usual.map_or(1.0, |u| whole.slenderness / u.slenderness);
     let endless = whole.slenderness > ENDLESS || times > 3.0 * MOST as f64;
-    // A fairly shaped fish as slender as the others is one fish unless it is enormous (two side by side are half as slender, two
-    // in a row twice), and so is one of usual size.
-    if endless || shaped >= 0.6 && ALIKE.contains(&slender) && times < 3.5 || shaped >= 0.5 && times < 1.4 {
+    // A well-shaped fish as slender as the others is one fish unless it is enormous (two side by side are half as slender);
+    // a fairly shaped one unless it is large as well.
+    if endless || shaped >= 0.85 && slender > 0.75 && times < 3.5 || shaped >= 0.5 && times < 1.4 {
         return Split::Whole;
     }
     // Segments are fitted on a coarser grid: they need no more than a few pixels across a fish.
