@@ -145,7 +145,8 @@ impl Case<'_> {
 }
 
 /// A pedigree of two generations with loops: founders, a first brood (plain, pooled, with stored sperm), two breeders out
-/// of it, a sib mating and a backcross.
+/// of it, a sib mating and a backcross. Every founder has young that were counted: those without are left out of the
+/// likelihood, whatever their own class.
 fn book(kind: usize, classes: [bool; 6], counts: &[u32], pure: bool) -> Evidence {
     let word = |target: bool| if target { "target" } else { "other" };
     let parents = match kind {
@@ -172,7 +173,7 @@ fn book(kind: usize, classes: [bool; 6], counts: &[u32], pure: bool) -> Evidence
          brood B2 K2 l k f={} m={}
          brood B3 K3 l D f={} m={}
          brood B4 K4 T k f={} m={}
-         brood B5 K5 S E f={} m=0/0",
+         brood B5 K5 S E f={} m=1/0",
         word(s),
         word(t),
         if pure { "pure" } else { "" },
