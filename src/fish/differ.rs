@@ -22,7 +22,7 @@ impl Difference {
     /// Size of the tint.
     #[inline]
     pub(super) fn chroma(self) -> f32 {
-        self.tint[0].hypot(self.tint[1])
+        (self.tint[0] * self.tint[0] + self.tint[1] * self.tint[1]).sqrt()
     }
 }
 

@@ -66,12 +66,12 @@ impl<'a> Evidence<'a> {
         // Clipped at twice the limit, the mean passes the limit right at the edge of a coloured thing instead of beside it.
         let most = 2.0 * limits.tint;
         for t in &mut tints {
-            let size = t[0].hypot(t[1]);
+            let size = size(t);
             if size > most {
                 *t = t.map(|v| v * most / size);
             }
         }
-        let tint = box_mean(&tints, block.width, block.height, reach).iter().map(|t| t[0].hypot(t[1])).collect();
+        let tint = box_mean(&tints, block.width, block.height, reach).iter().map(size).collect();
         Self { block, tint, limits }
     }
 
@@ -169,13 +169,18 @@ fn limits(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize) -> Limi
                 n += 1.0;
             }
         }
-        sum[0].hypot(sum[1]) / n
+        size(&sum) / n
     };
     // The 30 % quantile of |x| is 0.385 standard deviations, that of a two-dimensional length 0.845 (normal and Rayleigh
     // distributions).
     let lightness = quantile_30(floor, |k| block.pixels[k].lightness.abs()) / 0.385;
     let tint = quantile_30(floor, mean_tint) / 0.845;
     Limits { lightness: LEAST.lightness.max(DEVIATIONS * lightness), tint: LEAST.tint.max(DEVIATIONS * tint) }
+}
+
+/// Size of a tint. (`hypot` guards against overflow, at ten times the cost.)
+fn size(tint: &[f32; 2]) -> f32 {
+    (tint[0] * tint[0] + tint[1] * tint[1]).sqrt()
 }
 
 /// Mean over squares of 2·`reach` + 1 pixels, cut at the edges.

@@ -80,10 +80,11 @@ pub(super) fn blobs(survey: &Survey, least: usize) -> Vec<Blob> {
 }
 
 /// A piece with what was joined to it.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct Joined {
     own: Vec<usize>,
     bridge: Vec<usize>,
+    bounds: Bounds,
 }
 
 /// Largest share of the larger piece that a fragment has (starting value).
@@ -97,16 +98,18 @@ fn join_fragments(survey: &Survey, pieces: Vec<Vec<usize>>) -> Vec<Joined> {
     'pieces: for piece in pieces {
         let middle = middle(&piece, width);
         for whole in &mut out {
-            if (piece.len() as f64) > FRAGMENT * whole.own.len() as f64 {
+            let reach = GAP * whole.bounds.diagonal();
+            if (piece.len() as f64) > FRAGMENT * whole.own.len() as f64 || whole.bounds.distance(middle) > reach {
                 continue;
             }
-            let reach = GAP * extent(&whole.own, width);
             let Some(bridge) = bridge(survey, &whole.own, middle, reach) else { continue };
             whole.own.extend(&piece);
             whole.bridge.extend(bridge);
+            whole.bounds = Bounds::of(&whole.own, width);
             continue 'pieces;
         }
-        out.push(Joined { own: piece, bridge: Vec::new() });
+        let bounds = Bounds::of(&piece, width);
+        out.push(Joined { own: piece, bridge: Vec::new(), bounds });
     }
     out
 }
@@ -117,23 +120,41 @@ fn middle(piece: &[usize], width: usize) -> (f64, f64) {
     (x, piece.iter().map(|k| (k / width) as f64).sum::<f64>() / n)
 }
 
-/// Diagonal of the box around a piece, in pixels.
-fn extent(piece: &[usize], width: usize) -> f64 {
-    let (mut b, mut y) = ((usize::MAX, 0), (usize::MAX, 0));
-    for k in piece {
-        b = (b.0.min(k % width), b.1.max(k % width));
-        y = (y.0.min(k / width), y.1.max(k / width));
+/// First and last column and row of a piece.
+#[derive(Debug, Clone, Copy)]
+struct Bounds {
+    x: (f64, f64),
+    y: (f64, f64),
+}
+
+impl Bounds {
+    fn of(piece: &[usize], width: usize) -> Self {
+        let all = (f64::MAX, f64::MIN);
+        piece.iter().fold(Self { x: all, y: all }, |b, k| {
+            let (x, y) = ((k % width) as f64, (k / width) as f64);
+            Self { x: (b.x.0.min(x), b.x.1.max(x)), y: (b.y.0.min(y), b.y.1.max(y)) }
+        })
     }
-    ((b.1 - b.0) as f64).hypot((y.1 - y.0) as f64)
+
+    /// Length of the diagonal, in pixels.
+    fn diagonal(self) -> f64 {
+        (self.x.1 - self.x.0).hypot(self.y.1 - self.y.0)
+    }
+
+    /// Distance of a place from the box, in pixels; 0 inside.
+    fn distance(self, (x, y): (f64, f64)) -> f64 {
+        let beyond = |v: f64, (lo, hi): (f64, f64)| (lo - v).max(v - hi).max(0.0);
+        beyond(x, self.x).hypot(beyond(y, self.y))
+    }
 }
 
 /// The shade between `middle` and the nearest pixel of `whole`, when it is near and no bare floor lies between.
 fn bridge(survey: &Survey, whole: &[usize], middle: (f64, f64), reach: f64) -> Option<Vec<usize>> {
     const SHADE: f64 = 0.8;
     let width = survey.block.width;
-    let distance = |k: usize| ((k % width) as f64 - middle.0).hypot((k / width) as f64 - middle.1);
-    let nearest = whole.iter().copied().min_by(|&a, &b| distance(a).total_cmp(&distance(b)))?;
-    let gap = distance(nearest);
+    let distance2 = |k: usize| ((k % width) as f64 - middle.0).powi(2) + ((k / width) as f64 - middle.1).powi(2);
+    let nearest = whole.iter().copied().min_by(|&a, &b| distance2(a).total_cmp(&distance2(b)))?;
+    let gap = distance2(nearest).sqrt();
     if gap > reach {
         return None;
     }

@@ -15,6 +15,7 @@ const LEAST: usize = 12;
 pub(super) struct Spine {
     /// Stations from one end to the other, in pixels of the grid.
     pub(super) line: Vec<Point>,
+    stretches: Vec<Stretch>,
     /// Distance along the line of the shape's foremost pixel (at most 0) and of its last.
     pub(super) span: (f64, f64),
     /// Width of the shape at equal steps over the span, in pixels.
@@ -44,7 +45,7 @@ impl Spine {
 
     /// Distance along the line and to its right of a place.
     pub(super) fn locate(&self, p: Point) -> (f64, f64) {
-        locate(&self.line, p)
+        locate(&self.stretches, p)
     }
 
     /// The place at distance `s` along the line, straight on beyond its ends.
@@ -68,11 +69,12 @@ impl Spine {
         let total = polyline_length(&line);
         let mut widths = self.widths.clone();
         widths.reverse();
-        Self { line, span: (total - self.span.1, total - self.span.0), widths }
+        Self { stretches: stretches(&line), line, span: (total - self.span.1, total - self.span.0), widths }
     }
 
     fn along(grid: &Grid, pixels: &[usize], line: Vec<Point>) -> Option<Self> {
-        let places: Vec<f64> = pixels.iter().map(|&k| locate(&line, centre(grid, k)).0).collect();
+        let stretches = stretches(&line);
+        let places: Vec<f64> = pixels.iter().map(|&k| locate(&stretches, centre(grid, k)).0).collect();
         let (lo, hi) = places.iter().fold((f64::MAX, f64::MIN), |(a, b), &s| (a.min(s), b.max(s)));
         // A pixel reaches half its side beyond its centre.
         let span = (lo - 0.5, hi + 0.5);
@@ -87,7 +89,7 @@ impl Spine {
         }
         // `spread` gave each pixel a total of one: a bin's sum over its length is the width.
         widths.iter_mut().for_each(|w| *w *= bins as f64 / length);
-        (length > 0.0).then_some(Self { line, span, widths })
+        (length > 0.0).then_some(Self { line, stretches, span, widths })
     }
 
     /// The line through the middle of each slice, smoothed.
@@ -132,25 +134,45 @@ fn spread(bins: &mut [f64], from: f64, to: f64) {
     }
 }
 
-/// Distance along a polyline (straight on beyond its ends) and signed distance to its right.
-fn locate(line: &[Point], p: Point) -> (f64, f64) {
-    let mut best = (f64::MAX, 0.0, 0.0);
+/// One stretch of a polyline, made ready for many places to be located on it.
+#[derive(Debug, Clone, Copy)]
+struct Stretch {
+    start: Point,
+    /// Unit vector along it.
+    along: Point,
+    /// Distance along the line of its start, and the range of distances from its start that are on it.
+    from: f64,
+    low: f64,
+    high: f64,
+}
+
+/// The stretches of a polyline; the first and the last go straight on beyond its ends.
+fn stretches(line: &[Point]) -> Vec<Stretch> {
     let mut from = 0.0;
     let last = line.len().saturating_sub(2);
-    for (i, pair) in line.windows(2).enumerate() {
-        let d = pair[1] - pair[0];
-        let length = d.x.hypot(d.y).max(1e-9);
-        let v = p - pair[0];
-        let raw = (v.x * d.x + v.y * d.y) / length;
+    let stretch = |(i, pair): (usize, &[Point])| {
+        let length = pair[0].distance(pair[1]).max(1e-9);
         let low = if i == 0 { f64::MIN } else { 0.0 };
         let high = if i == last { f64::MAX } else { length };
-        let s = raw.clamp(low, high);
-        let across = (d.x * v.y - d.y * v.x) / length;
-        let off = (raw - s).hypot(across);
-        if off < best.0 {
-            best = (off, from + s, across);
-        }
+        let out = Stretch { start: pair[0], along: (pair[1] - pair[0]) * (1.0 / length), from, low, high };
         from += length;
+        out
+    };
+    line.windows(2).enumerate().map(stretch).collect()
+}
+
+/// Distance along a polyline (straight on beyond its ends) and signed distance to its right.
+fn locate(stretches: &[Stretch], p: Point) -> (f64, f64) {
+    let mut best = (f64::MAX, 0.0, 0.0);
+    for stretch in stretches {
+        let v = p - stretch.start;
+        let raw = v.x * stretch.along.x + v.y * stretch.along.y;
+        let s = raw.clamp(stretch.low, stretch.high);
+        let across = stretch.along.x * v.y - stretch.along.y * v.x;
+        let off = (raw - s) * (raw - s) + across * across;
+        if off < best.0 {
+            best = (off, stretch.from + s, across);
+        }
     }
     (best.1, best.2)
 }

@@ -132,7 +132,7 @@ impl Segment {
         let d = self.b - self.a;
         let v = p - self.a;
         let t = ((v.x * d.x + v.y * d.y) / (d.x * d.x + d.y * d.y).max(1e-9)).clamp(0.0, 1.0);
-        (v.x - d.x * t).hypot(v.y - d.y * t)
+        (v - d * t).length()
     }
 }
 

@@ -4,28 +4,39 @@
 use crate::colour::{LinearRgb, SRGB_TO_XYZ_D50};
 
 /// D50 white, CIE 15:2018, Y = 1.
-const WHITE: [f32; 3] = [0.964_22, 1.0, 0.825_21];
+const WHITE: [f64; 3] = [0.964_22, 1.0, 0.825_21];
+
+/// Linear light to X, Y, Z as shares of the white's.
+const SHARES: [[f32; 3]; 3] = shares();
+
+const fn shares() -> [[f32; 3]; 3] {
+    let mut out = [[0.0; 3]; 3];
+    let mut i = 0;
+    while i < 9 {
+        out[i / 3][i % 3] = (SRGB_TO_XYZ_D50[i / 3][i % 3] / WHITE[i / 3]) as f32;
+        i += 1;
+    }
+    out
+}
 
 /// L*, a*, b* with full scale of the file as white and the cube root all the way down to black.
 ///
 /// Good for differences between places of one photo; never reported.
+#[inline]
 pub fn perceived(rgb: LinearRgb) -> [f32; 3] {
-    let [x, y, z]: [f32; 3] = std::array::from_fn(|i| {
-        let m = SRGB_TO_XYZ_D50[i].map(|v| v as f32);
-        cube_root(((m[0] * rgb.red + m[1] * rgb.green + m[2] * rgb.blue) / WHITE[i]).max(0.0))
-    });
+    let [x, y, z] = SHARES.map(|m| cube_root(m[0] * rgb.red + m[1] * rgb.green + m[2] * rgb.blue));
     [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
 }
 
-/// Cube root of a number that is not negative, to 1e-4 relative: exponent divided by three, then two Newton steps
+/// Cube root to 1e-4 relative, 0 for what is not positive: exponent divided by three, then one step of Halley's
 /// (the bit trick is W. Kahan's, from memory).
+#[inline]
 fn cube_root(v: f32) -> f32 {
-    if v < 1e-9 {
-        return 0.0;
-    }
-    let mut r = f32::from_bits(v.to_bits() / 3 + 709_921_077);
-    r -= (r - v / (r * r)) / 3.0;
-    r - (r - v / (r * r)) / 3.0
+    let v = v.max(0.0);
+    let r = f32::from_bits(v.to_bits() / 3 + 709_921_077);
+    let cube = r * r * r;
+    // For a zero `r` is about 1e-13 and the step would only halve it.
+    if v < 1e-9 { 0.0 } else { r * (cube + 2.0 * v) / (2.0 * cube + v) }
 }
 
 #[cfg(test)]
