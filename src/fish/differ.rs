@@ -7,6 +7,8 @@ use crate::floor::{Floor, perceived};
 use crate::geometry::Point;
 use crate::photo::Photo;
 
+use super::grid::Grid;
+
 /// Difference of one pixel from the bare floor, the uneven light taken out.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Difference {
@@ -44,10 +46,12 @@ pub(super) struct Block {
 }
 
 impl Block {
-    /// The whole reduced picture of the floor model.
-    pub(super) fn whole(floor: &Floor) -> Self {
+    /// The part `inside` of the floor model's reduced picture; what lies outside differs in nothing.
+    pub(super) fn whole(floor: &Floor, inside: &Grid) -> Self {
         let image = &floor.reduced;
-        Self::of(floor, (0, 0), image.factor, (image.width, image.height), |x, y| image.at(x, y))
+        Self::of(floor, (0, 0), image.factor, (image.width, image.height), |x, y| {
+            inside.on[y * inside.width + x].then(|| image.at(x, y))
+        })
     }
 
     /// `size` block pixels from `origin` on, each the mean of its photo pixels.
@@ -61,7 +65,7 @@ impl Block {
                     sum += photo.linear(px.min(photo.width - 1), py.min(photo.height - 1));
                 }
             }
-            sum / n
+            Some(sum / n)
         })
     }
 
@@ -70,25 +74,27 @@ impl Block {
         origin: (u32, u32),
         step: u32,
         (width, height): (usize, usize),
-        light: impl Fn(usize, usize) -> LinearRgb + Sync,
+        light: impl Fn(usize, usize) -> Option<LinearRgb> + Sync,
     ) -> Self {
         let middle = floor.tray.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / floor.tray.len().max(1) as f64);
         let bare = floor.background.at(middle);
         let bare_lab = perceived(bare);
         let mut pixels = vec![Difference::default(); width * height];
         pixels.par_chunks_mut(width.max(1)).with_min_len(16).enumerate().for_each(|(y, row)| {
+            let mut background = floor.background.row(place(origin.1, step, y));
             for (x, out) in row.iter_mut().enumerate() {
-                let here = floor.background.at(place(origin, step, x, y));
-                *out = difference(light(x, y) / here * bare, bare, bare_lab);
+                let Some(light) = light(x, y) else { continue };
+                let here = background.at(place(origin.0, step, x));
+                *out = difference(light / here * bare, bare, bare_lab);
             }
         });
         Self { origin, step, width, height, pixels, floor: bare_lab }
     }
 }
 
-fn place(origin: (u32, u32), step: u32, x: usize, y: usize) -> Point {
-    let k = f64::from(step);
-    Point::new(f64::from(origin.0) + (x as f64 + 0.5) * k, f64::from(origin.1) + (y as f64 + 0.5) * k)
+/// Centre of block column or row `i` in photo pixels.
+fn place(origin: u32, step: u32, i: usize) -> f64 {
+    f64::from(origin) + (i as f64 + 0.5) * f64::from(step)
 }
 
 /// A block index as a photo coordinate.
@@ -118,7 +124,7 @@ fn is_sheen(seen: LinearRgb, bare: LinearRgb, lab: [f32; 3], lightness: f32) -> 
     let tolerance = 3.0 + 0.12 * lightness;
     let added = (seen.red - bare.red + 2.0 * (seen.green - bare.green) + seen.blue - bare.blue) / 4.0;
     let mirrored = perceived(LinearRgb::new(bare.red + added, bare.green + added, bare.blue + added));
-    (lab[1] - mirrored[1]).hypot(lab[2] - mirrored[2]) < tolerance
+    (lab[1] - mirrored[1]).powi(2) + (lab[2] - mirrored[2]).powi(2) < tolerance * tolerance
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! What is not floor: limits drawn from the floor's own noise, shadows peeled away.
 
+use rayon::prelude::*;
+
 use super::differ::Block;
 use super::grid::Grid;
 
@@ -56,7 +58,7 @@ impl<'a> Evidence<'a> {
         let reach = (TINT_REACH / block.step).max(1) as usize;
         let mut tints: Vec<[f32; 2]> = block
             .pixels
-            .iter()
+            .par_iter()
             .map(|d| {
                 let dark = d.lightness.min(0.0);
                 [d.tint[0] - drift[0] * dark, d.tint[1] - drift[1] * dark]
@@ -65,13 +67,13 @@ impl<'a> Evidence<'a> {
         let limits = limits(block, floor, &tints, reach);
         // Clipped at twice the limit, the mean passes the limit right at the edge of a coloured thing instead of beside it.
         let most = 2.0 * limits.tint;
-        for t in &mut tints {
+        tints.par_iter_mut().for_each(|t| {
             let size = size(t);
             if size > most {
                 *t = t.map(|v| v * most / size);
             }
-        }
-        let tint = box_mean(&tints, block.width, block.height, reach).iter().map(size).collect();
+        });
+        let tint = box_mean(&tints, block.width, block.height, reach).par_iter().map(size).collect();
         Self { block, tint, limits }
     }
 
@@ -80,6 +82,7 @@ impl<'a> Evidence<'a> {
         let limits = self.limits;
         let coloured = self.block.floor[1].hypot(self.block.floor[2]) > COLOURED_FLOOR;
         let mut kinds: Vec<Kind> = (0..self.tint.len())
+            .into_par_iter()
             .map(|k| {
                 let d = self.block.pixels[k];
                 let differs = d.lightness.abs() > limits.lightness || self.tint[k] > limits.tint;
@@ -186,9 +189,9 @@ fn size(tint: &[f32; 2]) -> f32 {
 /// Mean over squares of 2·`reach` + 1 pixels, cut at the edges.
 fn box_mean(values: &[[f32; 2]], width: usize, height: usize, reach: usize) -> Vec<[f32; 2]> {
     let mut rows = vec![[0.0f32; 2]; values.len()];
-    for (row, out) in values.chunks(width.max(1)).zip(rows.chunks_mut(width.max(1))) {
+    values.par_chunks(width.max(1)).zip(rows.par_chunks_mut(width.max(1))).with_min_len(16).for_each(|(row, out)| {
         running_mean(width, reach, |x| row[x], |x, v| out[x] = v);
-    }
+    });
     let mut out = vec![[0.0f32; 2]; values.len()];
     // Columns are summed row by row: one running sum a column.
     let mut sums = vec![[0.0f32; 2]; width];

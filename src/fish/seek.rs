@@ -23,21 +23,22 @@ pub(super) struct Survey {
 
 /// Looks at the whole tray.
 pub(super) fn survey(scene: &Scene<'_>) -> Survey {
-    let block = Block::whole(scene.floor);
-    let inside = inside(scene, &block);
+    let inside = inside(scene);
+    let block = Block::whole(scene.floor, &inside);
     let drift = shadow_drift(&block, &inside);
     let kinds = Evidence::of(&block, &inside, drift).classify(&inside);
     Survey { block, inside, kinds, drift }
 }
 
 /// Pixels of the tray that the card does not cover.
-fn inside(scene: &Scene<'_>, block: &Block) -> Grid {
-    let k = f64::from(block.step);
+fn inside(scene: &Scene<'_>) -> Grid {
+    let picture = &scene.floor.reduced;
+    let k = f64::from(picture.factor);
     let scaled = |points: &[Point]| points.iter().map(|p| *p * (1.0 / k)).collect::<Vec<_>>();
-    let mut inside = Grid::polygon(block.width, block.height, &scaled(&scene.floor.tray));
+    let mut inside = Grid::polygon(picture.width, picture.height, &scaled(&scene.floor.tray));
     if let Some(card) = scene.card {
         let grown = crate::floor::grow(&card.corners, 0.25 * card.pitch_px);
-        let covered = Grid::polygon(block.width, block.height, &scaled(&grown));
+        let covered = Grid::polygon(picture.width, picture.height, &scaled(&grown));
         inside.on.iter_mut().zip(&covered.on).for_each(|(v, c)| *v &= !c);
     }
     inside

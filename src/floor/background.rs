@@ -28,17 +28,58 @@ impl Background {
 
     /// The bare floor at `p`; beyond the grid its edge goes on.
     pub fn at(&self, p: Point) -> LinearRgb {
-        let cut = |v: f64, n: usize| {
-            let t = (v / self.cell).clamp(0.0, (n - 1) as f64);
-            let i = (t.floor() as usize).min(n.saturating_sub(2));
-            (i, (t - i as f64) as f32)
-        };
-        let ((i, u), (j, v)) = (cut(p.x, self.columns), cut(p.y, self.rows));
-        let at = |i: usize, j: usize| self.values[j.min(self.rows - 1) * self.columns + i.min(self.columns - 1)];
-        let top = at(i, j) * (1.0 - u) + at(i + 1, j) * u;
-        let low = at(i, j + 1) * (1.0 - u) + at(i + 1, j + 1) * u;
-        top * (1.0 - v) + low * v
+        self.row(p.y).at(p.x)
     }
+
+    /// The bare floor along the row at height `y`, for reading it from left to right.
+    pub fn row(&self, y: f64) -> Row<'_> {
+        let (j, v) = cut(y / self.cell, self.rows);
+        let line = |j: usize| &self.values[j.min(self.rows - 1) * self.columns..][..self.columns];
+        let nowhere = LinearRgb::new(0.0, 0.0, 0.0);
+        Row { cell: self.cell, top: line(j), low: line(j + 1), v, i: usize::MAX, ends: (nowhere, nowhere) }
+    }
+}
+
+/// One row of a [`Background`], read between two lines of its grid.
+#[derive(Debug, Clone)]
+pub struct Row<'a> {
+    cell: f64,
+    top: &'a [LinearRgb],
+    low: &'a [LinearRgb],
+    /// Share of the lower line.
+    v: f32,
+    /// The grid cell last read, and the light at its two ends: neighbouring pixels seldom leave it.
+    i: usize,
+    ends: (LinearRgb, LinearRgb),
+}
+
+impl Row<'_> {
+    /// The bare floor at `x`; beyond the grid its edge goes on.
+    #[inline]
+    pub fn at(&mut self, x: f64) -> LinearRgb {
+        let (i, u) = cut(x / self.cell, self.top.len());
+        if i != self.i {
+            let end = |i: usize| {
+                let i = i.min(self.top.len() - 1);
+                mix(self.top[i], self.low[i], self.v)
+            };
+            (self.i, self.ends) = (i, (end(i), end(i + 1)));
+        }
+        mix(self.ends.0, self.ends.1, u)
+    }
+}
+
+/// The grid cell of `n` points that holds `t`, and how far into it.
+#[inline]
+fn cut(t: f64, n: usize) -> (usize, f32) {
+    let t = t.clamp(0.0, (n - 1) as f64);
+    let i = (t as usize).min(n.saturating_sub(2));
+    (i, (t - i as f64) as f32)
+}
+
+#[inline]
+fn mix(a: LinearRgb, b: LinearRgb, t: f32) -> LinearRgb {
+    a * (1.0 - t) + b * t
 }
 
 #[cfg(test)]
