@@ -1,5 +1,5 @@
 //! Speed of the inheritance analysis: 12 crosses of 8 founders with all modes (limit 100 ms), 60 crosses with loops
-//! (limit 2 s), the next cross over 40 living fish (limit 2 s).
+//! (limit 2 s), the next cross over 40 living fish (limit 2 s), and over 132 to show how it grows.
 #![allow(missing_docs, clippy::unwrap_used, reason = "a benchmark may panic")]
 
 use broodhue::inherit::{
@@ -99,22 +99,32 @@ fn benches(c: &mut Criterion) {
     c.bench_function("inherit/60 crosses with loops, all modes", |b| {
         b.iter(|| judge(&large, &models, &options).unwrap())
     });
-    let book = twelve(2);
-    let living: Vec<Candidate> =
-        (0..book.evidence.breeders.len()).rev().take(40).map(|fish| Candidate { fish, warnings: vec![] }).collect();
-    assert_eq!(living.len(), 40);
-    let judgement = judge(&book.evidence, &models, &options).unwrap();
-    let modes: Vec<(f64, Model)> = judgement.modes.iter().map(|m| m.weight).zip(models.clone()).collect();
+    for (book, living) in [(twelve(2), 40), (sixty(), 132)] {
+        next(c, &book, &models, living);
+    }
+}
+
+/// The next cross over the last `living` fish of a book.
+fn next(c: &mut Criterion, book: &Book, models: &[Model], living: usize) {
+    let options = JudgeOptions::new(0.01);
+    let crosses = book.evidence.broods.len();
+    let last = (0..book.evidence.breeders.len()).rev().take(living);
+    let candidates: Vec<Candidate> = last.map(|fish| Candidate { fish, warnings: vec![] }).collect();
+    assert_eq!(candidates.len(), living);
+    let judgement = judge(&book.evidence, models, &options).unwrap();
+    let modes: Vec<(f64, Model)> = judgement.modes.iter().map(|m| m.weight).zip(models.to_vec()).collect();
     let error = options.scoring(2);
     let setup = Setup {
         evidence: &book.evidence,
         modes: &modes,
         error: &error,
         ancestry: &book.ancestry,
-        living: &living,
+        living: &candidates,
         aim: Aim::Mode,
     };
-    c.bench_function("next/40 living fish, all modes", |b| b.iter(|| next_crosses(&setup).unwrap()));
+    c.bench_function(&format!("next/{living} living fish of {crosses} crosses, all modes"), |b| {
+        b.iter(|| next_crosses(&setup, &|_, _| ()).unwrap());
+    });
 }
 
 criterion_group! {

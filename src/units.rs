@@ -43,6 +43,14 @@ impl Sex {
             Self::Female => "f",
         }
     }
+
+    /// `male` or `female`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Male => "male",
+            Self::Female => "female",
+        }
+    }
 }
 
 /// A share of 0…1 as whole percent: `31 %`; below 10 % with one digit.

@@ -8,6 +8,8 @@ mod brute_force;
 mod commands;
 #[path = "common/evidence.rs"]
 mod evidence;
+#[path = "inherit/herd.rs"]
+mod herd;
 #[path = "inherit/simulate.rs"]
 mod simulate;
 #[path = "inherit/verdict.rs"]

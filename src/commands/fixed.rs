@@ -8,7 +8,8 @@ use super::question::ReadingArgs;
 use super::table::aligned;
 use crate::book::fish;
 use crate::error::{Error, Result};
-use crate::inherit::fixed::{Fixed, fixed};
+use crate::inherit::fixed::{Fixed, FixedCross, fixed};
+use crate::inherit::fixed_together::{Together, TogetherCross, together};
 use crate::units::percent;
 
 /// Arguments of `fixed`.
@@ -17,7 +18,7 @@ use crate::units::percent;
 pub(super) struct Args {
     /// The line.
     line: String,
-    /// An axis; several, each with its --class, are looked at one after the other.
+    /// An axis; several, each with its --class, are looked at one by one and all at once.
     #[arg(long, required = true)]
     axis: Vec<String>,
     /// The class the line should breed true for, one for each axis.
@@ -53,24 +54,47 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         let members: Vec<usize> = (0..breeders.len()).filter(|i| names.contains(&breeders[*i].fish)).collect();
         results.push(fixed(&args.line, &asked.evidence, &members));
     }
-    let all = results.iter().all(|f| f.young > 0 && f.exceptions == 0);
+    let at_once = (results.len() > 1).then(|| together(&args.line, &results));
     if args.json {
+        let all = results.iter().all(|f| f.young > 0 && f.exceptions == 0);
         desk::print_json(&json!({
             "schema": "broodhue.fixed/1", "line": args.line, "axes": results, "no_exception_on_any_axis": all,
+            "together": at_once,
         }))?;
         return Ok(Done::All);
     }
-    for one in &results {
-        desk::print(format_args!("{}\n", one.verdict))?;
-        let rows = one
-            .crosses
-            .iter()
-            .map(|c| vec![c.cross.clone(), c.young.to_string(), c.of_class.to_string(), percent(c.would_have_shown)]);
-        desk::print(aligned(
-            &["cross", "young", "of the class", "a hidden recessive would have shown"],
-            rows.collect(),
-            &[1, 2, 3],
-        ))?;
-    }
+    results.iter().try_for_each(print)?;
+    at_once.iter().try_for_each(print_together)?;
     Ok(Done::All)
+}
+
+fn print(one: &Fixed) -> Result<()> {
+    desk::print(format_args!("{}\n", one.verdict))?;
+    let row = |c: &FixedCross| {
+        let [shown, more_95, more_99] =
+            [percent(c.would_have_shown), c.more_for_95.to_string(), c.more_for_99.to_string()];
+        vec![c.cross.clone(), c.young.to_string(), c.of_class.to_string(), shown, more_95, more_99]
+    };
+    let head =
+        ["cross", "young", "of the class", "a hidden recessive would have shown", "more for 95 %", "more for 99 %"];
+    desk::print(aligned(&head, one.crosses.iter().map(row).collect(), &[1, 2, 3, 4, 5]))
+}
+
+fn print_together(found: &Together) -> Result<()> {
+    desk::print(format_args!("\nAll axes at once. {}\n", found.verdict))?;
+    let row = |c: &TogetherCross| {
+        let young: Vec<String> = c.young.iter().map(u32::to_string).collect();
+        let shares = [c.would_have_shown, c.at_least].map(percent);
+        let more = [c.more_for_95, c.more_for_99].map(|n| n.to_string());
+        [c.cross.clone(), young.join(", ")].into_iter().chain(shares).chain(more).collect()
+    };
+    let head = [
+        "cross",
+        "young on each axis",
+        "all would have shown",
+        "if linked, at least",
+        "more for 95 %",
+        "more for 99 %",
+    ];
+    desk::print(aligned(&head, found.crosses.iter().map(row).collect(), &[1, 2, 3, 4, 5]))
 }

@@ -50,6 +50,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         let mut value = to_json(&judgement);
         value["open_shares"] = open_shares(&asked);
         value["joint"] = joint.iter().map(JointCross::json).collect();
+        value["joint_of"] = args.with.is_some().then_some(joint::BASIS).into();
         value["suspects"] = suspects.iter().map(Suspect::json).collect();
         desk::print_json(&value)?;
         return Ok(Done::All);
@@ -68,7 +69,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         desk::print(suspect.text())?;
     }
     if let Some((axis, class)) = &args.with {
-        desk::print(format_args!("\nTogether with {axis} {class}\n{}", joint::table(&joint)))?;
+        desk::print(format_args!("\nTogether with {axis} {class}. {}\n{}", joint::BASIS, joint::table(&joint)))?;
     }
     if let Some(cross) = &args.punnett {
         desk::print(punnett_table(args, &asked, &models, best, cross)?)?;

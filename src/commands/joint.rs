@@ -7,6 +7,10 @@ use crate::book::scoring::JointCounts;
 use crate::inherit::linkage::{independence, linkage};
 use crate::inherit::{ModeJudgement, p_text};
 
+/// Which fish joint counts are of, said with them.
+pub(super) const BASIS: &str =
+    "Only fish confirmed on both axes are in it: counts by hand do not say which fish had both classes.";
+
 /// One cross with both axes' expected shares of the target, where the best modes tell them.
 pub(super) struct JointCross {
     counts: JointCounts,

@@ -1,5 +1,7 @@
 //! `next`: the next cross.
 
+use std::time::Instant;
+
 use clap::ValueEnum;
 
 use super::Done;
@@ -62,14 +64,16 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let modes: Vec<_> = judgement.modes.iter().map(|m| m.weight).zip(models).collect();
     let error = asked.options.scoring(asked.evidence.class_count());
     let living = living::living(&book.read(), &asked.evidence, today())?;
-    let plan = next_crosses(&Setup {
+    let setup = Setup {
         evidence: &asked.evidence,
         modes: &modes,
         error: &error,
         ancestry: &pedigree::ancestry(&book.read())?,
         living: &living,
         aim: args.aim.into(),
-    })?;
+    };
+    let started = Instant::now();
+    let plan = next_crosses(&setup, &|done, all| remain(started, done, all))?;
     if args.json {
         desk::print_json(&to_json(&plan))?;
         return Ok(Done::All);
@@ -80,6 +84,20 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     }
     desk::note(&plan.advice);
     Ok(Done::All)
+}
+
+/// Seconds after which somebody who waits is told how long it may take, and again at twice that, four times that…
+const PATIENCE: f64 = 3.0;
+
+/// Says on stderr how much is left, now and then.
+fn remain(started: Instant, done: usize, all: usize) {
+    let waited = started.elapsed().as_secs_f64();
+    let doublings = |seconds: f64| (seconds / PATIENCE).log2().floor().max(-1.0);
+    let before = waited * (done - 1) as f64 / done as f64;
+    if done < all && doublings(waited) > doublings(before) {
+        let left = waited / done as f64 * (all - done) as f64;
+        desk::note(format_args!("{done} of {all} sires weighed, about {left:.0} s to go"));
+    }
 }
 
 fn table(pairs: &[Pair]) -> String {

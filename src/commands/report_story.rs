@@ -113,14 +113,17 @@ fn inheritance(read: &Read<'_>, axis: &str, target: &str, story: &mut Story) -> 
     };
     let modes: Vec<_> = judgement.modes.iter().map(|m| m.weight).zip(models).collect();
     let living = living::living(read, &evidence, today())?;
-    let plan = next_crosses(&Setup {
-        evidence: &evidence,
-        modes: &modes,
-        error: &options.scoring(evidence.class_count()),
-        ancestry: &pedigree::ancestry(read)?,
-        living: &living,
-        aim: Aim::Mode,
-    });
+    let plan = next_crosses(
+        &Setup {
+            evidence: &evidence,
+            modes: &modes,
+            error: &options.scoring(evidence.class_count()),
+            ancestry: &pedigree::ancestry(read)?,
+            living: &living,
+            aim: Aim::Mode,
+        },
+        &|_, _| (),
+    );
     // Without a living male and female there is no pair to weigh, which the page says.
     let pairs = plan.map(|p| p.pairs).unwrap_or_default();
     story.next = pairs

@@ -145,6 +145,15 @@ impl Evidence {
         if self.middle.is_some() { 3 } else { 2 }
     }
 
+    /// The name of a class on this axis.
+    pub fn class_name(&self, class: Class) -> &str {
+        match class {
+            Class::Other => "other",
+            Class::Middle => self.middle.as_deref().unwrap_or("middle"),
+            Class::Target => &self.target,
+        }
+    }
+
     /// The index of a fish by name.
     ///
     /// # Errors

@@ -17,6 +17,10 @@ pub struct FixedCross {
     pub of_class: u32,
     /// Probability that so many young would have shown an exception, if both parents carried one hidden recessive.
     pub would_have_shown: f64,
+    /// How many more young of this cross would raise that to 95 % and 99 %.
+    pub more_for_95: u32,
+    /// The same for 99 %.
+    pub more_for_99: u32,
 }
 
 /// What the young say of a line and one class.
@@ -61,11 +65,20 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
                 known.young += young;
                 known.of_class += of_class;
             }
-            None => crosses.push(FixedCross { cross: brood.cross.clone(), young, of_class, would_have_shown: 0.0 }),
+            None => crosses.push(FixedCross {
+                cross: brood.cross.clone(),
+                young,
+                of_class,
+                would_have_shown: 0.0,
+                more_for_95: 0,
+                more_for_99: 0,
+            }),
         }
     }
     for cross in &mut crosses {
-        cross.would_have_shown = 1.0 - (1.0 - HIDDEN_SHARE).powf(f64::from(cross.young));
+        cross.would_have_shown = would_have_shown(&[cross.young], 0);
+        cross.more_for_95 = more_needed(&[cross.young], 0.95);
+        cross.more_for_99 = more_needed(&[cross.young], 0.99);
     }
     let young = crosses.iter().map(|c| c.young).sum();
     let exceptions = crosses.iter().map(|c| c.young - c.of_class).sum();
@@ -83,6 +96,22 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
     };
     out.verdict = words(line, &out);
     out
+}
+
+/// Probability that `more` young beside those counted on each axis would show a recessive hidden in both parents on every
+/// axis, the axes being independent of each other (unlinked).
+pub(super) fn would_have_shown(young: &[u32], more: u32) -> f64 {
+    young.iter().map(|n| 1.0 - missed(n + more)).product()
+}
+
+/// Probability that no young shows a recessive hidden in both parents.
+pub(super) fn missed(young: u32) -> f64 {
+    (1.0 - HIDDEN_SHARE).powf(f64::from(young))
+}
+
+/// The fewest further young that raise [`would_have_shown`] to this probability.
+pub(super) fn more_needed(young: &[u32], confidence: f64) -> u32 {
+    (0..u32::MAX).find(|more| would_have_shown(young, *more) >= confidence).unwrap_or(u32::MAX)
 }
 
 fn words(line: &str, fixed: &Fixed) -> String {

@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::cautions::cautions;
 use super::error_law::ScoringError;
-use super::evidence::Evidence;
+use super::evidence::{Class, Evidence};
 use super::fit::{CrossFit, fits};
 use super::model::{Model, Posterior};
 use super::same;
@@ -166,6 +166,8 @@ struct Weighed {
     /// Fish that must have been mis-scored for the mode to be possible.
     mis_scored: Option<u32>,
     untestable: bool,
+    /// Founders whose own class the mode never shows.
+    unexplained: Vec<usize>,
 }
 
 /// Judges the modes listed on the evidence.
@@ -182,8 +184,47 @@ pub fn judge(evidence: &Evidence, models: &[Model], options: &JudgeOptions) -> R
     if models.is_empty() {
         return Err(Error::usage("--modes", "lists no mode", "leave it out to judge all of them"));
     }
+    check_classes(evidence, models)?;
     let weighed: Vec<Weighed> = models.par_iter().map(|m| weigh(m, evidence, options)).collect::<Result<_>>()?;
+    check_founders(evidence, &weighed)?;
     Ok(compare(evidence, models, options, &weighed))
+}
+
+/// Refuses a class that was seen and that no mode listed can show.
+fn check_classes(evidence: &Evidence, models: &[Model]) -> Result<()> {
+    for class in Class::ALL {
+        let seen = evidence.breeders.iter().any(|b| b.class == Some(class))
+            || evidence.broods.iter().any(|b| b.counts.rows().iter().any(|(_, row)| row[class.index()] > 0));
+        let shown = models.iter().any(|m| m.shows(class));
+        // Without a middle class it is lumped into "other", which a mode of middle and target shows then.
+        let lumped =
+            class == Class::Other && evidence.middle.is_none() && models.iter().any(|m| m.shows(Class::Middle));
+        if seen && !shown && !lumped {
+            let name = evidence.class_name(class);
+            let hint = "list a mode that shows it with --modes, write one into a --mode-file, or leave --middle out";
+            return Err(Error::failed(
+                format!("axis {}", evidence.axis),
+                format!("class {name} is shown by no mode listed"),
+                hint,
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Refuses a founder, taken as scored for certain, whose own class no mode listed can show in its sex.
+fn check_founders(evidence: &Evidence, weighed: &[Weighed]) -> Result<()> {
+    let unexplained = |fish: &usize| weighed.iter().all(|w| w.unexplained.contains(fish));
+    let possible = weighed.iter().any(|w| w.posterior.ln_likelihood > f64::NEG_INFINITY);
+    let Some(first) = weighed.first().filter(|_| !possible) else { return Ok(()) };
+    let Some(fish) = first.unexplained.iter().find(|f| unexplained(f)) else { return Ok(()) };
+    let breeder = &evidence.breeders[*fish];
+    let class = breeder.class.map_or("", |c| evidence.class_name(c));
+    Err(Error::failed(
+        format!("fish {}", breeder.fish),
+        format!("a {} that shows {class} is explained by no mode listed", breeder.sex.word()),
+        "look at it again, correct its class or sex, list other modes, or allow for its being mis-scored with --founder-error",
+    ))
 }
 
 fn weigh(model: &Model, evidence: &Evidence, options: &JudgeOptions) -> Result<Weighed> {
@@ -209,6 +250,7 @@ fn weigh(model: &Model, evidence: &Evidence, options: &JudgeOptions) -> Result<W
         crosses_largest,
         mis_scored,
         untestable: untestable(model, evidence),
+        unexplained: model.unexplained(evidence),
     })
 }
 
@@ -251,6 +293,9 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
     let total = ln_sum(&lns);
     let best = lns.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let best_largest = weighed.iter().map(|w| w.ln_largest).fold(f64::NEG_INFINITY, f64::max);
+    let log10 = |ln: f64, best: f64| {
+        if ln > f64::NEG_INFINITY { (ln - best) / std::f64::consts::LN_10 } else { f64::NEG_INFINITY }
+    };
     let weight = |i: usize| if total > f64::NEG_INFINITY { (lns[i] - total).exp() } else { 0.0 };
     let groups: Vec<Vec<usize>> = (0..models.len()).map(|i| group(i, models, weighed)).collect();
     let one_group = models.len() > 1 && groups.iter().all(|g| g.len() == models.len());
@@ -258,7 +303,7 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
     let refused = weighed.iter().all(|w| own_fit(&w.crosses) < MISFIT_P);
     let modes: Vec<ModeJudgement> = (0..models.len())
         .map(|i| {
-            let bayes_largest = (weighed[i].ln_largest - best_largest) / std::f64::consts::LN_10;
+            let bayes_largest = log10(weighed[i].ln_largest, best_largest);
             let impossible = lns[i] == f64::NEG_INFINITY;
             let verdict = match by_rule(bayes_largest, adjusted[i], impossible) {
                 Verdict::Allowed if one_group || weighed[i].untestable => Verdict::NoBearing,
@@ -268,7 +313,7 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
             let mut judged = ModeJudgement {
                 mode: models[i].mode.name.clone(),
                 ln_likelihood: lns[i],
-                log10_bayes_factor: (lns[i] - best) / std::f64::consts::LN_10,
+                log10_bayes_factor: log10(lns[i], best),
                 weight: weight(i),
                 group_weight: groups[i].iter().map(|j| weight(*j)).sum(),
                 verdict,
@@ -277,7 +322,8 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
                 crosses: weighed[i].crosses.clone(),
                 because: String::new(),
             };
-            judged.because = words::because(&judged, evidence, weighed[i].mis_scored, bayes_largest, refused);
+            judged.because = words::because(&judged, evidence, weighed[i].mis_scored, bayes_largest, refused)
+                + &words::unexplained(&judged, evidence, &weighed[i].unexplained);
             judged
         })
         .collect();

@@ -1,13 +1,16 @@
 //! A mode under the sex system declared, or under both where it is unknown: likelihood, posteriors, joint posteriors.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use super::error_law::ScoringError;
 use super::evidence::{Class, Evidence, Origin, Sex};
+use super::leaf::{Leaf, herd};
 use super::mode::{Mode, SexSystem};
 use super::pedigree::{self, Pedigree};
+use super::reading::Reading;
 use super::space::Space;
 use super::table::ln_sum;
+use super::tree::Tree;
 use crate::error::Result;
 
 /// What is known about how sex is determined.
@@ -65,7 +68,7 @@ impl Model {
         Self { mode, spaces }
     }
 
-    fn place(&self) -> String {
+    pub(super) fn place(&self) -> String {
         format!("mode {}", self.mode.name)
     }
 
@@ -77,7 +80,13 @@ impl Model {
 
     /// ln likelihood in each space.
     fn ln_by_system(&self, evidence: &Evidence, error: &ScoringError) -> Result<Vec<f64>> {
-        self.spaces.iter().map(|space| Ok(self.pedigree(space, evidence, error, &[])?.net.ln_total())).collect()
+        let ln = |space: &Space| {
+            let pedigree = self.pedigree(space, evidence, error, &[])?;
+            // A founder nobody bred from is not in the network, and yet speaks where its class is taken as certain.
+            let explained = pedigree::unexplained(evidence, space, error).is_empty();
+            Ok(if explained { pedigree.net.ln_total() } else { f64::NEG_INFINITY })
+        };
+        self.spaces.iter().map(ln).collect()
     }
 
     /// How likely each space of the model is; all 0 where the mode is impossible.
@@ -88,6 +97,11 @@ impl Model {
         Ok(weights(&self.ln_by_system(evidence, error)?))
     }
 
+    /// As [`Model::system_weights`]; 1 where one system is declared, whatever the evidence.
+    pub(super) fn declared_or_system_weights(&self, evidence: &Evidence, error: &ScoringError) -> Result<Vec<f64>> {
+        if self.spaces.len() == 1 { Ok(vec![1.0]) } else { self.system_weights(evidence, error) }
+    }
+
     /// Natural logarithm of the probability of all counts given the breeders' own classes; `-inf` when impossible.
     ///
     /// # Errors
@@ -95,6 +109,20 @@ impl Model {
     pub fn ln_likelihood(&self, evidence: &Evidence, error: &ScoringError) -> Result<f64> {
         let each = self.ln_by_system(evidence, error)?;
         Ok(ln_sum(&each) - (each.len() as f64).ln())
+    }
+
+    /// Whether some genotype shows this class.
+    pub fn shows(&self, class: Class) -> bool {
+        let genotypes = |space: &Space| Sex::BOTH.iter().any(|s| space.genotypes(*s).iter().any(|g| g.class == class));
+        self.spaces.iter().any(genotypes)
+    }
+
+    /// Founders whose own class the mode never shows, under any sex system in play: taken as scored, they rule it out.
+    pub fn unexplained(&self, evidence: &Evidence) -> Vec<usize> {
+        let certain = ScoringError::even(0.0, evidence.class_count());
+        let mut spaces = self.spaces.iter().map(|space| pedigree::unexplained(evidence, space, &certain));
+        let first = spaces.next().unwrap_or_default();
+        spaces.fold(first, |left, also| left.into_iter().filter(|f| also.contains(f)).collect())
     }
 
     /// The likelihood with every breeder's genotype probabilities, breeders without counted young included.
@@ -117,31 +145,25 @@ impl Model {
         Ok(Posterior { ln_likelihood: total - (each.len() as f64).ln(), systems, genotypes })
     }
 
-    /// Each breeder's distribution in one space. Fish without counted young are added a few at a time: sibs of one
-    /// brood, sex and class are alike, and one of each kind is enough.
+    /// Each breeder's distribution in one space. Of fish without young that evidence cannot tell apart one is read for
+    /// all.
     fn marginals(&self, space: &Space, evidence: &Evidence, error: &ScoringError) -> Result<Vec<Vec<f64>>> {
-        let core = pedigree::core(evidence, &[]);
         let mut out = vec![vec![]; evidence.breeders.len()];
-        let mut read = |extra: &[usize]| -> Result<()> {
-            let pedigree = self.pedigree(space, evidence, error, extra)?;
-            let (_, marginals) = pedigree.net.marginals();
-            let wanted = if extra.is_empty() { core.iter().copied().collect() } else { extra.to_vec() };
-            for fish in wanted {
-                if let Some(v) = pedigree.variable(fish) {
-                    out[fish].clone_from(&marginals[v]);
-                }
-            }
-            Ok(())
+        let kinds = leaf_kinds(evidence);
+        let firsts: Vec<usize> = kinds.iter().map(|(first, _)| *first).collect();
+        let (pedigree, leaves) = herd(evidence, space, error, &firsts)?;
+        pedigree.net.check_cost(&self.place(), &[])?;
+        let Some(tree) = Tree::new(&pedigree.net) else { return Ok(out) };
+        let read = |fish: usize, leaf: Option<&Leaf>| {
+            let width = space.genotypes(evidence.breeders[fish].sex).len();
+            Reading::new(&pedigree, &tree, fish, width, leaf).alone(&tree)
         };
-        read(&[])?;
-        let kinds = leaf_kinds(evidence, &core);
-        for round in rounds(evidence, &kinds) {
-            read(&round)?;
+        for fish in (0..out.len()).filter(|f| pedigree.variable(*f).is_some()) {
+            out[fish] = read(fish, None);
         }
-        for (first, alike) in kinds {
-            for fish in alike {
-                out[fish] = out[first].clone();
-            }
+        for (leaf, (_, alike)) in leaves.iter().zip(&kinds) {
+            let own = normalised(read(leaf.fish, Some(leaf)));
+            alike.iter().for_each(|fish| out[*fish].clone_from(&own));
         }
         Ok(out)
     }
@@ -215,16 +237,26 @@ fn add(list: &mut Vec<GenotypeProbability>, genotype: &str, carrier: bool, proba
     }
 }
 
-/// Fish without counted young that evidence cannot tell apart: the first of each kind with its likes.
-fn leaf_kinds(evidence: &Evidence, core: &BTreeSet<usize>) -> Vec<(usize, Vec<usize>)> {
+/// Fish that are nobody's parent, as far as the evidence goes, by kinds it cannot tell apart: the first of each kind, and
+/// all of it.
+fn leaf_kinds(evidence: &Evidence) -> Vec<(usize, Vec<usize>)> {
+    let all = 0..evidence.breeders.len();
+    let parents: Vec<usize> = all.clone().flat_map(|f| evidence.parents_of(f)).collect();
+    let members = pedigree::core(evidence, &parents);
     let mut kinds: Vec<(usize, Vec<usize>)> = vec![];
-    for fish in (0..evidence.breeders.len()).filter(|f| !core.contains(f)) {
+    for fish in all.filter(|f| !members.contains(f)) {
         match kinds.iter_mut().find(|(first, _)| alike(evidence, *first, fish)) {
-            Some((_, likes)) => likes.push(fish),
-            None => kinds.push((fish, vec![])),
+            Some((_, alike)) => alike.push(fish),
+            None => kinds.push((fish, vec![fish])),
         }
     }
     kinds
+}
+
+fn normalised(mut values: Vec<f64>) -> Vec<f64> {
+    let total: f64 = values.iter().sum();
+    values.iter_mut().for_each(|v| *v = if total > 0.0 { *v / total } else { 0.0 });
+    values
 }
 
 /// Whether two fish without counted young have the same posterior: same brood or both founders, same sex, same class.
@@ -238,25 +270,4 @@ pub fn alike(evidence: &Evidence, a: usize, b: usize) -> bool {
         (breeder.sex, breeder.class, breeder.pure, brood)
     };
     key(a) == key(b)
-}
-
-/// At most one kind of each brood a round, so that a brood's factor never grows by more than one breeder.
-fn rounds(evidence: &Evidence, kinds: &[(usize, Vec<usize>)]) -> Vec<Vec<usize>> {
-    let mut rounds: Vec<Vec<usize>> = vec![];
-    let mut next: BTreeMap<Option<usize>, usize> = BTreeMap::new();
-    for (fish, _) in kinds {
-        let brood = match evidence.breeders[*fish].origin {
-            Origin::Brood(b) => Some(b),
-            Origin::Founder => None,
-        };
-        let round = next.entry(brood).or_insert(0);
-        if *round == rounds.len() {
-            rounds.push(vec![]);
-        }
-        rounds[*round].push(*fish);
-        if brood.is_some() {
-            *round += 1;
-        }
-    }
-    rounds
 }

@@ -3,7 +3,7 @@
 use super::error_law::ScoringError;
 use super::evidence::{Evidence, Sex};
 use super::model::Model;
-use super::space::ClassLaw;
+use super::space::{ClassLaw, Space};
 use crate::error::{Error, Result};
 
 /// One law the young of a pair may follow, with its probability under a mode.
@@ -23,22 +23,22 @@ pub type Outlook = Vec<Chance>;
 /// # Errors
 /// Evidence whose elimination would take too long.
 pub fn outlook(model: &Model, evidence: &Evidence, error: &ScoringError, dam: usize, sire: usize) -> Result<Outlook> {
-    let weights = system_weights(model, evidence, error)?;
+    let weights = model.declared_or_system_weights(evidence, error)?;
     let mut out: Outlook = vec![];
     for ((space, pair), weight) in model.spaces.iter().zip(model.pair(evidence, error, dam, sire)?).zip(weights) {
         let mut by_law = vec![0.0; space.laws().len()];
         for (d, s, p) in pair {
-            by_law[space.law_index(d, s)] += p * weight;
+            by_law[space.law_index(d, s)] += p;
         }
-        let chances = space.laws().iter().zip(by_law).filter(|(_, p)| *p > 0.0);
-        out.extend(chances.map(|(law, probability)| Chance { probability, law: law.clone() }));
+        out.extend(pooled(space, &by_law, weight));
     }
     Ok(out)
 }
 
-/// How likely each sex system is; trivially 1 where one is declared.
-fn system_weights(model: &Model, evidence: &Evidence, error: &ScoringError) -> Result<Vec<f64>> {
-    if model.spaces.len() == 1 { Ok(vec![1.0]) } else { model.system_weights(evidence, error) }
+/// The laws of a space that may hold, with their probabilities times the space's weight.
+pub(super) fn pooled<'a>(space: &'a Space, by_law: &'a [f64], weight: f64) -> impl Iterator<Item = Chance> + 'a {
+    let chances = space.laws().iter().zip(by_law).filter(|(_, p)| **p > 0.0);
+    chances.map(move |(law, p)| Chance { probability: p * weight, law: law.clone() })
 }
 
 /// The outlook of a pair whose genotypes are known by name, such as `+/m`.

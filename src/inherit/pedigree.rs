@@ -13,16 +13,24 @@ use super::table::{Network, Table};
 use crate::error::{Error, Result};
 
 /// A network with the meaning of its variables.
+#[derive(Default)]
 pub(super) struct Pedigree {
     pub(super) net: Network,
     fish: BTreeMap<usize, usize>,
     unknown: BTreeMap<String, usize>,
+    /// Which of the possible parents a breeder out of a mixed brood came from, by fish.
+    choices: BTreeMap<usize, usize>,
 }
 
 impl Pedigree {
     /// The variable of a fish, when it is in the network.
     pub(super) fn variable(&self, fish: usize) -> Option<usize> {
         self.fish.get(&fish).copied()
+    }
+
+    /// The variable that says which possible parents a breeder of a mixed brood came from.
+    pub(super) fn choice(&self, fish: usize) -> Option<usize> {
+        self.choices.get(&fish).copied()
     }
 
     /// The variable of a cross's unknown earlier sire.
@@ -57,11 +65,12 @@ fn possible_parents(brood: &Brood) -> Vec<usize> {
     brood.parents.iter().flat_map(|m| [m.sire, m.dam]).chain(earlier).collect()
 }
 
-struct Builder<'a> {
-    space: &'a Space,
+/// A network in the making.
+pub(super) struct Builder<'a> {
+    pub(super) space: &'a Space,
     error: &'a ScoringError,
-    seen: &'a [[Option<[f64; 3]>; 3]],
-    out: Pedigree,
+    seen: Vec<[Option<[f64; 3]>; 3]>,
+    pub(super) out: Pedigree,
 }
 
 /// Largest table a single brood may bring in.
@@ -72,26 +81,7 @@ const BROOD_ENTRY_LIMIT: f64 = 4e6;
 /// # Errors
 /// A brood of so many possible dams that its factor would be too large.
 pub(super) fn build(evidence: &Evidence, space: &Space, error: &ScoringError, extra: &[usize]) -> Result<Pedigree> {
-    let members = core(evidence, extra);
-    let out = Pedigree { net: Network::default(), fish: BTreeMap::new(), unknown: BTreeMap::new() };
-    let seen = error.seen_laws(space);
-    let mut builder = Builder { space, error, seen: &seen, out };
-    for fish in &members {
-        let breeder = &evidence.breeders[*fish];
-        let v = builder.new_variable(space.genotypes(breeder.sex).len());
-        builder.out.fish.insert(*fish, v);
-        if breeder.origin == Origin::Founder {
-            builder.out.net.tables.push(Table { scope: vec![v], ln: founder(space, error, breeder) });
-        }
-    }
-    for (index, brood) in evidence.broods.iter().enumerate() {
-        let kids: Vec<usize> =
-            members.iter().copied().filter(|f| evidence.breeders[*f].origin == Origin::Brood(index)).collect();
-        if brood.counts.total() > 0 || !kids.is_empty() {
-            builder.brood(evidence, brood, &kids)?;
-        }
-    }
-    Ok(builder.out)
+    Ok(Builder::of(evidence, space, error, &core(evidence, extra))?.out)
 }
 
 /// ln of a founder's prior given its own class; `-inf` throughout where the class is impossible.
@@ -107,8 +97,48 @@ pub(super) fn founder(space: &Space, error: &ScoringError, breeder: &Breeder) ->
     weights.into_iter().map(|w| if w > 0.0 { (w / total).ln() } else { f64::NEG_INFINITY }).collect()
 }
 
-impl Builder<'_> {
-    fn new_variable(&mut self, states: usize) -> usize {
+/// Founders whose own class no genotype of theirs may show: the mode cannot explain them, whether they bred or not.
+pub(super) fn unexplained(evidence: &Evidence, space: &Space, error: &ScoringError) -> Vec<usize> {
+    let founders = (0..evidence.breeders.len()).filter(|f| evidence.breeders[*f].origin == Origin::Founder);
+    let none = |f: &usize| founder(space, error, &evidence.breeders[*f]).iter().all(|ln| *ln == f64::NEG_INFINITY);
+    founders.filter(none).collect()
+}
+
+impl<'a> Builder<'a> {
+    /// The network of `members`, who must have all their possible parents among them.
+    ///
+    /// # Errors
+    /// As [`build`].
+    pub(super) fn of(
+        evidence: &Evidence,
+        space: &'a Space,
+        error: &'a ScoringError,
+        members: &BTreeSet<usize>,
+    ) -> Result<Self> {
+        let mut builder = Self { space, error, seen: error.seen_laws(space), out: Pedigree::default() };
+        for fish in members {
+            let breeder = &evidence.breeders[*fish];
+            let v = builder.new_variable(space.genotypes(breeder.sex).len());
+            builder.out.fish.insert(*fish, v);
+            if breeder.origin == Origin::Founder {
+                builder.out.net.tables.push(Table { scope: vec![v], ln: builder.founder(breeder) });
+            }
+        }
+        for (index, brood) in evidence.broods.iter().enumerate() {
+            let kids: Vec<usize> =
+                members.iter().copied().filter(|f| evidence.breeders[*f].origin == Origin::Brood(index)).collect();
+            if brood.counts.total() > 0 || !kids.is_empty() {
+                builder.brood(evidence, brood, &kids)?;
+            }
+        }
+        Ok(builder)
+    }
+
+    pub(super) fn founder(&self, breeder: &Breeder) -> Vec<f64> {
+        founder(self.space, self.error, breeder)
+    }
+
+    pub(super) fn new_variable(&mut self, states: usize) -> usize {
         self.out.net.states.push(states);
         self.out.net.states.len() - 1
     }
@@ -125,14 +155,18 @@ impl Builder<'_> {
         v
     }
 
-    fn brood(&mut self, evidence: &Evidence, brood: &Brood, kids: &[usize]) -> Result<()> {
+    /// The variables of a brood's possible dams with their sires, and of its earlier sire.
+    pub(super) fn parents(&mut self, brood: &Brood) -> (Vec<(usize, usize)>, Option<usize>) {
         let earlier = match brood.earlier_sire {
             Some(EarlierSire::Known(fish)) => Some(self.out.fish[&fish]),
             Some(EarlierSire::Unknown) => Some(self.unknown_sire(&brood.cross)),
             None => None,
         };
-        let pairs: Vec<(usize, usize)> =
-            brood.parents.iter().map(|m| (self.out.fish[&m.dam], self.out.fish[&m.sire])).collect();
+        (brood.parents.iter().map(|m| (self.out.fish[&m.dam], self.out.fish[&m.sire])).collect(), earlier)
+    }
+
+    fn brood(&mut self, evidence: &Evidence, brood: &Brood, kids: &[usize]) -> Result<()> {
+        let (pairs, earlier) = self.parents(brood);
         match (pairs.as_slice(), earlier) {
             ([pair], None) => {
                 self.plain_brood(evidence, brood, *pair, kids);
@@ -169,7 +203,7 @@ impl Builder<'_> {
 
     /// ln of a breeder's genotype law given its parents, its sex and (with `condition`) its own class; without it the
     /// class enters as seen, to be divided out over all possible parents at once.
-    fn kid_law(&self, breeder: &Breeder, dam: usize, sire: usize, condition: bool) -> Vec<f64> {
+    pub(super) fn kid_law(&self, breeder: &Breeder, dam: usize, sire: usize, condition: bool) -> Vec<f64> {
         let law = self.space.offspring(dam, sire, breeder.sex);
         let seen = |g: &Genotype| breeder.class.map_or(1.0, |class| self.error.breeder_scored(g.class, class));
         let weights: Vec<f64> = law.iter().zip(self.space.genotypes(breeder.sex)).map(|(p, g)| p * seen(g)).collect();
@@ -184,24 +218,16 @@ impl Builder<'_> {
         (pairs, earlier): (&[(usize, usize)], Option<usize>),
         kids: &[usize],
     ) -> Result<()> {
-        let place = format!("brood {}", brood.name);
-        let conditions: Vec<_> =
-            kids.iter().map(|k| (evidence.breeders[*k].sex, evidence.breeders[*k].class)).collect();
-        let mixture = Mixture::new(self.seen, (pairs.len(), earlier.is_some()), &brood.counts, &conditions);
-        let parents: BTreeSet<usize> = pairs.iter().flat_map(|(d, s)| [*d, *s]).chain(earlier).collect();
-        let parents: Vec<usize> = parents.into_iter().collect();
-        let states: f64 = parents.iter().map(|v| self.out.net.states[*v] as f64).product();
-        check_size(&place, states * (mixture.sources() as f64).powf(kids.len() as f64))?;
-        mixture.check_cost(&place, self.space, states)?;
-        let choices: Vec<usize> = kids.iter().map(|_| self.new_variable(mixture.sources())).collect();
-        let count = self.count_table(&mixture, &parents, (pairs, earlier), &choices);
-        let sources: Vec<(usize, usize)> =
-            pairs.iter().copied().chain(earlier.iter().flat_map(|e| pairs.iter().map(|(d, _)| (*d, *e)))).collect();
+        let sources = sources(pairs, earlier);
+        let choices: Vec<usize> = kids.iter().map(|_| self.new_variable(sources.len())).collect();
+        let count = self.count_table(evidence, brood, (pairs, earlier), (kids, &choices))?;
+        let parents = parents(pairs, earlier);
         let mut tables = vec![count];
         for (kid, choice) in kids.iter().zip(&choices) {
             tables.push(self.choice_table(&evidence.breeders[*kid], self.out.fish[kid], *choice, (&parents, &sources)));
         }
         self.out.net.tables.extend(tables);
+        self.out.choices.extend(kids.iter().copied().zip(choices));
         Ok(())
     }
 
@@ -212,17 +238,26 @@ impl Builder<'_> {
         })
     }
 
-    fn count_table(
+    /// The count factor over the possible parents and the choices of the breeders `kids`.
+    pub(super) fn count_table(
         &self,
-        mixture: &Mixture<'_>,
-        parents: &[usize],
+        evidence: &Evidence,
+        brood: &Brood,
         (pairs, earlier): (&[(usize, usize)], Option<usize>),
-        choices: &[usize],
-    ) -> Table {
+        (kids, choices): (&[usize], &[usize]),
+    ) -> Result<Table> {
+        let place = format!("brood {}", brood.name);
+        let conditions: Vec<_> =
+            kids.iter().map(|k| (evidence.breeders[*k].sex, evidence.breeders[*k].class)).collect();
+        let mixture = Mixture::new(&self.seen, (pairs.len(), earlier.is_some()), &brood.counts, &conditions);
+        let parents = parents(pairs, earlier);
+        let states: f64 = parents.iter().map(|v| self.out.net.states[*v] as f64).product();
+        check_size(&place, states * (mixture.sources() as f64).powf(kids.len() as f64))?;
+        mixture.check_cost(&place, self.space, states)?;
         let at = |v: usize| parents.iter().position(|p| *p == v).unwrap_or(0);
         let mut known: BTreeMap<Vec<DamLaws>, Vec<f64>> = BTreeMap::new();
         let mut ln = vec![];
-        for genotypes in self.assignments(parents) {
+        for genotypes in self.assignments(&parents) {
             let law = |d: usize, s: usize| self.space.law_index(genotypes[at(d)], genotypes[at(s)]);
             let mut laws: Vec<DamLaws> =
                 pairs.iter().map(|(d, s)| (law(*d, *s), earlier.map(|e| law(*d, e)))).collect();
@@ -231,10 +266,10 @@ impl Builder<'_> {
             }
             ln.extend_from_slice(known.entry(laws).or_insert_with_key(|laws| mixture.ln_values(laws)));
         }
-        Table { scope: parents.iter().chain(choices.iter().rev()).copied().collect(), ln }
+        Ok(Table { scope: parents.iter().chain(choices.iter().rev()).copied().collect(), ln })
     }
 
-    fn choice_table(
+    pub(super) fn choice_table(
         &self,
         breeder: &Breeder,
         kid: usize,
@@ -251,6 +286,18 @@ impl Builder<'_> {
             .collect();
         Table { scope: parents.iter().copied().chain([choice, kid]).collect(), ln }
     }
+}
+
+/// All variables that may stand as parents, each once.
+pub(super) fn parents(pairs: &[(usize, usize)], earlier: Option<usize>) -> Vec<usize> {
+    let all: BTreeSet<usize> = pairs.iter().flat_map(|(d, s)| [*d, *s]).chain(earlier).collect();
+    all.into_iter().collect()
+}
+
+/// Every dam and sire a young fish may come from: each dam by her sire, then each dam by the earlier sire.
+pub(super) fn sources(pairs: &[(usize, usize)], earlier: Option<usize>) -> Vec<(usize, usize)> {
+    let stored = earlier.iter().flat_map(|e| pairs.iter().map(|(d, _)| (*d, *e)));
+    pairs.iter().copied().chain(stored).collect()
 }
 
 fn check_size(place: &str, entries: f64) -> Result<()> {

@@ -41,6 +41,14 @@ struct Step {
     taken_by: Option<usize>,
 }
 
+/// What a whole net says of the variables that one elimination step brought together.
+pub(super) struct Belief {
+    /// Unnormalised, over the variable the step took out (running fastest) and those its message was about.
+    pub(super) table: Table,
+    /// The step that took the message up; `None` at the end of a part of the net that hangs by itself.
+    pub(super) next: Option<usize>,
+}
+
 /// `ln Σ exp` without overflow; `-inf` for nothing.
 pub(super) fn ln_sum(values: &[f64]) -> f64 {
     let top = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -139,7 +147,7 @@ impl Network {
     }
 
     /// The product of tables, `last` running fastest.
-    fn product(&self, tables: &[&Table], last: Option<usize>) -> Table {
+    pub(super) fn product(&self, tables: &[&Table], last: Option<usize>) -> Table {
         let mut scope: Vec<usize> = tables.iter().flat_map(|t| t.scope.iter().copied()).collect();
         scope.sort_unstable();
         scope.dedup();
@@ -157,7 +165,7 @@ impl Network {
 
     /// Adds `table` to `ln`, which runs over `scope`.
     fn add(&self, scope: &[usize], sizes: &[usize], table: &Table, ln: &mut [f64]) {
-        let steps = self.strides(scope, table);
+        let steps = self.strides(scope, &table.scope);
         let Some((inner_size, inner_step)) = sizes.last().zip(steps.last()) else {
             ln[0] += table.ln[0];
             return;
@@ -180,18 +188,18 @@ impl Network {
         }
     }
 
-    /// How far one step along each variable of `scope` moves within `table`.
-    fn strides(&self, scope: &[usize], table: &Table) -> Vec<usize> {
-        scope
-            .iter()
-            .map(|v| {
-                table
-                    .scope
-                    .iter()
-                    .position(|u| u == v)
-                    .map_or(0, |at| table.scope[at + 1..].iter().map(|u| self.states[*u]).product())
-            })
-            .collect()
+    /// How far one step along each variable of `scope` moves within a table over `target`.
+    fn strides(&self, scope: &[usize], target: &[usize]) -> Vec<usize> {
+        let stride = |at: usize| target[at + 1..].iter().map(|u| self.states[*u]).product();
+        scope.iter().map(|v| target.iter().position(|u| u == v).map_or(0, stride)).collect()
+    }
+
+    /// The place in a table over `target` of each entry of a table over `scope`, entries in order.
+    pub(super) fn places(&self, scope: &[usize], target: &[usize]) -> Vec<usize> {
+        let steps = self.strides(scope, target);
+        scope.iter().zip(&steps).fold(vec![0], |places, (v, step)| {
+            places.iter().flat_map(|at| (0..self.states[*v]).map(move |i| at + i * step)).collect()
+        })
     }
 
     fn take_last(&self, product: &Table, take: Take) -> Table {
@@ -209,42 +217,39 @@ impl Network {
         rest.iter().map(|t| t.ln[0]).sum()
     }
 
-    /// The logarithm of the sum, and each variable's distribution (empty where the sum is zero).
-    pub(super) fn marginals(&self) -> (f64, Vec<Vec<f64>>) {
+    /// The logarithm of the sum, and what the whole net says of the variables of each elimination step, in the order of
+    /// the steps (nothing where the sum is zero).
+    pub(super) fn beliefs(&self) -> (f64, Vec<Belief>) {
         let order = self.order(&[]).0;
         let (steps, rest) = self.eliminate(&order, Take::Sum);
         let total: f64 = rest.iter().map(|t| t.ln[0]).sum();
-        let mut out = vec![vec![]; self.states.len()];
         if total == f64::NEG_INFINITY {
-            return (total, out);
+            return (total, vec![]);
         }
-        let mut beliefs: Vec<Table> = vec![];
+        // Filled from the back: the last step knows all, and each tells those whose message it took up.
+        let mut beliefs: Vec<Belief> = vec![];
         for (i, step) in steps.iter().enumerate().rev() {
-            let mut belief = step.product.clone();
+            let mut table = step.product.clone();
             if let Some(later) = step.taken_by {
-                // `beliefs` is filled from the back.
-                let from = &beliefs[steps.len() - 1 - later];
-                let now = self.sum_to(from, &step.message.scope);
+                let now = self.sum_to(&beliefs[steps.len() - 1 - later].table, &step.message.scope);
                 let ln =
                     now.ln.iter().zip(&step.message.ln).map(|(n, m)| if *m == f64::NEG_INFINITY { *m } else { n - m });
                 let change = Table { scope: now.scope.clone(), ln: ln.collect() };
-                belief = self.product(&[&belief, &change], Some(order[i]));
+                table = self.product(&[&table, &change], Some(order[i]));
             }
-            out[order[i]] = distribution(&self.sum_to(&belief, &[order[i]]).ln);
-            beliefs.push(belief);
+            beliefs.push(Belief { table, next: step.taken_by });
         }
-        (total, out)
+        beliefs.reverse();
+        (total, beliefs)
     }
 
     /// Sums out all but `scope`, kept in the order given.
-    fn sum_to(&self, table: &Table, scope: &[usize]) -> Table {
-        let sizes: Vec<usize> = table.scope.iter().map(|v| self.states[*v]).collect();
+    pub(super) fn sum_to(&self, table: &Table, scope: &[usize]) -> Table {
         let target = Table {
             scope: scope.to_vec(),
             ln: vec![f64::NEG_INFINITY; scope.iter().map(|v| self.states[*v]).product()],
         };
-        let steps = self.strides(&table.scope, &target);
-        let places = walk(&sizes, &steps);
+        let places = self.places(&table.scope, scope);
         let mut top = target.ln.clone();
         for (at, value) in places.iter().zip(&table.ln) {
             top[*at] = top[*at].max(*value);
@@ -296,18 +301,9 @@ impl Network {
     }
 }
 
-fn distribution(ln: &[f64]) -> Vec<f64> {
+pub(super) fn distribution(ln: &[f64]) -> Vec<f64> {
     let total = ln_sum(ln);
     ln.iter().map(|v| (v - total).exp()).collect()
-}
-
-/// The place in a target table of each entry, entries in order.
-fn walk(sizes: &[usize], steps: &[usize]) -> Vec<usize> {
-    let mut places = vec![0];
-    for (size, step) in sizes.iter().zip(steps) {
-        places = places.iter().flat_map(|at| (0..*size).map(move |i| at + i * step)).collect();
-    }
-    places
 }
 
 #[cfg(test)]
@@ -350,11 +346,12 @@ mod tests {
         let all = every_assignment(&net);
         let total: f64 = all.iter().map(|(_, p)| p).sum();
         assert!((net.ln_total() - total.ln()).abs() < 1e-12);
-        let (ln, marginals) = net.marginals();
+        let (ln, beliefs) = net.beliefs();
         assert!((ln - total.ln()).abs() < 1e-12);
-        for (v, states) in net.states.iter().enumerate() {
-            assert_eq!(marginals[v].len(), *states);
-            for (s, found) in marginals[v].iter().enumerate() {
+        assert_eq!(beliefs.len(), net.states.len());
+        for belief in &beliefs {
+            let v = *belief.table.scope.last().unwrap();
+            for (s, found) in distribution(&net.sum_to(&belief.table, &[v]).ln).into_iter().enumerate() {
                 let expected: f64 = all.iter().filter(|(a, _)| a[v] == s).map(|(_, p)| p).sum::<f64>() / total;
                 assert!((found - expected).abs() < 1e-12, "variable {v} state {s}");
             }

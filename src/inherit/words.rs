@@ -69,9 +69,9 @@ pub(super) fn because(
     let against = || against(mode, evidence);
     if mode.ln_likelihood == f64::NEG_INFINITY {
         let fish = match mis_scored {
+            None => return "impossible unless a fish was mis-scored.".to_owned(),
             Some(1) => "a fish was mis-scored".to_owned(),
             Some(n) => format!("{n} fish were mis-scored"),
-            None => "a fish was mis-scored".to_owned(),
         };
         let verdict =
             if mode.verdict == Verdict::RuledOut { "; even with scoring error it is ruled out: " } else { "; " };
@@ -87,6 +87,29 @@ pub(super) fn because(
             Some(cross) => format!("it fits; the cross that suits it least: {}.", cross_text(cross, evidence)),
             None => "it fits.".to_owned(),
         },
+    }
+}
+
+/// What goes with founders that the mode cannot explain: their class is only conditioned on, so it costs the mode nothing
+/// as long as it may be an error.
+pub(super) fn unexplained(mode: &ModeJudgement, evidence: &Evidence, founders: &[usize]) -> String {
+    if founders.is_empty() {
+        return String::new();
+    }
+    let one = |fish: &usize| {
+        let breeder = &evidence.breeders[*fish];
+        let class = breeder.class.map_or("", |c| evidence.class_name(c));
+        format!("{} ({}, {class})", breeder.fish, breeder.sex.word())
+    };
+    let list: Vec<String> = founders.iter().map(one).collect();
+    let list = list.join(", ");
+    if mode.ln_likelihood == f64::NEG_INFINITY {
+        format!(" The mode never shows the own class of {list}.")
+    } else {
+        format!(
+            " The mode never shows the own class of {list}, taken here as mis-scored; --founder-error 0 takes founders as \
+             scored."
+        )
     }
 }
 

@@ -76,11 +76,23 @@ pub fn information(expectation: &Expectation, young: u32) -> f64 {
     if total <= 0.0 || expectation.cells.len() <= 1 {
         return 0.0;
     }
-    let prior: Vec<f64> = expectation.weights.iter().map(|w| w / total).collect();
+    // Modes that predict alike are one for this question.
+    let mut distinct: Vec<(f64, &[f64])> = vec![];
+    for (weight, row) in expectation.weights.iter().zip(&expectation.shares) {
+        let same = |known: &[f64]| known.iter().zip(row).all(|(a, b)| (a - b).abs() * DECIMALS < 1.0);
+        match distinct.iter_mut().find(|(_, known)| same(known)) {
+            Some((prior, _)) => *prior += weight / total,
+            None => distinct.push((weight / total, row)),
+        }
+    }
+    if distinct.len() == 1 {
+        return 0.0;
+    }
+    let (prior, rows): (Vec<f64>, Vec<&[f64]>) = distinct.into_iter().unzip();
     let mut bits = 0.0;
-    each_probability(expectation, young, &mut |by_mode| {
-        let mixed: f64 = prior.iter().zip(by_mode).map(|(w, p)| w * p).sum();
-        for (w, p) in prior.iter().zip(by_mode) {
+    each_probability(&expectation.cells, &rows, young, &mut |by_row| {
+        let mixed: f64 = prior.iter().zip(by_row).map(|(w, p)| w * p).sum();
+        for (w, p) in prior.iter().zip(by_row) {
             if w * p > 0.0 {
                 bits += w * p * (p / mixed).log2();
             }
@@ -92,35 +104,38 @@ pub fn information(expectation: &Expectation, young: u32) -> f64 {
 /// Probability, if mode `truth` holds, that `young` fry make it at least `ratio` times as likely as mode `other` (both by
 /// index).
 pub fn power(expectation: &Expectation, (truth, other): (usize, usize), young: u32, ratio: f64) -> f64 {
+    let rows = [truth, other].map(|mode| expectation.shares[mode].as_slice());
     let mut sum = 0.0;
-    each_probability(expectation, young, &mut |by_mode| {
-        if by_mode[truth] >= ratio * by_mode[other] {
-            sum += by_mode[truth];
+    each_probability(&expectation.cells, &rows, young, &mut |by_row| {
+        if by_row[0] >= ratio * by_row[1] {
+            sum += by_row[0];
         }
     });
     sum
 }
 
-/// Calls `see` with the probability of each outcome under each mode, outcome by outcome.
-fn each_probability(expectation: &Expectation, young: u32, see: &mut dyn FnMut(&[f64])) {
-    let Some(width) = expectation.cells.first().map(Vec::len) else { return };
-    let powers: Vec<Vec<Vec<f64>>> = expectation
-        .cells
-        .iter()
-        .map(|cell| cell.iter().map(|p| (0..=young).map(|n| p.powf(f64::from(n))).collect()).collect())
-        .collect();
+/// Calls `see` with the probability of each outcome under each row of shares of the cells, outcome by outcome.
+fn each_probability(cells: &[Vec<f64>], rows: &[&[f64]], young: u32, see: &mut dyn FnMut(&[f64])) {
+    let Some(width) = cells.first().map(Vec::len) else { return };
+    let used: Vec<usize> = (0..cells.len()).filter(|c| rows.iter().any(|row| row[*c] > 0.0)).collect();
+    let power = |p: f64| (0..=young).map(|n| p.powf(f64::from(n))).collect::<Vec<f64>>();
+    let powers: Vec<Vec<Vec<f64>>> = used.iter().map(|c| cells[*c].iter().map(|p| power(*p)).collect()).collect();
+    let of_row = |row: &&[f64]| {
+        let shares = used.iter().map(|c| row[*c]).enumerate();
+        shares.filter(|(_, share)| *share > 0.0).collect::<Vec<(usize, f64)>>()
+    };
+    let shares: Vec<Vec<(usize, f64)>> = rows.iter().map(of_row).collect();
     let ln_factorials: Vec<f64> = (0..=u64::from(young)).map(ln_factorial).collect();
-    let mut by_mode = vec![0.0; expectation.shares.len()];
+    let (mut by_cell, mut by_row) = (vec![0.0; used.len()], vec![0.0; rows.len()]);
     each_outcome(young, 0, &mut vec![0; width], &mut |y| {
         let orders = (ln_factorials[young as usize] - y.iter().map(|n| ln_factorials[*n as usize]).sum::<f64>()).exp();
-        by_mode.fill(0.0);
-        for (cell, power) in powers.iter().enumerate() {
-            let p = orders * y.iter().zip(power).map(|(n, row)| row[*n as usize]).product::<f64>();
-            for (sum, shares) in by_mode.iter_mut().zip(&expectation.shares) {
-                *sum += shares[cell] * p;
-            }
+        for (p, power) in by_cell.iter_mut().zip(&powers) {
+            *p = orders * y.iter().zip(power).map(|(n, row)| row[*n as usize]).product::<f64>();
         }
-        see(&by_mode);
+        for (sum, shares) in by_row.iter_mut().zip(&shares) {
+            *sum = shares.iter().map(|(cell, share)| share * by_cell[*cell]).sum();
+        }
+        see(&by_row);
     });
 }
 

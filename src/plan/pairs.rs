@@ -1,13 +1,14 @@
 //! All pairs of living fish, weighed and ranked.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
 use super::information::{BROOD_SIZES, Expectation, information};
 use super::relation::relation;
 use crate::error::{Error, Result};
-use crate::inherit::{Evidence, Model, Origin, Outlook, ScoringError, Sex, alike, expected, fry_needed, outlook};
+use crate::inherit::{Evidence, Herd, Model, Origin, Outlook, ScoringError, Sex, alike, expected, fry_needed};
 use crate::kin::{Ancestry, Pedigree};
 
 /// What the next cross is for.
@@ -80,11 +81,14 @@ pub struct Plan {
 /// A mode lighter than this cannot change a figure that is printed.
 const NEGLIGIBLE_WEIGHT: f64 = 1e-9;
 
+/// Told how many sires are done, and of how many, each time one is; from any thread.
+pub type Progress<'a> = &'a (dyn Fn(usize, usize) + Sync);
+
 /// Weighs and ranks every pair of living fish.
 ///
 /// # Errors
 /// No male or no female among them, a broken pedigree, or an elimination that would take too long.
-pub fn next_crosses(setup: &Setup<'_>) -> Result<Plan> {
+pub fn next_crosses(setup: &Setup<'_>, progress: Progress<'_>) -> Result<Plan> {
     let of =
         |sex: Sex| setup.living.iter().filter(move |c| setup.evidence.breeders[c.fish].sex == sex).collect::<Vec<_>>();
     let (dams, sires) = (of(Sex::Female), of(Sex::Male));
@@ -98,12 +102,17 @@ pub fn next_crosses(setup: &Setup<'_>) -> Result<Plan> {
     }
     let kin = Pedigree::new(setup.ancestry)?;
     let stand_in: BTreeMap<usize, usize> = stand_ins(setup);
-    let mut kinds: Vec<(usize, usize)> =
-        dams.iter().flat_map(|d| sires.iter().map(|s| (stand_in[&d.fish], stand_in[&s.fish]))).collect();
-    kinds.sort_unstable();
-    kinds.dedup();
-    let weighed: Vec<Weighed> = kinds.par_iter().map(|(d, s)| weigh(setup, *d, *s)).collect::<Result<_>>()?;
-    let by_kind: BTreeMap<(usize, usize), &Weighed> = kinds.iter().copied().zip(&weighed).collect();
+    let kinds = |of: &[&Candidate]| {
+        let firsts: BTreeSet<usize> = of.iter().map(|c| stand_in[&c.fish]).collect();
+        firsts.into_iter().collect::<Vec<usize>>()
+    };
+    let (dam_kinds, sire_kinds) = (kinds(&dams), kinds(&sires));
+    let weighed = weigh_all(setup, &dam_kinds, &sire_kinds, progress)?;
+    let by_kind: BTreeMap<(usize, usize), &Weighed> = sire_kinds
+        .iter()
+        .zip(&weighed)
+        .flat_map(|(s, of_sire)| dam_kinds.iter().zip(of_sire).map(|(d, weighed)| ((*d, *s), weighed)))
+        .collect();
     let mut pairs = vec![];
     for dam in &dams {
         for sire in &sires {
@@ -113,6 +122,28 @@ pub fn next_crosses(setup: &Setup<'_>) -> Result<Plan> {
     }
     rank(&mut pairs, setup.aim);
     Ok(Plan { pairs, advice: advice(setup.evidence) })
+}
+
+/// For each sire every dam, weighed.
+fn weigh_all(setup: &Setup<'_>, dams: &[usize], sires: &[usize], progress: Progress<'_>) -> Result<Vec<Vec<Weighed>>> {
+    let heavy: Vec<&(f64, Model)> = setup.modes.iter().filter(|(weight, _)| *weight > NEGLIGIBLE_WEIGHT).collect();
+    let herds: Vec<(f64, Herd<'_>)> = heavy
+        .par_iter()
+        .map(|(weight, model)| Ok((*weight, Herd::new(model, setup.evidence, setup.error, (dams, sires))?)))
+        .collect::<Result<_>>()?;
+    let done = AtomicUsize::new(0);
+    let of_sire = |sire: usize| -> Result<Vec<Weighed>> {
+        let mut by_dam: Vec<Vec<(f64, Outlook)>> = vec![vec![]; dams.len()];
+        for (weight, herd) in &herds {
+            for (modes, outlook) in by_dam.iter_mut().zip(herd.outlooks(sire)?) {
+                modes.push((*weight, outlook));
+            }
+        }
+        let weighed = by_dam.iter().map(|modes| weigh(setup, modes)).collect();
+        progress(done.fetch_add(1, Ordering::Relaxed) + 1, sires.len());
+        Ok(weighed)
+    };
+    (0..sires.len()).into_par_iter().map(of_sire).collect()
 }
 
 /// Sibs without young that the evidence cannot tell apart share one calculation.
@@ -138,22 +169,16 @@ struct Weighed {
     fry: [Option<u32>; 2],
 }
 
-fn weigh(setup: &Setup<'_>, dam: usize, sire: usize) -> Result<Weighed> {
-    let modes: Vec<(f64, Outlook)> = setup
-        .modes
-        .iter()
-        .filter(|(weight, _)| *weight > NEGLIGIBLE_WEIGHT)
-        .map(|(weight, model)| Ok((*weight, outlook(model, setup.evidence, setup.error, dam, sire)?)))
-        .collect::<Result<_>>()?;
-    let expectation = Expectation::new(&modes, setup.error);
+fn weigh(setup: &Setup<'_>, modes: &[(f64, Outlook)]) -> Weighed {
+    let expectation = Expectation::new(modes, setup.error);
     let total: f64 = modes.iter().map(|(w, _)| w).sum();
     let target = |outlook: &Outlook| expected(outlook, None).map_or(0.0, |row| row[2]);
     let target_odds = if total > 0.0 { modes.iter().map(|(w, o)| w * target(o)).sum::<f64>() / total } else { 0.0 };
-    Ok(Weighed {
+    Weighed {
         bits: BROOD_SIZES.map(|n| information(&expectation, n)),
         target_odds,
-        fry: [0.95, 0.99].map(|confidence| fry_needed(&modes, confidence)),
-    })
+        fry: [0.95, 0.99].map(|confidence| fry_needed(modes, confidence)),
+    }
 }
 
 fn pair(setup: &Setup<'_>, kin: &Pedigree, dam: &Candidate, sire: &Candidate, weighed: &Weighed) -> Result<Pair> {

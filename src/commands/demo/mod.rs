@@ -237,14 +237,17 @@ fn judge(book: &Book, scenario: &Scenario, sheet: &Sheet) -> Result<()> {
     desk::print(format_args!("\n{}\n", judgement.verdict))?;
     let modes: Vec<(f64, Model)> = judgement.modes.iter().map(|m| m.weight).zip(models).collect();
     let today = scenario.sittings.iter().map(|s| s.date).max().unwrap_or_default();
-    let plan = plan::next_crosses(&Setup {
-        evidence: &evidence,
-        modes: &modes,
-        error: &options.scoring(evidence.class_count()),
-        ancestry: &pedigree::ancestry(&book.read())?,
-        living: &living::living(&book.read(), &evidence, today)?,
-        aim: Aim::Target,
-    })?;
+    let plan = plan::next_crosses(
+        &Setup {
+            evidence: &evidence,
+            modes: &modes,
+            error: &options.scoring(evidence.class_count()),
+            ancestry: &pedigree::ancestry(&book.read())?,
+            living: &living::living(&book.read(), &evidence, today)?,
+            aim: Aim::Target,
+        },
+        &|_, _| (),
+    )?;
     let rows = plan.pairs.iter().take(PAIRS).map(|p| {
         let odds = [percent(p.target_odds), desk::or_dash(p.fry_for_95), format!("{:.3}", p.inbreeding)];
         [p.sire.clone(), p.dam.clone()].into_iter().chain(odds).chain([p.warnings.join("; ")]).collect()
