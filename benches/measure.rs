@@ -112,7 +112,7 @@ fn steps(bytes: &[u8]) {
     let photo = read(bytes);
     let asked = FindOptions { pitch_mm: Some(CARD_PITCH), ..FindOptions::default() };
     let card = card::find(&photo, &asked).card;
-    let model = || floor::model(&photo, card.as_ref(), &FloorOptions::default()).unwrap();
+    let model = || floor::model(&photo, floor::reduced(&photo), card.as_ref(), &FloorOptions::default()).unwrap();
     let fit = |floor: &floor::Floor| Calibration::from_card(card.as_ref().unwrap(), Edition::After2014, &floor.field);
     let first = model();
     let calibration = fit(&first);

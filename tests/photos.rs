@@ -180,7 +180,7 @@ fn outline_errors(setup: &Setup) -> Option<Vec<f64>> {
     let (photo, truth) = photograph(setup);
     let options = FindOptions { pitch_mm: Some(CARD_PITCH), ..FindOptions::default() };
     let card = card::find(&photo, &options).card?;
-    let floor = floor::model(&photo, Some(&card), &FloorOptions::default()).unwrap();
+    let floor = floor::model(&photo, floor::reduced(&photo), Some(&card), &FloorOptions::default()).unwrap();
     let calibration = Calibration::from_card(&card, Edition::After2014, &floor.field);
     let read = |f: &FishTruth| plain_reading(&photo, f, |p, v| calibration.lab(floor.field.relight(p, v)).l);
     Some(truth.fish.iter().filter_map(|f| f.trunk.map(|t| read(f) - t.l)).collect())

@@ -27,6 +27,9 @@ enum What {
     Show {
         /// The sheet; without it the starting sheet.
         file: Option<PathBuf>,
+        /// One JSON line: its axes, classes and limits, and its text.
+        #[arg(long)]
+        json: bool,
     },
     /// Say whether a sheet can be read and what it scores; with two sheets, what they say differently about the book's fish.
     #[command(after_help = "Example: broodhue sheet check my-sheet.toml\n\
@@ -62,7 +65,7 @@ enum What {
 /// Runs the subcommand.
 pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
-        What::Show { file } => desk::print(file.as_deref().map_or_else(Sheet::starting, read)?.text)?,
+        What::Show { file, json } => show(&file.as_deref().map_or_else(Sheet::starting, read)?, *json)?,
         What::Check { file, other: None, json, .. } => check(&read(file)?, *json)?,
         What::Check { file, other: Some(other), json, book } => compare(&read(file)?, &read(other)?, *json, book)?,
         What::Fit { axis, sheet, json, book } => fit(axis, sheet.as_deref(), *json, book)?,
@@ -77,10 +80,21 @@ pub(super) fn read(file: &Path) -> Result<Sheet> {
     sheet::parse(&file.display().to_string(), &text)
 }
 
-fn check(sheet: &Sheet, json: bool) -> Result<()> {
+fn show(sheet: &Sheet, json: bool) -> Result<()> {
     if !json {
-        return desk::print(sheet::describe(sheet));
+        return desk::print(&sheet.text);
     }
+    let mut value = as_json(sheet);
+    value["limits"] = serde_json::json!(sheet.limits);
+    value["text"] = serde_json::json!(sheet.text);
+    desk::print_json(&value)
+}
+
+fn check(sheet: &Sheet, json: bool) -> Result<()> {
+    if json { desk::print_json(&as_json(sheet)) } else { desk::print(sheet::describe(sheet)) }
+}
+
+fn as_json(sheet: &Sheet) -> serde_json::Value {
     let axes: Vec<_> = sheet
         .axes
         .iter()
@@ -89,9 +103,7 @@ fn check(sheet: &Sheet, json: bool) -> Result<()> {
             serde_json::json!({ "axis": a.name, "classes": classes, "settled_age_days": a.settled_age_days })
         })
         .collect();
-    desk::print_json(&serde_json::json!({
-        "schema": "broodhue.sheet/1", "name": sheet.name, "hash": sheet.hash, "axes": axes,
-    }))
+    serde_json::json!({ "schema": "broodhue.sheet/1", "name": sheet.name, "hash": sheet.hash, "axes": axes })
 }
 
 fn compare(a: &Sheet, b: &Sheet, json: bool, book: &BookArg) -> Result<()> {

@@ -43,8 +43,9 @@ impl Light {
         let samples = samples(cells, plain);
         let centre = Point::new(f64::from(photo.width) / 2.0, f64::from(photo.height) / 2.0);
         let scale = f64::from(photo.width.max(photo.height)) / 2.0;
-        let fine = Surface::fit(&samples, centre, scale, Degree::Four)?;
-        let stiff = Surface::fit(&samples, centre, scale, Degree::Two)?;
+        let fit = |degree| Surface::fit(&samples, centre, scale, degree);
+        let (fine, stiff) = rayon::join(|| fit(Degree::Four), || fit(Degree::Two));
+        let (fine, stiff) = (fine?, stiff?);
         let places: Vec<Point> = samples.iter().map(|s| s.at).collect();
         let own: Vec<Point> = samples.iter().filter(|s| s.patch == 0).map(|s| s.at).collect();
         let middle = own.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / own.len().max(1) as f64);

@@ -12,7 +12,7 @@ mod tray;
 
 pub use background::Background;
 pub use field::LightField;
-pub use model::{PLAIN_FROM, model};
+pub use model::{PLAIN_FROM, model, reduced};
 pub use perceive::perceived;
 pub use tray::grow;
 

@@ -26,17 +26,21 @@ const WALL: f32 = 2.5;
 /// Share of the tray that a plain floor explains; gravel and plants explain far less (starting value).
 pub const PLAIN_FROM: f64 = 0.35;
 
-/// Models the floor of `photo`.
+/// The photo at the size its floor is modelled at and its fish are sought on first.
+pub fn reduced(photo: &Photo) -> LinearImage {
+    let longer = f64::from(photo.width.max(photo.height));
+    photo.reduced((longer / f64::from(REDUCED_SIDE)).round().max(1.0) as u32)
+}
+
+/// Models the floor of `photo`, which `reduced` is [the reduced picture](reduced) of.
 ///
 /// White is set by the card alone: the field only says how the light differs from that at the card's centre (at the middle
 /// of the tray when there is no card).
 ///
 /// # Errors
 /// A given tray of fewer than three corners or without area, an empty-tray photo of another size.
-pub fn model(photo: &Photo, card: Option<&Card>, options: &FloorOptions<'_>) -> Result<Floor> {
+pub fn model(photo: &Photo, reduced: LinearImage, card: Option<&Card>, options: &FloorOptions<'_>) -> Result<Floor> {
     check(photo, options)?;
-    let longer = f64::from(photo.width.max(photo.height));
-    let reduced = photo.reduced((longer / f64::from(REDUCED_SIDE)).round().max(1.0) as u32);
     let cells = Cells::of(&reduced);
     let plain = tray::find(&cells, card.map(|c| &c.corners), options.tray);
     let Some((plain, light)) = plain.and_then(|p| level(photo, &cells, p, options.tray.is_some())) else {

@@ -137,7 +137,7 @@ fn weighted_fit(rows: &[[f64; UNKNOWNS]], logs: &[[f64; 3]], weights: &[f64]) ->
     let mut matrix = [[0.0; UNKNOWNS]; UNKNOWNS];
     let mut right = [[0.0; UNKNOWNS]; 3];
     for ((row, log), w) in rows.iter().zip(logs).zip(weights).filter(|(_, w)| **w > 0.0) {
-        for i in 0..UNKNOWNS {
+        for i in (0..UNKNOWNS).filter(|&i| row[i] != 0.0) {
             let wr = w * row[i];
             for j in 0..=i {
                 matrix[i][j] += wr * row[j];

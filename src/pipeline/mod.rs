@@ -85,8 +85,9 @@ pub fn calibrate<'a>(
         pitch_mm: options.card_pitch_mm,
         design: options.card.as_deref().map(|text| card::file::parse("--card", text)).transpose()?,
     };
-    let search = card::find(photo, &asked);
-    let floor = floor::model(photo, search.card.as_ref(), &FloorOptions { tray: options.tray.as_deref(), empty })?;
+    let (search, reduced) = rayon::join(|| card::find(photo, &asked), || floor::reduced(photo));
+    let told = FloorOptions { tray: options.tray.as_deref(), empty };
+    let floor = floor::model(photo, reduced, search.card.as_ref(), &told)?;
     let calibration = match &search.card {
         Some(card) => Calibration::from_card(card, options.edition, &floor.field),
         None => Calibration::from_profile(search.reason.clone()),

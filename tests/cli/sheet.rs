@@ -13,6 +13,10 @@ fn what_show_prints_check_accepts() {
     assert!(words.contains("red-body: full, reduced, absent"), "{words}");
     let (again, _, _) = outcome(broodhue(folder.path()).args(["sheet", "show", "mine.toml"]));
     assert_eq!(again, sheet);
+    let (line, _, _) = outcome(broodhue(folder.path()).args(["sheet", "show", "mine.toml", "--json"]));
+    let value: serde_json::Value = serde_json::from_str(&line).unwrap();
+    assert_eq!(value["text"], sheet);
+    assert_eq!(value["axes"][0]["axis"], "base");
 }
 
 #[test]

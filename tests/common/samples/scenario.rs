@@ -31,8 +31,8 @@ fn fish() -> Value {
         one("K1-s", "m", None, Some("K1"), Some("2025-08-09"), "full", "grey"),
         one("K1-d", "f", None, Some("K1"), Some("2025-08-09"), "full", "grey"),
         one("K2-p", "f", None, Some("K2"), Some("2026-01-10"), "absent", "grey"),
-        one("K2-q", "m", None, Some("K2"), Some("2026-01-10"), "absent", "blond"),
-        one("K2-r", "f", None, Some("K2"), Some("2026-01-10"), "absent", "blond"),
+        one("K2-q", "m", Some("Lowmere Pale"), Some("K2"), Some("2026-01-10"), "absent", "blond"),
+        one("K2-r", "f", Some("Lowmere Pale"), Some("K2"), Some("2026-01-10"), "absent", "blond"),
     ])
 }
 
