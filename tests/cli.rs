@@ -1,6 +1,7 @@
 //! The program as a person runs it: arguments in, output, messages and exit codes out.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 #![allow(clippy::cast_possible_truncation, reason = "pixel places inside a picture")]
+#![allow(clippy::print_stdout, reason = "says what was skipped")]
 
 #[path = "cli/card.rs"]
 mod card;
@@ -12,6 +13,8 @@ mod lightness;
 mod measure;
 #[path = "cli/records.rs"]
 mod records;
+#[path = "cli/report.rs"]
+mod report;
 #[path = "cli/score.rs"]
 mod score;
 #[path = "cli/sheet.rs"]

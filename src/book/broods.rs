@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::crosses::{self, Dam, Stay};
 use super::decisions::{self, By};
-use super::fish::Gone;
+use super::fish::{Fish, Gone};
 use super::values::{day, letter, read_day};
 use super::{Read, Write, fish};
 use crate::error::{Error, Result};
@@ -207,6 +207,22 @@ pub fn known(book: &Read<'_>, name: &str) -> Result<Brood> {
 /// The book cannot be read.
 pub fn in_cross(book: &Read<'_>, cross: &str, name: &str) -> Result<Option<Brood>> {
     Ok(select(book, "c.name = ?1 AND b.name = ?2", &[&cross, &name])?.pop())
+}
+
+/// The brood out of which a fish came: the one it is recorded with, else of its cross the only one, or the only one that
+/// can have been dropped on the day it was born.
+pub(super) fn of_fish<'a>(all: &'a [Brood], fish: &Fish) -> Option<&'a Brood> {
+    let cross = fish.cross.as_ref()?;
+    let mut of_cross = all.iter().filter(|b| b.cross == *cross);
+    if let Some(name) = &fish.brood {
+        return of_cross.find(|b| b.name == *name);
+    }
+    let on = |brood: &Brood, day: Date| {
+        let last = brood.dropped_to.or(brood.dropped_from);
+        brood.dropped_from.is_none_or(|first| first <= day) && last.is_none_or(|last| day <= last)
+    };
+    let mut fitting = of_cross.filter(|b| fish.born.is_none_or(|day| on(b, day)));
+    fitting.next().filter(|_| fitting.next().is_none())
 }
 
 fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<Brood>> {

@@ -1,8 +1,8 @@
 //! The whole pedigree of crosses with its counts, as the inheritance analysis takes it.
 //!
 //! Confirmed scores and counts by hand, never proposals. A parent that is not recorded stands as a founder of unknown
-//! class of its own; an unnamed sister as a fish of her cross. A fish whose brood is not known stands in an uncounted
-//! brood of its cross.
+//! class of its own; an unnamed sister as a fish of her cross. A fish recorded without its brood is of its cross's only
+//! brood, or of the only one dropped on the day it was born; else it stands in an uncounted brood of its cross.
 
 use std::collections::BTreeMap;
 
@@ -48,10 +48,9 @@ pub fn gather(book: &Read<'_>, sheet: &Sheet, question: &Question<'_>) -> Result
         }
     }
     build.sisters()?;
-    for brood in broods::list(book)? {
-        build.brood(&brood)?;
-    }
-    build.origins(&fish)?;
+    let broods = broods::list(book)?;
+    broods.iter().try_for_each(|brood| build.brood(brood))?;
+    build.origins(&fish, &broods)?;
     build.evidence.check()?;
     Ok((build.evidence, build.warnings))
 }
@@ -184,13 +183,13 @@ impl Build<'_> {
     }
 
     /// Ties each fish to its brood, and each one without a known brood to an uncounted brood of its cross.
-    fn origins(&mut self, fish: &[Fish]) -> Result<()> {
+    fn origins(&mut self, fish: &[Fish], broods: &[Brood]) -> Result<()> {
         for one in fish {
             let Some(&at) = self.index.get(&one.name) else { continue };
-            let origin = match (&one.cross, &one.brood) {
-                (Some(cross), Some(brood)) => {
-                    self.evidence.broods.iter().position(|b| b.cross == *cross && b.name == *brood)
-                }
+            let known = broods::of_fish(broods, one);
+            // The broods of the book come first in the evidence, in the book's order.
+            let origin = match (&one.cross, known.and_then(|own| broods.iter().position(|b| b.id == own.id))) {
+                (Some(_), Some(brood)) => Some(brood),
                 (Some(cross), None) => Some(self.uncounted(cross, &one.name)?),
                 (None, _) => None,
             };

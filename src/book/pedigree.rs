@@ -13,14 +13,14 @@ use crate::kin::Ancestry;
 /// The book cannot be read.
 pub fn ancestry(book: &Read<'_>) -> Result<Vec<Ancestry>> {
     let mut all = Vec::new();
+    let broods = broods::list(book)?;
     for one in fish::list(book)? {
         let Some(cross) = &one.cross else {
             all.push(Ancestry { fish: one.name, ..Ancestry::default() });
             continue;
         };
-        let brood = one.brood.as_deref().map(|b| broods::in_cross(book, cross, b)).transpose()?.flatten();
-        all.push(match brood {
-            Some(brood) => of_brood(book, &one.name, &brood)?,
+        all.push(match broods::of_fish(&broods, &one) {
+            Some(brood) => of_brood(book, &one.name, brood)?,
             None => of_cross(book, &one.name, cross)?,
         });
     }

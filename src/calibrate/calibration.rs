@@ -27,6 +27,8 @@ pub struct Calibration {
     pub fit: Option<FitReport>,
     /// CIEDE2000 of every unclipped patch read by a fit that had not seen it, by its place on the card.
     pub leave_one_out: Vec<(usize, f64)>,
+    /// What each of these patches was read as by the fit that had not seen it.
+    pub read_unseen: Vec<(usize, Lab)>,
     /// How far the colours can be trusted.
     pub verdict: Verdict,
     /// Why the verdict is not better, and what to do; empty when it is good.
@@ -90,6 +92,7 @@ impl Calibration {
             }),
             fit: Some(fit),
             leave_one_out: patches.iter().zip(&chosen.outside).map(|(p, u)| (p.index, u.de00)).collect(),
+            read_unseen: patches.iter().zip(&chosen.outside).map(|(p, u)| (p.index, u.read)).collect(),
             verdict,
             reasons,
             left_out,
@@ -103,6 +106,7 @@ impl Calibration {
             map: None,
             fit: None,
             leave_one_out: Vec::new(),
+            read_unseen: Vec::new(),
             verdict: Verdict::Poor,
             reasons: vec![reason.into()],
             left_out: Vec::new(),

@@ -83,7 +83,7 @@ mod tests {
     use super::*;
 
     fn unseen(wanted: Lab, off: f64) -> Unseen {
-        Unseen { index: 0, de00: off, wanted, difference: [off, 0.0, 0.0], variance: 0.5 }
+        Unseen { index: 0, de00: off, wanted, read: wanted, difference: [off, 0.0, 0.0], variance: 0.5 }
     }
 
     #[test]

@@ -56,6 +56,8 @@ pub(super) struct Unseen {
     pub(super) difference: [f64; 3],
     /// What the patch should be.
     pub(super) wanted: Lab,
+    /// What it was read as.
+    pub(super) read: Lab,
     /// Expected variance of the difference, in units of the variance that neighbours share: how little the other patches
     /// say about it, and what is peculiar to its own reading and print.
     pub(super) variance: f64,
@@ -140,6 +142,7 @@ fn unseen(without: &Explained, patch: &Patch) -> Unseen {
         de00: ciede2000(lab, patch.lab),
         difference: times(&patch.frame, difference),
         wanted: patch.lab,
+        read: lab,
         variance: remoteness + PECULIAR,
     }
 }

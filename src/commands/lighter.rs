@@ -18,6 +18,7 @@ use crate::units::{View, percent, tidy};
                         \x20         broodhue lighter K2-1,K2-2 K4-1,K4-2\n\
                         \x20         broodhue lighter --groups K2-1 --class red-body=absent\n\
                         \x20         broodhue lighter --repeat\n\
+                        \x20         broodhue lighter --repeat --of-card one.jpg two.jpg three.jpg\n\
                         A name is a fish, a brood, BROOD/axis=class, or PHOTO#N (fish N of a photo, no book needed); \
                         several broods of one side are separated by commas.")]
 pub(super) struct Args {
@@ -30,6 +31,9 @@ pub(super) struct Args {
     /// How far readings of the same fish differ in this set-up; without photos, from the portraits in the book.
     #[arg(long, conflicts_with = "groups")]
     repeat: bool,
+    /// With --repeat: of the card in the photos (of all photos in the book, without any named) instead of fish.
+    #[arg(long, requires = "repeat")]
+    of_card: bool,
     /// Whether this brood falls into one group or two.
     #[arg(long, value_name = "BROOD", conflicts_with_all = ["a", "repeat"])]
     groups: Option<String>,
@@ -83,7 +87,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let mut sides = Sides::new(&args.book, &args.about, args.part.into())?;
     if args.repeat {
         let named: Vec<&str> = args.a.iter().chain(&args.b).map(String::as_str).collect();
-        return lighter_repeat::run(&mut sides, &named, args.json);
+        return lighter_repeat::run(&mut sides, &named, args.of_card, args.json);
     }
     if let Some(brood) = &args.groups {
         return groups(args, &mut sides, brood);

@@ -1,4 +1,5 @@
-//! `lighter --repeat`: how far readings of the same fish differ in a set-up; kept in the book for later comparisons.
+//! `lighter --repeat`: how far readings of the same fish, or of the card, differ in a set-up; those of fish are kept in the
+//! book for later comparisons.
 
 use std::collections::BTreeMap;
 
@@ -9,28 +10,43 @@ use super::desk;
 use super::lighter_sides::Sides;
 use crate::book::lightness as records;
 use crate::error::{Error, Result};
-use crate::lightness::{Reading, Repeat, repeatability};
+use crate::lightness::{Reading, Repeat, card_readings, repeatability};
 use crate::units::tidy;
 
-/// Reads the repeats that were named, or all portraits of the book, one answer a set-up.
-pub(super) fn run(sides: &mut Sides<'_>, named: &[&str], as_json: bool) -> Result<Done> {
-    let readings = if named.is_empty() { sides.all_portraits()? } else { of_photos(sides, named)? };
+/// Reads the repeats that were named, or all of the book, one answer a set-up; with `card` those of the card.
+pub(super) fn run(sides: &mut Sides<'_>, named: &[&str], card: bool, as_json: bool) -> Result<Done> {
+    let readings = match (card, named.is_empty()) {
+        (true, true) => sides.all_cards()?,
+        (true, false) => of_cards(sides, named)?,
+        (false, true) => sides.all_portraits()?,
+        (false, false) => of_photos(sides, named)?,
+    };
     let mut by_set_up: BTreeMap<String, Vec<Reading>> = BTreeMap::new();
     for reading in readings {
         by_set_up.entry(reading.set_up.clone()).or_default().push(reading);
     }
     let found: Vec<Repeat> = by_set_up.iter().filter_map(|(name, of)| repeatability(name, of).ok()).collect();
     if found.is_empty() {
+        if card {
+            let hint = "photograph the card with a tray twice, with the same phone: `broodhue lighter --repeat --of-card one.jpg two.jpg`";
+            return Err(Error::failed("--repeat", "no readable card was photographed twice in one set-up", hint));
+        }
         let hint = "photograph the same fish twice, taking it out in between: `broodhue score PHOTO --fish F`, or \
                     `broodhue lighter --repeat one.jpg two.jpg`";
         return Err(Error::failed("--repeat", "no fish was photographed twice in one set-up", hint));
     }
-    // Repeats from the book's own portraits are its set-up's error from now on; photos from outside only answer.
-    if named.is_empty() {
+    // Repeats from the book's own portraits are its set-up's error from now on; photos from outside only answer, and so
+    // does the card, which lies flat and still where a fish does not.
+    if named.is_empty() && !card {
         sides.book()?.write(|book| found.iter().try_for_each(|r| records::keep_set_up(book, &r.setup)))?;
     }
     for one in &found {
-        if as_json { desk::print_json(&line(one))? } else { desk::print(format_args!("{}\n", words(one)))? }
+        if as_json { desk::print_json(&line(one, card))? } else { desk::print(format_args!("{}\n", words(one)))? }
+    }
+    if card {
+        desk::note(
+            "note: of the card's patches, each read by a calibration without it; a fish moves and bends, so comparisons go by repeats of fish",
+        );
     }
     Ok(Done::All)
 }
@@ -51,6 +67,14 @@ fn of_photos(sides: &mut Sides<'_>, named: &[&str]) -> Result<Vec<Reading>> {
     Ok(out)
 }
 
+fn of_cards(sides: &mut Sides<'_>, named: &[&str]) -> Result<Vec<Reading>> {
+    let mut out = Vec::new();
+    for photo in named {
+        out.extend(card_readings(photo, &sides.report(photo)?.conditions));
+    }
+    Ok(out)
+}
+
 fn only_fish(sides: &mut Sides<'_>, photo: &str) -> Result<u32> {
     match sides.report(photo)?.fish.as_slice() {
         [one] => Ok(one.n),
@@ -61,9 +85,9 @@ fn only_fish(sides: &mut Sides<'_>, photo: &str) -> Result<u32> {
     }
 }
 
-fn line(repeat: &Repeat) -> Value {
+fn line(repeat: &Repeat, card: bool) -> Value {
     let mut value = json!({
-        "schema": "broodhue.repeat/1",
+        "schema": "broodhue.repeat/1", "of": if card { "card" } else { "fish" },
         "set_up": repeat.setup.name, "subjects": repeat.subjects, "photos": repeat.photos,
         "within_sd": repeat.setup.spread[0].within, "df": repeat.setup.spread[0].df,
         "same_photo_sd": repeat.setup.spread[0].same_photo.map(|s| s.sd),

@@ -7,9 +7,9 @@ use super::desk::BookArg;
 use super::photo_args::PhotoArgs;
 use crate::book::Book;
 use crate::book::lightness::{self as records, Album};
-use crate::book::{broods, fish};
+use crate::book::{broods, fish, photos};
 use crate::error::{Error, Result};
-use crate::lightness::{Named, Part, Reading, Seen, SetUp, named_side, reading};
+use crate::lightness::{Named, Part, Reading, Seen, SetUp, card_readings, named_side, reading};
 use crate::photo::{Limits, Photo};
 use crate::pipeline::{self, Given, MeasureOptions, PhotoReport};
 use crate::sheet::Sheet;
@@ -129,6 +129,17 @@ impl<'a> Sides<'a> {
             (Some(book), true) => records::set_up(&book.read(), first),
             _ => Ok(None),
         }
+    }
+
+    /// The card in every photo of the book that is not set aside.
+    pub(super) fn all_cards(&mut self) -> Result<Vec<Reading>> {
+        self.book()?;
+        let (Some(book), album) = (&self.book, &mut self.album) else { return Ok(Vec::new()) };
+        let mut out = Vec::new();
+        for photo in photos::list(&book.read())?.into_iter().filter(|p| p.set_aside.is_none()) {
+            out.extend(card_readings(&photo.name, &album.get(&book.read(), &photo.hash)?.conditions));
+        }
+        Ok(out)
     }
 
     /// Readings of every named fish that has portraits.

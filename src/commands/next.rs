@@ -33,7 +33,7 @@ pub(super) struct Args {
 
 /// Aims.
 #[derive(Debug, Clone, Copy, ValueEnum)]
-enum AimArg {
+pub(super) enum AimArg {
     /// Find out the mode of inheritance: most bits from 12 fry first.
     Mode,
     /// Get the target: best odds first.

@@ -46,6 +46,15 @@ struct Axis {
     target: String,
     /// Mode, weight, outlook.
     modes: Vec<(String, f64, Outlook)>,
+    /// Two classes are told apart: a class between counts as "other".
+    lumped: bool,
+}
+
+impl Axis {
+    fn forecast(&self, outlook: &Outlook) -> Forecast {
+        let all = forecast(outlook);
+        if self.lumped { all.lumped() } else { all }
+    }
 }
 
 /// Predicts and prints.
@@ -97,7 +106,12 @@ fn of_genotypes(args: &Args) -> Result<Vec<Axis>> {
         .map(|(model, (dam, sire))| {
             let outlook = outlook_of_genotypes(model, dam, sire)?;
             let name = model.mode.name.clone();
-            Ok(Axis { name: name.clone(), target: "target".to_owned(), modes: vec![(name, 1.0, outlook)] })
+            Ok(Axis {
+                name: name.clone(),
+                target: "target".to_owned(),
+                modes: vec![(name, 1.0, outlook)],
+                lumped: false,
+            })
         })
         .collect()
 }
@@ -125,11 +139,11 @@ fn of_axis(args: &Args, book: &Book, axis: &str, target: &str) -> Result<Axis> {
         .filter(|(_, judged)| judged.weight > 0.0)
         .map(|(model, judged)| Ok((judged.mode.clone(), judged.weight, outlook(model, evidence, &error, dam, sire)?)))
         .collect::<Result<_>>()?;
-    Ok(Axis { name: axis.to_owned(), target: target.to_owned(), modes })
+    Ok(Axis { name: axis.to_owned(), target: target.to_owned(), modes, lumped: true })
 }
 
 fn mixed_forecast(axis: &Axis) -> Forecast {
-    mixed(&axis.modes.iter().map(|(_, weight, o)| (*weight, forecast(o))).collect::<Vec<_>>())
+    mixed(&axis.modes.iter().map(|(_, weight, o)| (*weight, axis.forecast(o))).collect::<Vec<_>>())
 }
 
 fn fry(axis: &Axis, confidence: f64) -> Option<u32> {
@@ -158,7 +172,7 @@ fn forecast_json(axis: &Axis, f: &Forecast) -> Value {
 
 fn axis_json(axis: &Axis, all: &Forecast) -> Value {
     let modes = axis.modes.iter().map(
-        |(mode, weight, o)| json!({"mode": mode, "weight": weight, "expected": forecast_json(axis, &forecast(o))}),
+        |(mode, weight, o)| json!({"mode": mode, "weight": weight, "expected": forecast_json(axis, &axis.forecast(o))}),
     );
     json!({
         "axis": axis.name, "target": axis.target, "modes": modes.collect::<Vec<_>>(), "expected": forecast_json(axis, all),
@@ -173,19 +187,26 @@ fn combination_json(axes: &[Axis], c: &Combination) -> Value {
 }
 
 fn axis_table(axis: &Axis, all: &Forecast) -> String {
-    let shares = |row: Option<[f64; 3]>| or_dash(row.map(|p| percent(p[2])));
+    let share = |p: [f64; 3]| match p[1] {
+        middle if middle > 0.0 => format!("{} ({} between)", percent(p[2]), percent(middle)),
+        _ => percent(p[2]),
+    };
+    let shares = |row: Option<[f64; 3]>| or_dash(row.map(share));
     let row = |mode: &str, weight: String, f: &Forecast| {
         vec![mode.to_owned(), weight, shares(f.daughters), shares(f.sons), shares(f.young)]
     };
     let mut rows: Vec<Vec<String>> =
-        axis.modes.iter().map(|(mode, weight, o)| row(mode, percent(*weight), &forecast(o))).collect();
+        axis.modes.iter().map(|(mode, weight, o)| row(mode, percent(*weight), &axis.forecast(o))).collect();
     if rows.len() > 1 {
         rows.push(row("all modes listed", String::new(), all));
     }
     let table = aligned(&["mode", "weight", "daughters", "sons", "young"], rows, &[1, 2, 3, 4]);
-    let fry = |confidence: f64| match fry(axis, confidence) {
-        Some(n) => format!("{n} fry show at least one with {}.", percent(confidence)),
-        None => format!("No number of fry shows one with {}.", percent(confidence)),
+    let needed = match (fry(axis, 0.95), fry(axis, 0.99)) {
+        (Some(n95), Some(n99)) => format!("{n95} fry show at least one with 95 %, {n99} with 99 %."),
+        (Some(n95), None) => {
+            format!("{n95} fry show at least one with 95 %; the pair may never give any, so no number does with 99 %.")
+        }
+        (None, _) => "The pair may never give any, so no number of fry shows one with 95 %.".to_owned(),
     };
-    format!("{} {}: share expected\n{table}{} {}\n", axis.name, axis.target, fry(0.95), fry(0.99))
+    format!("{} {}: share expected\n{table}{needed}\n", axis.name, axis.target)
 }

@@ -17,6 +17,7 @@ use crate::inherit::{
     select,
 };
 use crate::sheet::Sheet;
+use crate::units::View;
 
 /// The question put to the counts.
 #[derive(Debug, clap::Args)]
@@ -151,6 +152,11 @@ impl QuestionArgs {
 }
 
 impl ReadingArgs {
+    /// The view whose photos count.
+    pub(super) fn view(&self) -> View {
+        self.view.into()
+    }
+
     /// A question as the book takes it.
     pub(super) fn question<'a>(&self, axis: &'a str, target: &'a str, middle: Option<&'a str>) -> Question<'a> {
         Question { axis, target, middle, view: self.view.into() }

@@ -3,8 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use super::Done;
-use super::desk::{self, BookArg};
-use super::report_story::{Wish, gather};
+use super::desk;
+use super::next::AimArg;
+use super::question::ReadingArgs;
+use super::report_story::{Heard, Wish, gather};
+use crate::book::Book;
+use crate::book::evidence::Question;
 use crate::error::{Error, Result};
 use crate::report::{page, plots};
 
@@ -20,6 +24,12 @@ pub(super) struct Args {
     /// The mutant class of the axis.
     #[arg(long, requires = "axis", value_name = "CLASS")]
     target: Option<String>,
+    /// A class between the target and the others; without it every other class counts as "other".
+    #[arg(long, requires = "axis", value_name = "CLASS")]
+    middle: Option<String>,
+    /// What the next crosses are ranked by.
+    #[arg(long, value_enum, default_value = "mode")]
+    aim: AimArg,
     /// Only this line over its generations; without it every line that has measured broods.
     #[arg(long)]
     line: Option<String>,
@@ -36,14 +46,21 @@ pub(super) struct Args {
     #[arg(long, value_name = "DIR")]
     csv: Option<PathBuf>,
     #[command(flatten)]
-    book: BookArg,
+    reading: ReadingArgs,
 }
 
 /// Writes the page and what else was asked for.
 pub(super) fn run(args: &Args) -> Result<Done> {
-    let book = args.book.open()?;
+    let book = args.reading.book.open()?;
+    let question = args
+        .axis
+        .as_deref()
+        .zip(args.target.as_deref())
+        .map(|(a, t)| args.reading.question(a, t, args.middle.as_deref()));
+    let heard = question.map(|question| heard(args, &book, &question)).transpose()?;
     let wish = Wish {
-        question: args.axis.as_deref().zip(args.target.as_deref()),
+        heard: heard.as_ref(),
+        view: args.reading.view(),
         line: args.line.as_deref(),
         feature: &args.feature,
         title: args.title.as_deref(),
@@ -60,6 +77,12 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     }
     desk::print(format_args!("{}\n", args.file.display()))?;
     Ok(Done::All)
+}
+
+fn heard(args: &Args, book: &Book, question: &Question<'_>) -> Result<Heard> {
+    let asked = args.reading.ask(book, question)?;
+    let models = args.reading.modes.models(&[])?;
+    Ok(Heard { evidence: asked.evidence, options: asked.options, models, aim: args.aim.into() })
 }
 
 /// Writes a text, making its folder.

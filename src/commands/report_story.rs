@@ -4,29 +4,40 @@ use std::collections::BTreeSet;
 use std::fs;
 
 use super::desk::today;
-use crate::book::evidence::{self, Question};
 use crate::book::lightness::{Album, card_points};
 use crate::book::tallies::{self, Selection};
-use crate::book::{Book, Read, broods, crosses, fish, generations, living, pedigree, photos, regions, scoring, sheets};
+use crate::book::{Book, Read, broods, crosses, fish, generations, living, pedigree, photos, regions, sheets};
 use crate::counts::Counts;
 use crate::error::Result;
-use crate::inherit::{
-    DEFAULT_ERROR, DEFAULT_RECOMBINATION, JudgeOptions, Judgement, Mode, Model, SexSystem, SexSystems, built_in, judge,
-};
+use crate::inherit::{Evidence, JudgeOptions, Judgement, Model, judge};
 use crate::lightness::{control_chart, trend};
 use crate::pipeline::preview;
-use crate::plan::{Aim, Setup, next_crosses};
+use crate::plan::{Aim, Pair, SURPLUS, Setup, next_crosses};
 use crate::report::{Crop, CrossBox, FishBox, Inheritance, ModeLine, NextCross, Story, TrendStory};
-use crate::units::View;
+use crate::units::{View, percent};
 
 /// Most pairs shown as next crosses, and most typical fish.
 const MOST_SHOWN: usize = 8;
 
+/// The evidence on one axis and how it is to be read.
+pub(super) struct Heard {
+    /// Counts and pedigree.
+    pub(super) evidence: Evidence,
+    /// How far scores are trusted.
+    pub(super) options: JudgeOptions,
+    /// The modes listed.
+    pub(super) models: Vec<Model>,
+    /// What the next crosses are ranked by.
+    pub(super) aim: Aim,
+}
+
 /// What the person asked the report to tell.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub(super) struct Wish<'a> {
-    /// Axis and target class of the inheritance verdict.
-    pub(super) question: Option<(&'a str, &'a str)>,
+    /// What the inheritance verdict is to be made from.
+    pub(super) heard: Option<&'a Heard>,
+    /// The view whose photos count.
+    pub(super) view: View,
     /// The one line to follow.
     pub(super) line: Option<&'a str>,
     /// The feature to follow.
@@ -35,19 +46,26 @@ pub(super) struct Wish<'a> {
     pub(super) title: Option<&'a str>,
 }
 
+impl Wish<'_> {
+    /// Axis and target class asked about.
+    fn question(&self) -> Option<(&str, &str)> {
+        self.heard.map(|h| (h.evidence.axis.as_str(), h.evidence.target.as_str()))
+    }
+}
+
 /// Gathers everything.
 pub(super) fn gather(book: &Book, wish: &Wish<'_>) -> Result<Story> {
     let read = book.read();
     let mut story = Story {
         title: wish.title.or(wish.line).unwrap_or("The line's story").to_owned(),
         made_on: today().to_string(),
-        counts: counts(&read)?,
+        counts: counts(&read, wish.view)?,
         ..Story::default()
     };
     parents(&read, wish, &mut story)?;
-    if let Some((axis, target)) = wish.question {
-        inheritance(&read, axis, target, &mut story)?;
-        story.crops = crops(&read, axis)?;
+    if let Some(heard) = wish.heard {
+        inheritance(&read, heard, &mut story)?;
+        story.crops = crops(&read, &heard.evidence.axis)?;
     }
     let mut album = Album::default();
     story.trends = trends(&read, &mut album, wish)?;
@@ -56,14 +74,14 @@ pub(super) fn gather(book: &Book, wish: &Wish<'_>) -> Result<Story> {
     Ok(story)
 }
 
-fn counts(read: &Read<'_>) -> Result<Vec<Counts>> {
+fn counts(read: &Read<'_>, view: View) -> Result<Vec<Counts>> {
     let sheet = sheets::latest(read)?;
-    let selection = Selection { cross: None, view: View::Above, include_proposed: false };
+    let selection = Selection { cross: None, view, include_proposed: false };
     tallies::axes(read, &sheet)?.iter().map(|axis| tallies::counts(read, &sheet, axis, &selection)).collect()
 }
 
 fn parents(read: &Read<'_>, wish: &Wish<'_>, story: &mut Story) -> Result<()> {
-    let axis = wish.question.map(|q| q.0);
+    let axis = wish.question().map(|q| q.0);
     story.fish = fish::list(read)?
         .into_iter()
         .map(|f| FishBox {
@@ -76,7 +94,7 @@ fn parents(read: &Read<'_>, wish: &Wish<'_>, story: &mut Story) -> Result<()> {
     let all = broods::list(read)?;
     for cross in crosses::list(read)? {
         let of: Vec<&str> = all.iter().filter(|b| b.cross == cross.name).map(|b| b.name.as_str()).collect();
-        let counted = wish.question.and_then(|(axis, target)| tally(&story.counts, axis, target, &cross.name));
+        let counted = wish.question().and_then(|(axis, target)| tally(&story.counts, axis, target, &cross.name));
         story.crosses.push(CrossBox {
             note: counted.unwrap_or_else(|| if of.is_empty() { "no brood yet".to_owned() } else { of.join(", ") }),
             sires: cross.sires.into_iter().map(|(sire, _)| sire).collect(),
@@ -97,53 +115,47 @@ fn tally(counts: &[Counts], axis: &str, target: &str, cross: &str) -> Option<Str
 }
 
 /// Verdict and next crosses; what stands against a verdict is told instead of it.
-fn inheritance(read: &Read<'_>, axis: &str, target: &str, story: &mut Story) -> Result<()> {
-    let question = Question { axis, target, middle: None, view: View::Above };
-    let (evidence, _) = evidence::gather(read, &sheets::latest(read)?, &question)?;
-    let options = JudgeOptions::new(scoring::error_rate(read, &question)?.unwrap_or(DEFAULT_ERROR));
-    let systems = SexSystems::Known(SexSystem::Xy);
-    let model = |mode: Mode| Model::new(mode.with_recombination(DEFAULT_RECOMBINATION), systems);
-    let models: Vec<Model> = built_in()?.into_iter().map(model).collect();
-    let judgement = match judge(&evidence, &models, &options) {
+fn inheritance(read: &Read<'_>, heard: &Heard, story: &mut Story) -> Result<()> {
+    let Heard { evidence, options, models, aim } = heard;
+    let judgement = match judge(evidence, models, options) {
         Ok(judgement) => judgement,
         Err(why) => {
             story.no_verdict = Some(why.to_string());
             return Ok(());
         }
     };
-    let modes: Vec<_> = judgement.modes.iter().map(|m| m.weight).zip(models).collect();
-    let living = living::living(read, &evidence, today())?;
-    let plan = next_crosses(
-        &Setup {
-            evidence: &evidence,
-            modes: &modes,
-            error: &options.scoring(evidence.class_count()),
-            ancestry: &pedigree::ancestry(read)?,
-            living: &living,
-            aim: Aim::Mode,
-        },
-        &|_, _| (),
-    );
+    let modes: Vec<_> = judgement.modes.iter().map(|m| m.weight).zip(models.iter().cloned()).collect();
+    let setup = Setup {
+        evidence,
+        modes: &modes,
+        error: &options.scoring(evidence.class_count()),
+        ancestry: &pedigree::ancestry(read)?,
+        living: &living::living(read, evidence, today())?,
+        aim: *aim,
+    };
     // Without a living male and female there is no pair to weigh, which the page says.
-    let pairs = plan.map(|p| p.pairs).unwrap_or_default();
-    story.next = pairs
-        .into_iter()
-        .take(MOST_SHOWN)
-        .map(|p| NextCross {
-            sire: p.sire,
-            dam: p.dam,
-            bits: p.bits[2],
-            odds: p.target_odds,
-            fry_for_95: p.fry_for_95,
-            inbreeding: p.inbreeding,
-            warnings: p.warnings,
-        })
-        .collect();
-    story.inheritance = Some(verdict(&judgement));
+    if let Ok(plan) = next_crosses(&setup, &|_, _| ()) {
+        story.next = plan.pairs.into_iter().take(MOST_SHOWN).map(next_cross).collect();
+        story.next_advice = Some(plan.advice);
+    }
+    story.inheritance = Some(verdict(&judgement, options));
     Ok(())
 }
 
-fn verdict(judgement: &Judgement) -> Inheritance {
+fn next_cross(pair: Pair) -> NextCross {
+    NextCross {
+        sire: pair.sire,
+        dam: pair.dam,
+        bits: pair.bits[2],
+        odds: pair.target_odds,
+        fry_for_95: pair.fry_for_95,
+        inbreeding: pair.inbreeding,
+        // What goes with every pair is said once, with the table.
+        warnings: pair.warnings.into_iter().filter(|w| !w.starts_with(SURPLUS)).collect(),
+    }
+}
+
+fn verdict(judgement: &Judgement, options: &JudgeOptions) -> Inheritance {
     let mut modes: Vec<ModeLine> = judgement
         .modes
         .iter()
@@ -159,8 +171,15 @@ fn verdict(judgement: &Judgement) -> Inheritance {
         .collect();
     modes.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     Inheritance {
+        axis: judgement.axis.clone(),
         question: format!("{}: {}", judgement.axis, judgement.target),
         verdict: judgement.verdict.clone(),
+        read_as: format!(
+            "Read with a scoring error of {} (founders {}), of the {} modes listed, each as likely as the other beforehand.",
+            percent(options.error_rate),
+            percent(options.founder_error.unwrap_or(options.error_rate)),
+            judgement.modes.len()
+        ),
         modes,
         cautions: judgement.cautions.iter().map(ToString::to_string).collect(),
     }
@@ -173,7 +192,7 @@ fn trends(read: &Read<'_>, album: &mut Album, wish: &Wish<'_>) -> Result<Vec<Tre
     };
     let mut out = Vec::new();
     for line in lines {
-        let input = generations::of_line(read, album, &line, wish.feature, View::Above)?;
+        let input = generations::of_line(read, album, &line, wish.feature, wish.view)?;
         if !input.broods.is_empty() {
             let (trend, feature) = (trend(&input)?, input.feature);
             out.push(TrendStory { line, feature, broods: input.broods, trend });

@@ -16,6 +16,14 @@ pub struct Forecast {
     pub share_of_daughters: f64,
 }
 
+impl Forecast {
+    /// With the middle class counted as "other".
+    pub fn lumped(self) -> Self {
+        let lump = |row: Option<[f64; 3]>| row.map(|[other, middle, target]| [other + middle, 0.0, target]);
+        Self { daughters: lump(self.daughters), sons: lump(self.sons), young: lump(self.young), ..self }
+    }
+}
+
 /// The forecast of one mode's outlook.
 pub fn forecast(outlook: &Outlook) -> Forecast {
     let total: f64 = outlook.iter().map(|c| c.probability).sum();

@@ -19,13 +19,17 @@ pub struct Conditions {
     /// L*, a*, b* of the card's patches as the file's profile alone reads them, in the layout's order: what the set-up
     /// does before any calibration.
     pub patches_as_read: Vec<[f64; 3]>,
+    /// L*, a*, b* of the card's patches, each by a calibration that had not seen it, with its place on the card: how the
+    /// set-up reads a colour it does not know.
+    pub patches_unseen: Vec<(usize, [f64; 3])>,
 }
 
 impl Conditions {
-    /// The set-up's name: camera and card.
+    /// The set-up's name: camera, card and tray, the tray by its colour.
     pub fn set_up(&self) -> String {
         let unknown = |what: &Option<String>, of: &str| what.clone().unwrap_or_else(|| format!("no {of} named"));
-        format!("{}, {}", unknown(&self.camera, "camera"), unknown(&self.card, "card"))
+        let tray = self.floor.as_ref().map_or("no plain tray".to_owned(), |floor| format!("{floor} tray"));
+        format!("{}, {}, {tray}", unknown(&self.camera, "camera"), unknown(&self.card, "card"))
     }
 
     /// Calibration error of a fish; of an uncalibrated photo (10 L*, 8 in a* and b*, as for a missing card) when unknown.
@@ -61,6 +65,8 @@ mod tests {
         let conditions = Conditions { calibration_se: vec![(3, [0.5, 0.4, 0.6])], ..Conditions::default() };
         assert!((conditions.calibration_of(3)[2] - 0.6).abs() < 1e-12);
         assert!((conditions.calibration_of(4)[0] - 10.0).abs() < 1e-12);
-        assert_eq!(conditions.set_up(), "no camera named, no card named");
+        assert_eq!(conditions.set_up(), "no camera named, no card named, no plain tray");
+        let tray = Conditions { floor: Some("grey".into()), ..Conditions::default() };
+        assert_ne!(tray.set_up(), conditions.set_up());
     }
 }

@@ -83,11 +83,12 @@ pub fn control_chart(points: &[CardPoint]) -> Option<Control> {
     })
 }
 
-/// Where the camera, card or tray was changed, the person's own record says so.
+/// Where a camera, card or tray comes in for the first time; going back to one is no news.
 fn new_set_ups(points: &[CardPoint]) -> Vec<ChangePoint> {
-    let changed = points.windows(2).filter(|w| w[0].set_up != w[1].set_up);
+    let new = |(i, w): &(usize, &[CardPoint])| points[..=*i].iter().all(|p| p.set_up != w[1].set_up);
+    let changed = points.windows(2).enumerate().filter(new);
     changed
-        .map(|w| ChangePoint {
+        .map(|(_, w)| ChangePoint {
             photo: w[1].photo.clone(),
             day: w[1].day,
             shift: None,
@@ -181,6 +182,8 @@ mod tests {
         let mut points = chart([1.0, 1.1, 1.0].into_iter());
         points[2].set_up = "new phone".into();
         assert!(control_chart(&points).unwrap().changes[0].because.contains("new phone"));
+        points.extend(chart([1.0].into_iter()).into_iter().map(|p| CardPoint { day: 90.0, ..p }));
+        assert_eq!(control_chart(&points).unwrap().changes.len(), 1, "the old phone again is no change");
         assert!(control_chart(&points[..1]).is_none());
     }
 }

@@ -25,7 +25,7 @@ pub use control::{CardPoint, ChangePoint, Control, control_chart};
 pub use groups::{PalerAndClass, TwoGroups, paler_and_class, two_groups};
 pub use part::{Part, Seen, feature_named, reading};
 pub use reading::{Channel, Reading};
-pub use repeat::{Basis, Repeat, SamePhoto, SetUp, Spread, repeatability};
+pub use repeat::{Basis, Repeat, SamePhoto, SetUp, Spread, card_readings, repeatability};
 pub use response::Heritability;
 pub use side::Unit;
 pub use spec::{Named, side as named_side};

@@ -42,7 +42,7 @@ pub struct Reading {
     pub view: View,
     /// Which card calibrated the photo; `None` without a usable card.
     pub card: Option<String>,
-    /// The set-up: camera and card.
+    /// The set-up: camera, card and tray.
     pub set_up: String,
 }
 

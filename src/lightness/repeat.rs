@@ -5,10 +5,12 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::conditions::Conditions;
 use super::reading::{Channel, Reading};
 use crate::error::{Error, Result};
 use crate::stats::Interval;
 use crate::stats::repeatability::{self, DETECTABLE};
+use crate::units::View;
 
 /// What a set-up's error rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -104,14 +106,14 @@ pub fn repeatability(name: &str, readings: &[Reading]) -> Result<Repeat> {
         table.values().filter(|v| v.len() > 1).map(|v| v.values().copied().collect()).collect();
     if repeated.is_empty() {
         let hint = "photograph the same fish at least twice, taking it out of the tray in between";
-        return Err(Error::failed(name, "no fish was photographed twice in this set-up", hint));
+        return Err(Error::failed(name, "nothing was photographed twice in this set-up", hint));
     }
     let spread = Channel::ALL.map(|channel| spread(&subjects(readings, channel)));
     let photos = super::side::distinct(readings.iter().map(|r| r.photo.as_str()));
     let one_way = repeatability::one_way(&repeated);
     let within = spread[0].within;
     let because = format!(
-        "{} subject{} in {photos} photos: single readings of the same fish spread by {within:.2} L* (standard \
+        "{} subject{} in {photos} photos: single readings of the same subject spread by {within:.2} L* (standard \
          deviation, {:.0} degrees of freedom), so that two readings differ by more than {:.1} L* in only one case of twenty",
         repeated.len(),
         if repeated.len() == 1 { "" } else { "s" },
@@ -127,6 +129,25 @@ pub fn repeatability(name: &str, readings: &[Reading]) -> Result<Repeat> {
         icc_interval: one_way.map(|t| t.icc_interval(0.95)),
         because,
     })
+}
+
+/// The card of one photo as so many subjects, one a patch, each as a calibration reads it that had not seen it: what is
+/// left in them from photo to photo is what the set-up does to a colour it does not know. A fish also moves and bends, so
+/// its own repeats differ more.
+pub fn card_readings(photo: &str, conditions: &Conditions) -> Vec<Reading> {
+    let patch = |(index, lab): &(usize, [f64; 3])| Reading {
+        fish: format!("patch {}", index + 1),
+        brood: None,
+        photo: photo.to_owned(),
+        lab: *lab,
+        own: [0.0; 3],
+        calibration: [0.0; 3],
+        floor: conditions.floor.clone(),
+        view: View::Above,
+        card: conditions.card.clone(),
+        set_up: conditions.set_up(),
+    };
+    conditions.patches_unseen.iter().map(patch).collect()
 }
 
 /// Values by subject and photo.
@@ -162,7 +183,6 @@ fn spread(table: &BTreeMap<&str, BTreeMap<&str, f64>>) -> Spread {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::View;
 
     fn reading(fish: &str, photo: &str, l: f64) -> Reading {
         Reading {
@@ -193,6 +213,19 @@ mod tests {
     fn one_fish_alone_gives_a_spread_but_no_icc() {
         let set = repeatability("phone", &[reading("a", "1", 70.0), reading("a", "2", 72.0)]).unwrap();
         assert!(set.icc.is_none() && set.setup.spread[0].same_photo.is_none());
+    }
+
+    /// One grey patch that reads 50 and 52 in two photos: s_w = √2.
+    #[test]
+    fn the_card_is_a_subject_a_patch() {
+        let of = |l: f64| Conditions {
+            patches_unseen: vec![(18, [l, 0.0, 0.0]), (19, [l + 20.0, 0.0, 0.0])],
+            ..Conditions::default()
+        };
+        let readings = [card_readings("1", &of(50.0)), card_readings("2", &of(52.0))].concat();
+        let found = repeatability("phone", &readings).unwrap();
+        assert_eq!((found.subjects, readings[0].fish.as_str()), (2, "patch 19"));
+        assert!((found.setup.spread[0].within - 2f64.sqrt()).abs() < 1e-12);
     }
 
     #[test]

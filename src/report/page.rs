@@ -24,6 +24,36 @@ const CAUTIONS: [&str; 6] = [
     "Illness, sedation and killing are matters for a fish vet; this page gives no such advice.",
 ];
 
+/// How every kind of number was made, and what its error rests on.
+const METHODS: [(&str, &str); 6] = [
+    (
+        "Counts",
+        "Confirmed fish only; exact (Clopper–Pearson) 95 % intervals; “with the open ones” bounds the share if none, or all, \
+         of the fish not yet scored were of the class.",
+    ),
+    (
+        "Inheritance",
+        "Exact likelihood of each mode over the whole pedigree of crosses, with the scoring error in it; weights are over \
+         the modes listed, each as likely as the other beforehand. Nothing is proven by it.",
+    ),
+    (
+        "The next cross",
+        "Bits are the expected information of 12 scored and sexed fry about the mode; odds are averaged over the modes by \
+         their weights and over what the parents may carry.",
+    ),
+    ("Inbreeding", "From the recorded pedigree; founders count as unrelated."),
+    (
+        "Lightness",
+        "L* of CIELAB (D50, 2° observer), the median over the trunk, read through the colour card; a brood counts as one, \
+         never a single fish; intervals from the spread between generations.",
+    ),
+    (
+        "The card",
+        "Mean CIEDE2000 of its patches as the camera reads them; limits are those of an individuals chart, changes are found \
+         by Pettitt’s rank test.",
+    ),
+];
+
 /// The whole page as HTML.
 pub fn page(story: &Story) -> String {
     html! {
@@ -39,9 +69,9 @@ pub fn page(story: &Story) -> String {
                 h1 { (story.title) }
                 p { "Made on " (story.made_on) " with Broodhue " (env!("CARGO_PKG_VERSION")) "." }
                 (crosses(story))
-                (counted(&story.counts))
+                (counted(story))
                 (inherited(story))
-                (next(&story.next))
+                (next(&story.next, story.next_advice.as_deref()))
                 @for trend in &story.trends { (over_generations(trend)) }
                 (controlled(story))
                 (typical(story))
@@ -73,11 +103,15 @@ fn crosses(story: &Story) -> Markup {
     }
 }
 
-fn counted(all: &[Counts]) -> Markup {
+fn counted(story: &Story) -> Markup {
+    // What was asked about comes first.
+    let asked = |counts: &&Counts| story.inheritance.as_ref().is_some_and(|i| i.axis == counts.axis);
+    let (first, rest): (Vec<&Counts>, Vec<&Counts>) =
+        story.counts.iter().filter(|c| !c.rows.is_empty()).partition(asked);
     html! {
         h2 { "Counts" }
-        @if all.iter().all(|c| c.rows.is_empty()) { p { "Nothing is confirmed yet." } }
-        @for counts in all.iter().filter(|c| !c.rows.is_empty()) {
+        @if first.is_empty() && rest.is_empty() { p { "Nothing is confirmed yet." } }
+        @for counts in first.into_iter().chain(rest) {
             h3 { (counts.axis) }
             @if counts.includes_proposed { p.mind { "Unconfirmed proposals are counted too, because that was asked for." } }
             (count_table(counts))
@@ -87,11 +121,12 @@ fn counted(all: &[Counts]) -> Markup {
 }
 
 fn count_table(counts: &Counts) -> Markup {
+    let open = counts.rows.iter().any(|r| r.open > 0);
     html! {
         table {
             thead { tr {
                 th { "cross" } th { "brood, class" } th { "sitting" } th.n { "fish" } th.n { "share" }
-                th.n { "95 % interval" } th.n { "with the open ones" }
+                th.n { "95 % interval" } @if open { th.n { "with the open ones" } }
             } }
             tbody {
                 @for row in &counts.rows {
@@ -102,7 +137,7 @@ fn count_table(counts: &Counts) -> Markup {
                         td.n { (row.confirmed) " of " (row.of) }
                         td.n { (percent(row.share)) }
                         td.n { (percent(row.low)) " to " (percent(row.high)) }
-                        td.n { @if row.open > 0 { (percent(row.least)) " to " (percent(row.most)) } }
+                        @if open { td.n { @if row.open > 0 { (percent(row.least)) " to " (percent(row.most)) } } }
                     }
                 }
             }
@@ -127,6 +162,7 @@ fn verdict(found: &Inheritance) -> Markup {
     html! {
         h3 { (found.question) }
         p.say { (found.verdict) }
+        p { (found.read_as) }
         table {
             thead { tr { th { "mode" } th.n { "weight" } th { "verdict" } th { "because" } } }
             tbody {
@@ -144,7 +180,7 @@ fn verdict(found: &Inheritance) -> Markup {
     }
 }
 
-fn next(pairs: &[NextCross]) -> Markup {
+fn next(pairs: &[NextCross], advice: Option<&str>) -> Markup {
     html! {
         h2 { "The next cross" }
         @if pairs.is_empty() { p { "No pair of living fish to weigh, or no verdict to weigh it by." } } @else {
@@ -166,6 +202,7 @@ fn next(pairs: &[NextCross]) -> Markup {
                     }
                 }
             }
+            @if let Some(advice) = advice { p { (advice) } }
         }
     }
 }
@@ -216,25 +253,9 @@ fn typical(story: &Story) -> Markup {
     }
 }
 
-/// How every kind of number was made, and its error.
 fn methods() -> Markup {
     html! {
         h2 { "How the numbers were made" }
-        dl {
-            dt { "Counts" }
-            dd { "Confirmed fish only; exact (Clopper–Pearson) 95 % intervals; “with the open ones” bounds the share if none, \
-                  or all, of the fish not yet scored were of the class." }
-            dt { "Inheritance" }
-            dd { "Exact likelihood of each mode over the whole pedigree of crosses, with the scoring error in it; weights are \
-                  over the modes listed, each as likely as the other beforehand. Nothing is proven by it." }
-            dt { "Inbreeding" }
-            dd { "From the recorded pedigree; founders count as unrelated." }
-            dt { "Lightness" }
-            dd { "L* of CIELAB (D50, 2° observer), the median over the trunk, read through the colour card; a brood counts as \
-                  one, never a single fish; intervals from the spread between generations." }
-            dt { "The card" }
-            dd { "Mean CIEDE2000 of its patches as the camera reads them; limits are those of an individuals chart, changes \
-                  are found by Pettitt’s rank test." }
-        }
+        dl { @for (of, how) in METHODS { div { dt { (of) } dd { (how) } } } }
     }
 }

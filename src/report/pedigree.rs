@@ -9,14 +9,21 @@ use super::story::{CrossBox, FishBox, Story};
 use crate::units::Sex;
 
 /// Drawing units between rows, and between crosses of a row.
-const ROW: f64 = 130.0;
-const COLUMN: f64 = 210.0;
+const ROW: f64 = 150.0;
+const COLUMN: f64 = 260.0;
+
+/// How far below the parents a cross is named, and how far below that the lines to its young begin.
+const NAMED: f64 = 48.0;
+const BELOW: f64 = 20.0;
+
+/// How far above the parents their names stand: two rows, so that neighbours do not run into each other.
+const LABELS: [f64; 2] = [14.0, 28.0];
 
 /// The drawing; `None` without a cross.
 pub(super) fn family(story: &Story) -> Option<Plot> {
     let rows = rows(story);
     let widest = rows.iter().map(Vec::len).max()?;
-    let size = (COLUMN * widest.max(2) as f64, ROW * rows.len() as f64 + 20.0);
+    let size = (COLUMN * widest.max(2) as f64, ROW * rows.len() as f64 - 10.0);
     let mut places: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
     for (i, row) in rows.iter().enumerate() {
         for (j, cross) in row.iter().enumerate() {
@@ -67,22 +74,22 @@ fn parents<'a>(story: &'a Story, cross: &'a CrossBox) -> impl Iterator<Item = &'
 fn one_cross(story: &Story, cross: &CrossBox, places: &BTreeMap<&str, (f64, f64)>) -> Markup {
     let (x, y) = places[cross.name.as_str()];
     let fish: Vec<&str> = cross.sires.iter().chain(&cross.dams).map(String::as_str).collect();
-    let step = 150.0 / fish.len().max(2) as f64;
+    let step = (COLUMN - 60.0) / fish.len().max(2) as f64;
     let at = |i: usize| x + step * (i as f64 - (fish.len() as f64 - 1.0) / 2.0);
     html! {
         (line(at(0), y, at(fish.len().saturating_sub(1)), y, ""))
-        (line(x, y, x, y + 34.0, ""))
+        (line(x, y, x, y + NAMED - 14.0, ""))
         @for (i, name) in fish.iter().enumerate() {
             @let known = story.fish.iter().find(|f| f.name == *name);
             @if let Some((px, py)) = known.and_then(|f| f.cross.as_deref()).and_then(|c| places.get(c)) {
-                (line(*px, py + 34.0, at(i), y - 8.0, "3 3"))
+                (line(*px, py + NAMED + BELOW, at(i), y - LABELS[i % 2] - 12.0, "3 3"))
             }
             @let male = known.and_then(|f| f.sex).map_or(i < cross.sires.len(), |s| s == Sex::Male);
             @if male { (square(at(i), y, 8.0, false)) } @else { (dot(at(i), y, 8.0, false)) }
-            (text(at(i), y - 14.0 - 13.0 * (i % 2) as f64, "middle", &words(name, known)))
+            (text(at(i), y - LABELS[i % 2], "middle", &words(name, known)))
         }
-        (text(x, y + 47.0, "middle", &cross.name))
-        (text(x, y + 61.0, "middle", &cross.note))
+        (text(x, y + NAMED, "middle", &cross.name))
+        (text(x, y + NAMED + 14.0, "middle", &cross.note))
     }
 }
 

@@ -12,7 +12,7 @@ pub(super) fn shares(counts: &Counts) -> Option<Plot> {
         return None;
     }
     let height = 60.0 + 18.0 * counts.rows.len() as f64;
-    let frame = Frame { x: (0.0, 1.0), y: (0.0, 1.0), area: [250.0, 20.0, 560.0, height - 40.0] };
+    let frame = Frame { x: (0.0, 1.0), y: (0.0, 1.0), area: [170.0, 20.0, 540.0, height - 40.0] };
     let marks = html! {
         (line(frame.area[0], frame.area[3], frame.area[2], frame.area[3], ""))
         @for tick in [0.0, 0.25, 0.5, 0.75, 1.0] {
@@ -24,7 +24,7 @@ pub(super) fn shares(counts: &Counts) -> Option<Plot> {
             (text(frame.area[0] - 8.0, y + 4.0, "end", &label(row)))
             (line(frame.px(row.low), y, frame.px(row.high), y, ""))
             (square(frame.px(row.share), y, 4.0, true))
-            (text(frame.area[2] + 8.0, y + 4.0, "start", &format!("{} of {}", row.confirmed, row.of)))
+            (text(frame.area[2] + 14.0, y + 4.0, "start", &format!("{} of {}", row.confirmed, row.of)))
         }
     };
     let title = format!("Shares of the classes of {}", counts.axis);

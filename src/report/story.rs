@@ -46,10 +46,14 @@ pub struct ModeLine {
 /// The inheritance verdict.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Inheritance {
+    /// The axis.
+    pub axis: String,
     /// The axis and the target class.
     pub question: String,
     /// One paragraph.
     pub verdict: String,
+    /// How the counts were read: scoring error, modes listed.
+    pub read_as: String,
     /// The modes, heaviest first.
     pub modes: Vec<ModeLine>,
     /// What else could have made such counts.
@@ -116,6 +120,8 @@ pub struct Story {
     pub no_verdict: Option<String>,
     /// Best pairs first.
     pub next: Vec<NextCross>,
+    /// What holds for every one of them.
+    pub next_advice: Option<String>,
     /// Lines over their generations.
     pub trends: Vec<TrendStory>,
     /// The card as control, with its photos.

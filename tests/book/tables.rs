@@ -65,8 +65,13 @@ fn evidence_holds_the_pedigree_the_pooled_dams_and_the_earlier_sire() {
     assert_eq!((brood.parents.len(), brood.earlier_sire), (2, Some(EarlierSire::Unknown)));
     let of = |name: &str| &found.breeders[found.find(name).unwrap()];
     assert_eq!((of("=x").class, of("d1").class, of("d1").pure), (Some(Class::Target), Some(Class::Other), true));
-    // Her brood within the cross is not known: she stands in an uncounted one of the same parents.
+    // She is recorded without a brood: her cross has only one.
     let Origin::Brood(own) = of("=x").origin else { panic!("a founder") };
+    assert_eq!(found.broods[own].name, "KA-1");
+    // With a second brood of the cross she stands in an uncounted one of the same parents.
+    take_counts(&mut book, &COUNTS.replace("KA-1,2026-01-02", "KA-2,2026-03-02")).unwrap();
+    let (found, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
+    let Origin::Brood(own) = found.breeders[found.find("=x").unwrap()].origin else { panic!("a founder") };
     assert_eq!((found.broods[own].counts.total(), &found.broods[own].parents), (0, &brood.parents));
 }
 

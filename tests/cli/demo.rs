@@ -4,6 +4,7 @@ use std::time::Instant;
 
 use serde_json::Value;
 
+use super::report::printed;
 use super::{broodhue, outcome};
 
 #[test]
@@ -37,6 +38,13 @@ fn the_demo_runs_the_whole_job_and_a_second_run_changes_nothing() {
     assert_eq!(counts(), first);
     let (_, message, code) = outcome(broodhue(folder.path()).args(["book", "check", "--book", "d"]));
     assert_eq!(code, 0, "{message}");
+    let Some(sheets) = printed(&folder.path().join("d/report.html")) else { return };
+    let all = sheets.concat();
+    for said in ["Lowmere Pale (invented, drawn)", "Of the modes listed", "by generation", "The set-up", "Typical fish"]
+    {
+        assert!(all.contains(said), "no '{said}' in print:\n{all}");
+    }
+    assert!(sheets.len() <= 12 && sheets.iter().all(|s| s.split_whitespace().count() > 5), "{} sheets", sheets.len());
 }
 
 #[test]

@@ -13,7 +13,7 @@ K1-s,m,,K1,,full,
 K1-d,f,,K1,,full,
 K2-p,f,,K2,,absent,
 K2-q,f,Lowmere Pale,K2,,absent,
-K2-r,m,Lowmere Pale,K2,,absent,
+K2-r,m,Lowmere Pale,K2,2026-05-02,absent,
 K3-a,f,,K3,,full,
 Farrow-1,m,Farrow,,,full,yes
 ";
@@ -156,8 +156,33 @@ fn fixed_counts_the_young_of_the_line() {
     assert_eq!((axis["young"].as_u64(), axis["exceptions"].as_u64()), (Some(19), Some(0)));
     // One-sided 95 % limit of 0 of 19: 1 - 0.05^(1/19).
     assert!((axis["upper_share"].as_f64().unwrap() - (1.0 - 0.05_f64.powf(1.0 / 19.0))).abs() < 1e-9);
+    assert!(found["together"].is_null(), "one axis");
+    assert_eq!(
+        (axis["crosses"][0]["more_for_95"].as_u64(), axis["crosses"][0]["cross"].as_str()),
+        (Some(0), Some("K4"))
+    );
     let unknown = fails(folder.path(), &["fixed", "Nowhere", "--axis", "red-body", "--class", "absent"], 1);
     assert!(unknown.contains("line Nowhere"), "{unknown}");
+}
+
+/// Several axes of one line at once: what it takes for all of them, not for each alone.
+#[test]
+fn fixed_looks_at_several_axes_at_once() {
+    let yellow = "K4,K2-r,K2-q,K4-1,2026-10-25,yellow,absent,m,6\nK4,K2-r,K2-q,K4-1,2026-10-25,yellow,absent,f,5\n";
+    let folder = book(FISH, &format!("{COUNTS}{yellow}"));
+    let both =
+        ["fixed", "Lowmere Pale", "--axis", "red-body", "--class", "absent", "--axis", "yellow", "--class", "absent"];
+    let found = json(folder.path(), &both);
+    let together = &found["together"];
+    assert_eq!((together["young_for_95"].as_u64(), together["young_for_99"].as_u64()), (Some(13), Some(19)));
+    let cross = &together["crosses"][0];
+    // (1 - 0.75^19)(1 - 0.75^11), by hand.
+    let shown = (1.0 - 0.75_f64.powi(19)) * (1.0 - 0.75_f64.powi(11));
+    assert!((cross["would_have_shown"].as_f64().unwrap() - shown).abs() < 1e-12);
+    // 25 and 17 young: 0.9917; 24 and 16: 0.9890.
+    assert_eq!((cross["more_for_95"].as_u64(), cross["more_for_99"].as_u64()), (Some(0), Some(6)));
+    let printed = text(folder.path(), &both);
+    assert!(printed.contains("All axes at once.") && printed.contains("if the genes are not linked"), "{printed}");
 }
 
 #[test]
@@ -189,8 +214,8 @@ fn bad_questions_are_named() {
     assert!(error.contains("holds no counts"), "{error}");
 }
 
-/// Issue 6: unknown fish, a female sire, a fish that is its own ancestor, negative and fractional counts; nothing of the
-/// table is taken in.
+/// Issue 6: unknown fish, a female sire, a fish that is its own ancestor, a cross dated before its parents were born,
+/// negative and fractional counts; nothing of the table is taken in.
 #[test]
 fn bad_tables_are_named_and_nothing_is_taken_in() {
     let head = "cross,sire,dam,brood,dropped,axis,class,sex,count\n";
@@ -198,6 +223,8 @@ fn bad_tables_are_named_and_nothing_is_taken_in() {
         (FISH, "K9,Nobody-1,Tarnwick-1,K9-1,,red-body,full,m,3\n", "Nobody-1"),
         (FISH, "K9,Tarnwick-1,Tarnwick-1,K9-1,,red-body,full,m,3\n", "Tarnwick-1"),
         (FISH, "K1,K1-s,Tarnwick-1,K1-1,,red-body,full,m,3\n", "K1-s"),
+        (FISH, "K5,K2-r,K1-d,K5-1,2025-12-01,red-body,full,m,3\n", "K2-r"),
+        (FISH, "K2,K2-r,K1-d,K2-1,,red-body,full,m,3\n", "its own ancestor"),
         (FISH, "K1,Lowmere-1,Tarnwick-1,K1-1,,red-body,full,m,-3\n", "-3"),
         (FISH, "K1,Lowmere-1,Tarnwick-1,K1-1,,red-body,full,m,2.5\n", "2.5"),
     ] {

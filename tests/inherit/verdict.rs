@@ -191,3 +191,42 @@ fn too_many_possible_dams_are_refused_with_the_estimate() {
     let error = judge(&pool, &two, &JudgeOptions::new(0.01)).unwrap_err().to_string();
     assert!(error.contains("brood B1") && error.contains("the limit is") && error.contains("hint:"), "{error}");
 }
+
+/// Check values, section 7, pitfall (e): a trait seen in a female founder kills Y linkage only if that score is taken as
+/// certain. She need not have bred for that; with error in founders' scores the program says what it assumes.
+#[test]
+fn a_female_founder_that_shows_the_trait_speaks_against_the_y_only_when_taken_as_scored() {
+    let book = evidence(
+        "fish S m founder target
+         fish D f founder other
+         fish X f founder target
+         brood B1 K1 S D f=12/0 m=0/12",
+    );
+    let doubtful = judged(&book, 0.01);
+    let y = mode(&doubtful, "y-linked");
+    assert!(y.weight > 0.3 && y.because.contains("never shows the own class of X (female, absent)"), "{}", y.because);
+    let certain =
+        judge(&book, &models(), &JudgeOptions { founder_error: Some(0.0), ..JudgeOptions::new(0.01) }).unwrap();
+    let y = mode(&certain, "y-linked");
+    assert!(y.ln_likelihood < f64::MIN && y.weight.abs() < 1e-300, "{}", y.ln_likelihood);
+    assert!(y.because.starts_with("impossible unless a fish was mis-scored"), "{}", y.because);
+    assert_ne!(y.verdict, Verdict::RuledOut);
+    // Listed alone it explains nothing, and that is an error, not a verdict.
+    let only: Vec<Model> = models().into_iter().filter(|m| m.mode.name == "y-linked").collect();
+    let error = judge(&book, &only, &JudgeOptions::new(0.0)).unwrap_err().to_string();
+    assert!(error.contains("fish X: a female that shows absent is explained by no mode listed; hint:"), "{error}");
+}
+
+#[test]
+fn a_class_no_mode_listed_shows_is_an_error() {
+    let book = evidence(
+        "fish S m founder target
+         fish D f founder other
+         brood B1 K1 S D f=0/12/0
+         fish k f B1 middle",
+    );
+    let only: Vec<Model> = models().into_iter().filter(|m| m.mode.name == "autosomal-recessive").collect();
+    let error = judge(&book, &only, &JudgeOptions::new(0.01)).unwrap_err().to_string();
+    assert!(error.contains("class middle is shown by no mode listed; hint:"), "{error}");
+    assert_eq!(mode(&judged(&book, 0.01), "incompletely-dominant").verdict, Verdict::Allowed);
+}

@@ -5,7 +5,7 @@ mod scenario;
 use std::path::{Path, PathBuf};
 
 use super::desk;
-use super::report_story::{Wish, gather};
+use super::report_story::{Heard, Wish, gather};
 use super::table::aligned;
 use super::{Done, confirm_page, counts, report};
 use crate::book::evidence::{self, Question};
@@ -64,8 +64,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let selection = Selection { cross: None, view: View::Above, include_proposed: false };
     desk::print("\nCounts of confirmed fish\n")?;
     desk::print(counts::table(&tallies::counts(&book.read(), &sheet, &goal.axis, &selection)?))?;
-    judge(&book, &scenario, &sheet)?;
-    write_report(&book, &scenario, &args.dir)?;
+    let heard = hear(&book, &scenario, &sheet)?;
+    judge(&book, &scenario, &heard)?;
+    write_report(&book, &scenario, &heard, &args.dir)?;
     what_next(&args.dir, &scenario)?;
     if args.serve {
         return confirm_page::serve(book, &confirm_page::PageArgs::default());
@@ -218,16 +219,22 @@ fn matched<'a>(all: &[Region], answers: &'a [Answer]) -> Vec<Option<&'a Answer>>
     found
 }
 
-/// What the counts allow, and which cross tells most.
-fn judge(book: &Book, scenario: &Scenario, sheet: &Sheet) -> Result<()> {
+/// The evidence on the scenario's question, read with the modes and rates every command starts from.
+fn hear(book: &Book, scenario: &Scenario, sheet: &Sheet) -> Result<Heard> {
     let goal = &scenario.goal;
     let question = Question { axis: &goal.axis, target: &goal.class, middle: None, view: View::Above };
     let (evidence, warnings) = evidence::gather(&book.read(), sheet, &question)?;
     warnings.iter().for_each(|w| desk::note(format_args!("note: {w}")));
     let systems = SexSystems::Known(SexSystem::Xy);
     let models: Vec<Model> = inherit::built_in()?.into_iter().map(|m| Model::new(m, systems)).collect();
-    let options = JudgeOptions::new(inherit::DEFAULT_ERROR);
-    let judgement = inherit::judge(&evidence, &models, &options)?;
+    Ok(Heard { evidence, options: JudgeOptions::new(inherit::DEFAULT_ERROR), models, aim: Aim::Target })
+}
+
+/// What the counts allow, and which cross tells most.
+fn judge(book: &Book, scenario: &Scenario, heard: &Heard) -> Result<()> {
+    let Heard { evidence, options, models, aim } = heard;
+    let goal = &scenario.goal;
+    let judgement = inherit::judge(evidence, models, options)?;
     let rows = judgement.modes.iter().map(|m| {
         let verdict = serde_json::to_value(m.verdict).ok().and_then(|v| v.as_str().map(str::to_owned));
         vec![m.mode.clone(), percent(m.weight), desk::or_dash(verdict)]
@@ -235,19 +242,17 @@ fn judge(book: &Book, scenario: &Scenario, sheet: &Sheet) -> Result<()> {
     desk::print(format_args!("What the counts allow for {} {}\n", goal.axis, goal.class))?;
     desk::print(aligned(&["mode", "weight", "verdict"], rows.collect(), &[1]))?;
     desk::print(format_args!("\n{}\n", judgement.verdict))?;
-    let modes: Vec<(f64, Model)> = judgement.modes.iter().map(|m| m.weight).zip(models).collect();
+    let modes: Vec<(f64, Model)> = judgement.modes.iter().map(|m| m.weight).zip(models.iter().cloned()).collect();
     let today = scenario.sittings.iter().map(|s| s.date).max().unwrap_or_default();
-    let plan = plan::next_crosses(
-        &Setup {
-            evidence: &evidence,
-            modes: &modes,
-            error: &options.scoring(evidence.class_count()),
-            ancestry: &pedigree::ancestry(&book.read())?,
-            living: &living::living(&book.read(), &evidence, today)?,
-            aim: Aim::Target,
-        },
-        &|_, _| (),
-    )?;
+    let setup = Setup {
+        evidence,
+        modes: &modes,
+        error: &options.scoring(evidence.class_count()),
+        ancestry: &pedigree::ancestry(&book.read())?,
+        living: &living::living(&book.read(), evidence, today)?,
+        aim: *aim,
+    };
+    let plan = plan::next_crosses(&setup, &|_, _| ())?;
     let rows = plan.pairs.iter().take(PAIRS).map(|p| {
         let odds = [percent(p.target_odds), desk::or_dash(p.fry_for_95), format!("{:.3}", p.inbreeding)];
         [p.sire.clone(), p.dam.clone()].into_iter().chain(odds).chain([p.warnings.join("; ")]).collect()
@@ -258,11 +263,11 @@ fn judge(book: &Book, scenario: &Scenario, sheet: &Sheet) -> Result<()> {
 }
 
 /// The page with all of it, beside the book.
-fn write_report(book: &Book, scenario: &Scenario, dir: &Path) -> Result<()> {
+fn write_report(book: &Book, scenario: &Scenario, heard: &Heard, dir: &Path) -> Result<()> {
     let goal = &scenario.goal;
     let title = format!("{} (invented, drawn)", goal.line);
-    let question = Some((goal.axis.as_str(), goal.class.as_str()));
-    let story = gather(book, &Wish { question, line: None, feature: "lightness", title: Some(&title) })?;
+    let (view, feature) = (View::Above, "lightness");
+    let story = gather(book, &Wish { heard: Some(heard), view, line: None, feature, title: Some(&title) })?;
     let file = dir.join("report.html");
     report::write(&file, &page(&story))?;
     desk::print(format_args!("\nReport: {}\n", file.display()))
