@@ -110,14 +110,6 @@ impl Pedigree {
         Ok(self.names.iter().map(String::as_str).zip(share).filter(|(_, share)| *share > 0.0).collect())
     }
 
-    /// Whether the fish has no known parent.
-    ///
-    /// # Errors
-    /// A fish that is not in the pedigree.
-    pub fn is_founder(&self, fish: &str) -> Result<bool> {
-        Ok(self.parents[self.find(fish)?].all().next().is_none())
-    }
-
     fn find(&self, fish: &str) -> Result<usize> {
         let known = self.index.get(fish).copied();
         known.ok_or_else(|| Error::failed(fish, "no such fish in the pedigree", "`broodhue fish list` shows the fish"))

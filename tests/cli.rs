@@ -19,6 +19,8 @@ mod report;
 mod score;
 #[path = "cli/sheet.rs"]
 mod sheet;
+#[path = "cli/shell.rs"]
+mod shell;
 
 use assert_cmd::Command;
 

@@ -152,11 +152,6 @@ pub fn of_card(card: &Card, edition: Edition) -> Vec<Reference> {
     }
 }
 
-/// Name of a patch of the 24-patch chart; `None` beyond the last.
-pub fn chart_name(patch: usize) -> Option<&'static str> {
-    CHART.get(patch).map(|r| r.name)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

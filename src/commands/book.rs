@@ -5,7 +5,8 @@ use std::path::PathBuf;
 use clap::Subcommand;
 
 use super::Done;
-use super::desk::{self, BookArg, ByArg};
+use super::desk::{self, BookArg, ByArg, ReadArgs};
+use super::photo_args::check_pitch;
 use crate::book::{Book, backup, check, settings};
 use crate::error::{Error, Result};
 
@@ -26,22 +27,10 @@ enum What {
     Set(Settings),
     /// Say what is in the book.
     #[command(after_help = "Example: broodhue book info --json")]
-    Info {
-        #[command(flatten)]
-        book: BookArg,
-        /// As one JSON line.
-        #[arg(long)]
-        json: bool,
-    },
+    Info(ReadArgs),
     /// Check that the records are sound and every original is the photo that was taken in.
     #[command(after_help = "Example: broodhue book check")]
-    Check {
-        #[command(flatten)]
-        book: BookArg,
-        /// As one JSON line.
-        #[arg(long)]
-        json: bool,
-    },
+    Check(ReadArgs),
     /// Copy everything, originals included, into one new file; works while another program writes.
     #[command(after_help = "Example: broodhue book backup /media/stick/book-2026-05-31.backup")]
     Backup {
@@ -75,19 +64,19 @@ struct Settings {
 pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
         What::New(typed) => {
-            check_pitch(typed)?;
+            check_pitch(typed.card_pitch_mm)?;
             let mut book = Book::create(&typed.book.dir())?;
             keep(&mut book, typed)?;
             desk::print(format_args!("{}: a new book\n", book.dir().display()))?;
             Ok(Done::All)
         }
         What::Set(typed) => {
-            check_pitch(typed)?;
+            check_pitch(typed.card_pitch_mm)?;
             keep(&mut typed.book.open()?, typed)?;
             Ok(Done::All)
         }
-        What::Info { book, json } => info(book, *json),
-        What::Check { book, json } => run_check(book, *json),
+        What::Info(read) => info(read),
+        What::Check(read) => run_check(read),
         What::Backup { file, book } => {
             let copied = backup::write(&book.open()?, file)?;
             desk::print(format_args!("{}: {} files, {} bytes\n", file.display(), copied.files, copied.bytes))?;
@@ -98,17 +87,6 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             desk::print(format_args!("{}: the book and {} files\n", book.dir().display(), copied.files))?;
             Ok(Done::All)
         }
-    }
-}
-
-fn check_pitch(typed: &Settings) -> Result<()> {
-    match typed.card_pitch_mm.filter(|p| !(0.5..=200.0).contains(p)) {
-        None => Ok(()),
-        Some(pitch) => Err(Error::usage(
-            "--card-pitch-mm",
-            format!("{pitch} mm is no pitch of a card"),
-            "give the distance between neighbouring patch centres, for example 12.4",
-        )),
     }
 }
 
@@ -124,9 +102,9 @@ fn keep(book: &mut Book, typed: &Settings) -> Result<()> {
     })
 }
 
-fn info(book: &BookArg, json: bool) -> Result<Done> {
-    let info = check::info(&book.open()?.read())?;
-    if json {
+fn info(args: &ReadArgs) -> Result<Done> {
+    let info = check::info(&args.open()?.read())?;
+    if args.json {
         desk::print_json(&info)?;
         return Ok(Done::All);
     }
@@ -149,10 +127,10 @@ fn info(book: &BookArg, json: bool) -> Result<Done> {
     Ok(Done::All)
 }
 
-fn run_check(book: &BookArg, json: bool) -> Result<Done> {
-    let book = book.open()?;
+fn run_check(args: &ReadArgs) -> Result<Done> {
+    let book = args.open()?;
     let found = check::run(&book.read())?;
-    if json {
+    if args.json {
         desk::print_json(&found)?;
     } else {
         for line in found.faults.iter().chain(&found.remarks) {

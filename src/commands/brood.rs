@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::Done;
-use super::desk::{self, BookArg, or_dash};
+use super::desk::{self, BookArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::broods::{self, Brood, EarlierSire, NewBrood};
 use crate::book::crosses::Dam;
@@ -25,13 +25,7 @@ enum What {
     Add(Add),
     /// List all broods.
     #[command(after_help = "Example: broodhue brood list --json")]
-    List {
-        #[command(flatten)]
-        book: BookArg,
-        /// As one JSON line.
-        #[arg(long)]
-        json: bool,
-    },
+    List(ReadArgs),
 }
 
 #[derive(Debug, clap::Args)]
@@ -69,11 +63,11 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         What::Add(typed) => {
             let new = meant(typed);
             typed.book.open()?.write(|w| broods::add(w, &new))?;
+            desk::note(format_args!("brood {}: written down", new.name));
         }
-        What::List { book, json } => {
-            let book = book.open()?;
-            let all = broods::list(&book.read())?;
-            if *json {
+        What::List(read) => {
+            let all = broods::list(&read.open()?.read())?;
+            if read.json {
                 desk::print_json(
                     &json!({ "schema": "broodhue.broods/1", "broods": all.iter().map(plain).collect::<Vec<_>>() }),
                 )?;

@@ -5,11 +5,12 @@ use std::path::PathBuf;
 use serde_json::{Value, json};
 
 use super::Done;
-use super::desk::{self, or_dash};
+use super::desk;
+use super::files;
 use super::question::QuestionArgs;
 use super::table::aligned;
 use crate::book::scoring;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::inherit::judge;
 use crate::inherit::traits::{Candidate, Claim, EXAMPLE, Says, Trait, candidates, parse_traits};
 
@@ -63,9 +64,8 @@ fn read_traits(args: &Args) -> Result<Vec<Trait>> {
         desk::note("using the example traits, which are invented; --traits FILE reads your own (docs/traits.md)");
         return parse_traits("example traits", EXAMPLE);
     };
-    let place = file.display().to_string();
-    let text = std::fs::read_to_string(file).map_err(|e| Error::failed(&place, e, "check the name"))?;
-    parse_traits(&place, &text)
+    let text = files::read_text(file, "docs/traits.md says how a trait file is written")?;
+    parse_traits(&file.display().to_string(), &text)
 }
 
 fn claim_json(claim: &Claim) -> Value {
@@ -88,10 +88,9 @@ fn table(found: &[Candidate]) -> String {
         Says::NotMeasured => "not measured",
     };
     let row = |one: &Candidate| {
-        let verdict = serde_json::to_value(one.verdict).ok().and_then(|v| v.as_str().map(str::to_owned));
         let claims: Vec<String> =
             one.claims.iter().map(|c| format!("{} {}: {}", c.feature, c.effect.word(), word(c.says))).collect();
-        vec![one.name.clone(), one.mode.clone(), or_dash(verdict), claims.join("; ")]
+        vec![one.name.clone(), one.mode.clone(), desk::word(one.verdict), claims.join("; ")]
     };
     aligned(&["trait", "mode", "counts", "measured colour"], found.iter().map(row).collect(), &[])
 }

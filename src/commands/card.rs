@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use super::desk::{print, print_json};
 use super::photo_args::EditionArg;
 use super::table::aligned;
-use super::{Done, card_check};
+use super::{Done, card_check, files};
 use crate::calibrate::Calibration;
 use crate::card::{self, Card, FindOptions, Layout};
 use crate::error::{Error, Result};
@@ -68,8 +68,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
 
 /// Reads a card file.
 pub(super) fn read_file(path: &Path) -> Result<String> {
-    let text = std::fs::read_to_string(path)
-        .map_err(|e| Error::failed(path.display(), e, "`broodhue card learn PHOTO` writes a card file"))?;
+    let text = files::read_text(path, "`broodhue card learn PHOTO` writes a card file")?;
     card::file::parse(&path.display().to_string(), &text)?;
     Ok(text)
 }
@@ -94,7 +93,7 @@ fn print_card(name: &Path) -> Result<()> {
     let mut text = String::new();
     for (ending, bytes) in [("pdf", card::print::pdf()), ("svg", card::print::svg().into_bytes())] {
         let file = PathBuf::from(format!("{}.{ending}", name.display()));
-        write(&file, &bytes)?;
+        files::write(&file, &bytes)?;
         text.push_str(&format!("{}\n", file.display()));
     }
     print(text)
@@ -124,12 +123,8 @@ fn learn(path: &Path, out: &Path, edition: EditionArg) -> Result<()> {
         },
     )?;
     let text = card::file::write(&place, &design)?;
-    write(out, text.as_bytes())?;
+    files::write(out, text)?;
     let errors: Vec<f64> = design.known.iter().map(|k| k.error).collect();
     let mean = errors.iter().sum::<f64>() / errors.len() as f64;
     print(format_args!("{}: {} patches learned, error {mean:.1} in CIELAB on average\n", out.display(), errors.len()))
-}
-
-fn write(path: &Path, bytes: &[u8]) -> Result<()> {
-    std::fs::write(path, bytes).map_err(|e| Error::failed(path.display(), e, "is the folder there and writable?"))
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use image::ImageFormat;
 
-use super::desk::{or_dash, print, print_json};
+use super::desk::{or_dash, print, print_json, word};
 use super::photo_args::PhotoArgs;
 use super::table::aligned;
 use crate::card::LeftOut;
@@ -58,7 +58,7 @@ pub(super) fn run(args: &Args) -> Result<()> {
 
 fn text(check: &CardCheck) -> String {
     let card = &check.card;
-    let verdict = format!("{:?}", card.verdict).to_lowercase();
+    let verdict = word(card.verdict);
     let found = if card.found { "" } else { " (no card)" };
     let mut text = format!("{}: colours {verdict}{found}\n", check.photo);
     if let Some(fit) = &card.fit {

@@ -61,7 +61,7 @@ pub(super) struct Args {
     #[arg(long, value_name = "N", num_args = 0..=1, default_missing_value = "1", allow_hyphen_values = true)]
     died: Option<i32>,
     /// The day on which they left; without it today.
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
     on: Option<Date>,
     /// Take back your latest decision; again for the one before it.
     #[arg(long, conflicts_with_all = ["brood", "photo", "accept"])]
@@ -89,6 +89,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         (Some(photo), Some(n), _) => one(&mut book, photo, n, args, &by)?,
         (Some(photo), None, _) if args.set_aside.is_some() || args.bring_back => {
             book.write(|w| photos::set_aside(w, photo, args.set_aside.as_deref(), &by))?;
+            desk::note(format_args!("{photo}: {}", if args.bring_back { "back again" } else { "set aside" }));
         }
         (None, _, Some(brood)) if args.moved.is_some() || args.died.is_some() => {
             left(&mut book, brood, args, &by)?;
@@ -137,16 +138,16 @@ fn accept(book: &mut Book, args: &Args, by: &By) -> Result<()> {
             "give a number from 0 to 1",
         ));
     }
-    let all = regions_meant(book, args)?;
-    let mut chosen = scores::acceptable(&all, args.at_least);
-    chosen.retain(|a| args.axis.as_ref().is_none_or(|axis| a.proposal.axis == *axis));
+    let mut proposed = scores::acceptable(&regions_meant(book, args)?, 0.0);
+    proposed.retain(|a| args.axis.as_ref().is_none_or(|axis| a.proposal.axis == *axis));
+    let (chosen, rest): (Vec<_>, Vec<_>) = proposed.into_iter().partition(|a| a.proposal.confidence >= args.at_least);
     desk::print(table(book, &chosen)?)?;
     book.write(|w| scores::accept(w, &chosen, args.why.as_deref(), by))?;
-    let rest = scores::acceptable(&all, 0.0).len() - chosen.len();
     desk::print(format_args!(
-        "{} scores confirmed by {}; {rest} proposals below {} stay open\n",
+        "{} scores confirmed by {}; {} proposals below {} stay open\n",
         chosen.len(),
         by.name,
+        rest.len(),
         args.at_least
     ))
 }
@@ -187,7 +188,9 @@ fn left(book: &mut Book, brood: &str, args: &Args, by: &By) -> Result<()> {
         each.into_iter()
             .filter_map(|(what, number)| Some((what, number?)))
             .try_for_each(|(what, number)| broods::leave(w, brood, what, args.sex, number, on, by))
-    })
+    })?;
+    desk::note(format_args!("brood {brood}: kept, by {} on {on}", by.name));
+    Ok(())
 }
 
 fn table(book: &Book, chosen: &[Acceptable]) -> Result<String> {

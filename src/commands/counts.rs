@@ -1,15 +1,13 @@
 //! `counts`: count tables with exact intervals, and who is in no class and why.
 
-use clap::ValueEnum;
-
 use super::Done;
-use super::desk::{self, BookArg, or_dash};
+use super::desk::{self, BookArg, ViewArg, or_dash};
 use super::table::aligned;
 use crate::book::sheets;
 use crate::book::tallies::{self, Selection};
 use crate::counts::{Counts, Row};
 use crate::error::Result;
-use crate::units::{Sex, View, percent};
+use crate::units::{Sex, percent};
 
 /// Arguments of `counts`.
 #[derive(Debug, clap::Args)]
@@ -32,24 +30,6 @@ pub(super) struct Args {
     json: bool,
     #[command(flatten)]
     book: BookArg,
-}
-
-/// From where the camera saw the fish.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(super) enum ViewArg {
-    /// As in a tray.
-    Above,
-    /// As in a photo tank.
-    Side,
-}
-
-impl From<ViewArg> for View {
-    fn from(view: ViewArg) -> Self {
-        match view {
-            ViewArg::Above => Self::Above,
-            ViewArg::Side => Self::Side,
-        }
-    }
 }
 
 /// Prints the tables.

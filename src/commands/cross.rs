@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::Done;
-use super::desk::{self, BookArg, or_dash};
+use super::desk::{self, BookArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::crosses::{self, Cross, Dam, NewCross, Stay};
 use crate::error::Result;
@@ -25,13 +25,7 @@ enum What {
     Add(Add),
     /// List all crosses.
     #[command(after_help = "Example: broodhue cross list --json")]
-    List {
-        #[command(flatten)]
-        book: BookArg,
-        /// As one JSON line.
-        #[arg(long)]
-        json: bool,
-    },
+    List(ReadArgs),
 }
 
 #[derive(Debug, clap::Args)]
@@ -48,10 +42,10 @@ struct Add {
     #[arg(long, value_name = "CROSS")]
     sister_of: Vec<String>,
     /// Day on which those named here were put in.
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
     from: Option<Date>,
     /// Day on which they were taken out.
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
     to: Option<Date>,
     /// The cross is in the book already.
     #[arg(long)]
@@ -67,9 +61,9 @@ struct Add {
 pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
         What::Add(typed) => add(typed)?,
-        What::List { book, json } => {
-            let all = crosses::list(&book.open()?.read())?;
-            if *json {
+        What::List(read) => {
+            let all = crosses::list(&read.open()?.read())?;
+            if read.json {
                 desk::print_json(
                     &json!({ "schema": "broodhue.crosses/1", "crosses": all.iter().map(plain).collect::<Vec<_>>() }),
                 )?;
@@ -89,7 +83,9 @@ fn add(typed: &Add) -> Result<()> {
     let dams: Vec<_> = named.chain(sisters).map(|d| (d, stay)).collect();
     let mut book = typed.book.open()?;
     if typed.more {
-        return book.write(|w| crosses::add_parents(w, &typed.name, &sires, &dams));
+        book.write(|w| crosses::add_parents(w, &typed.name, &sires, &dams))?;
+        desk::note(format_args!("cross {}: its further parents are written down", typed.name));
+        return Ok(());
     }
     let new = NewCross {
         name: typed.name.clone(),
@@ -99,7 +95,9 @@ fn add(typed: &Add) -> Result<()> {
         ended: typed.to,
         note: typed.note.clone(),
     };
-    book.write(|w| crosses::add(w, &new))
+    book.write(|w| crosses::add(w, &new))?;
+    desk::note(format_args!("cross {}: written down", new.name));
+    Ok(())
 }
 
 fn plain(cross: &Cross) -> serde_json::Value {

@@ -4,11 +4,13 @@ use std::fmt::Display;
 use std::io::Write;
 use std::path::PathBuf;
 
+use clap::ValueEnum;
 use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::book::{Book, By, DEFAULT_DIR, settings};
 use crate::error::{Error, Result};
+use crate::units::View;
 
 /// Which book.
 #[derive(Debug, clap::Args)]
@@ -18,12 +20,47 @@ pub(super) struct BookArg {
     book: Option<PathBuf>,
 }
 
+/// A book that is only read, and how what is read is printed.
+#[derive(Debug, clap::Args)]
+pub(super) struct ReadArgs {
+    #[command(flatten)]
+    book: BookArg,
+    /// As one JSON line.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+impl ReadArgs {
+    /// The book, opened.
+    pub(super) fn open(&self) -> Result<Book> {
+        self.book.open()
+    }
+}
+
 /// Who speaks.
 #[derive(Debug, clap::Args)]
 pub(super) struct ByArg {
     /// Your name, kept with what you decide; without it the one of `book new --by`, else your login name.
     #[arg(long, value_name = "NAME")]
     by: Option<String>,
+}
+
+/// From where the camera saw the fish.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum ViewArg {
+    /// As in a tray.
+    Above,
+    /// As in a photo tank.
+    Side,
+}
+
+impl From<ViewArg> for View {
+    fn from(view: ViewArg) -> Self {
+        match view {
+            ViewArg::Above => Self::Above,
+            ViewArg::Side => Self::Side,
+        }
+    }
 }
 
 impl BookArg {
@@ -67,9 +104,13 @@ pub(super) fn pair(text: &str) -> std::result::Result<(String, String), String> 
     }
 }
 
+/// One day: `2026-01-10`.
+pub(super) fn day(text: &str) -> std::result::Result<Date, String> {
+    text.parse().map_err(|_| format!("'{text}' is no day, write it as 2026-05-31"))
+}
+
 /// One day, or the first and the last of several: `2026-01-10` or `2026-01-10..2026-01-12`.
 pub(super) fn days(text: &str) -> std::result::Result<(Date, Date), String> {
-    let day = |t: &str| t.parse::<Date>().map_err(|_| format!("'{t}' is no day, write it as 2026-05-31"));
     let (from, to) = text.split_once("..").unwrap_or((text, text));
     Ok((day(from)?, day(to)?))
 }
@@ -98,4 +139,9 @@ pub(super) fn note(text: impl Display) {
 /// A value for a table; `–` where there is none.
 pub(super) fn or_dash(value: Option<impl Display>) -> String {
     value.map_or_else(|| "–".to_owned(), |v| v.to_string())
+}
+
+/// The word a value goes by in JSON, for a table: `ruled-out`, `good`.
+pub(super) fn word(value: impl Serialize) -> String {
+    or_dash(serde_json::to_value(value).ok().as_ref().and_then(|v| v.as_str()))
 }

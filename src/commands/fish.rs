@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::Done;
-use super::desk::{self, BookArg, ByArg, or_dash};
+use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::fish::{self, Fish, Gone, NewFish};
 use crate::error::Result;
@@ -25,23 +25,14 @@ enum What {
     Add(Add),
     /// List all fish.
     #[command(after_help = "Example: broodhue fish list --json")]
-    List {
-        #[command(flatten)]
-        book: BookArg,
-        /// As one JSON line.
-        #[arg(long)]
-        json: bool,
-    },
+    List(ReadArgs),
     /// Show one fish.
     #[command(after_help = "Example: broodhue fish show K1-s")]
     Show {
         /// Its name.
         name: String,
         #[command(flatten)]
-        book: BookArg,
-        /// As one JSON line.
-        #[arg(long)]
-        json: bool,
+        read: ReadArgs,
     },
     /// Set a fish aside with a reason, or bring it back.
     #[command(after_help = "Example: broodhue fish set-aside K1-s --why \"bent spine\"")]
@@ -94,7 +85,7 @@ struct Add {
     #[arg(long)]
     brood: Option<String>,
     /// Its day of birth, YYYY-MM-DD.
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
     born: Option<Date>,
     /// Its own class on an axis; may be given several times.
     #[arg(long = "class", value_name = "AXIS=CLASS", value_parser = desk::pair)]
@@ -103,10 +94,10 @@ struct Add {
     #[arg(long)]
     pure: bool,
     /// It was kept from every male from before it could mate until this day at least.
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
     virgin_on: Option<Date>,
     /// It is kept from every male since this day.
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
     isolated_since: Option<Date>,
     /// Anything else.
     #[arg(long)]
@@ -130,17 +121,17 @@ pub(super) fn sex(text: &str) -> std::result::Result<Sex, String> {
 pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
         What::Add(new) => add(new)?,
-        What::List { book, json } => {
-            let all = fish::list(&book.open()?.read())?;
-            if *json {
+        What::List(read) => {
+            let all = fish::list(&read.open()?.read())?;
+            if read.json {
                 desk::print_json(&json!({ "schema": "broodhue.fish/1", "fish": all }))?;
             } else {
                 desk::print(table(&all))?;
             }
         }
-        What::Show { name, book, json } => {
-            let one = fish::get(&book.open()?.read(), name)?;
-            if *json {
+        What::Show { name, read } => {
+            let one = fish::get(&read.open()?.read(), name)?;
+            if read.json {
                 desk::print_json(&one)?;
             } else {
                 desk::print(describe(&one))?;
@@ -150,12 +141,14 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let mut book = book.open()?;
             let by = by.decide(&book)?;
             book.write(|w| fish::set_aside(w, name, why.as_deref(), &by))?;
+            desk::note(format_args!("{name}: {}", if why.is_some() { "set aside" } else { "back again" }));
         }
         What::Left { name, died, book, by, .. } => {
             let mut book = book.open()?;
             let by = by.decide(&book)?;
             let what = if *died { Gone::Died } else { Gone::Moved };
             book.write(|w| fish::set_gone(w, name, Some(what), &by))?;
+            desk::note(format_args!("{name}: {}", if *died { "died" } else { "moved" }));
         }
     }
     Ok(Done::All)
@@ -177,7 +170,9 @@ fn add(typed: &Add) -> Result<()> {
     };
     let mut book = typed.book.open()?;
     let by = typed.by.decide(&book)?;
-    book.write(|w| fish::add(w, &new, &by))
+    book.write(|w| fish::add(w, &new, &by))?;
+    desk::note(format_args!("fish {}: written down", new.name));
+    Ok(())
 }
 
 fn table(all: &[Fish]) -> String {

@@ -98,13 +98,12 @@ fn joint(args: &Args, book: &Book, models: &[Model], judgement: &Judgement) -> R
 fn modes_table(judgement: &Judgement) -> String {
     let rows = judgement.modes.iter().map(|m| {
         let number = |v: f64| if v.is_finite() { format!("{v:.2}") } else { "–".to_owned() };
-        let verdict = serde_json::to_value(m.verdict).ok().and_then(|v| v.as_str().map(str::to_owned));
         vec![
             m.mode.clone(),
             number(m.ln_likelihood),
             number(m.log10_bayes_factor),
             percent(m.weight),
-            or_dash(verdict),
+            desk::word(m.verdict),
             m.same_as.join(", "),
         ]
     });
@@ -227,8 +226,10 @@ fn punnett_table(args: &Args, asked: &Asked, models: &[Model], best: &ModeJudgem
         SexSystem::Xy
     };
     let table = models.iter().find(|m| m.mode.name == best.mode).and_then(|m| punnett(&m.mode, system, &dam, &sire));
-    let table =
-        table.ok_or_else(|| Error::failed(&place, "its parents' genotypes are not known under the best mode", ""))?;
+    let table = table.ok_or_else(|| {
+        let hint = "write down the classes of both parents, or name other modes with --modes";
+        Error::failed(&place, "its parents' genotypes are not known under the best mode", hint)
+    })?;
     let name = |g: &crate::inherit::Gamete| format!("{} ({})", g.name, percent(g.probability));
     let head: Vec<String> = ["eggs \\ sperm".to_owned()].into_iter().chain(table.sperm.iter().map(name)).collect();
     let rows = table.eggs.iter().zip(&table.cells).map(|(egg, cells)| {

@@ -133,7 +133,7 @@ fn table(answer: &Answer) -> String {
     let (males, females) = answer.breeders;
     let ne = effective_breeders(males, females);
     text += &format!(
-        "\n{males} males and {females} females of these bred at random would count as {} breeders\n",
+        "\nmales {males}, females {females}: bred at random they would count as {} breeders\n",
         or_dash((ne > 0.0).then(|| format!("{ne:.1}")))
     );
     if let Some((sire, dam, f)) = &answer.planned {

@@ -71,7 +71,7 @@ fn one(path: &Path, given: Given<'_>, options: &MeasureOptions) -> Result<PhotoR
 
 fn print(out: &mut impl Write, path: &Path, result: &Result<PhotoReport>, json: bool) -> Result<()> {
     let text = match (result, json) {
-        (Ok(report), true) => report.line().map_err(|e| Error::failed(path.display(), e, ""))?,
+        (Ok(report), true) => report.line().map_err(|e| Error::failed(path.display(), e, "please report this"))?,
         (Ok(report), false) => measure_table::table(report),
         (Err(error), true) => pipeline::failure_line(&path.to_string_lossy(), error),
         (Err(_), false) => return Ok(()),

@@ -1,5 +1,6 @@
 //! A measured photo as a person reads it.
 
+use super::desk::word;
 use super::table::aligned;
 use crate::features::{PartColour, Shares};
 use crate::pipeline::{FishReport, PhotoReport};
@@ -23,7 +24,7 @@ pub(super) fn table(report: &PhotoReport) -> String {
 
 fn card(report: &PhotoReport) -> String {
     let card = &report.card;
-    let verdict = format!("{:?}", card.verdict).to_lowercase();
+    let verdict = word(card.verdict);
     match (&card.fit, card.found) {
         (Some(fit), _) => format!("colours {verdict} (off by {:.1} CIEDE2000 on patches left out)", fit.loo_mean_de00),
         (None, true) => format!("colours {verdict} (a card whose colours are not known)"),

@@ -12,6 +12,7 @@ mod cross;
 mod demo;
 mod desk;
 mod export;
+mod files;
 mod fish;
 mod fixed;
 mod import;
@@ -31,20 +32,27 @@ mod report;
 mod report_story;
 mod score;
 mod sheet;
+mod shell;
 mod table;
 mod trend;
 
 use std::ffi::OsString;
 use std::io::Write;
 use std::process::ExitCode;
+use std::sync::LazyLock;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
+use crate::book::SCHEMA_VERSION;
 use crate::error::{Error, ErrorKind};
+
+/// What `--version` says: the program's own version, and the layout of the books it writes.
+static VERSION: LazyLock<String> =
+    LazyLock::new(|| format!("{} (book layout {SCHEMA_VERSION})", env!("CARGO_PKG_VERSION")));
 
 /// From a tray photo to class counts a breeder can trust, and from the counts to decisions.
 #[derive(Debug, Parser)]
-#[command(name = "broodhue", version, about, max_term_width = 100)]
+#[command(name = "broodhue", bin_name = "broodhue", version = VERSION.as_str(), about, max_term_width = 100)]
 struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -96,6 +104,10 @@ enum Command {
     Next(Box<next::Args>),
     /// One self-contained page that tells the line's story.
     Report(Box<report::Args>),
+    /// Print completions for a shell.
+    Completions(shell::CompletionArgs),
+    /// Write the manual pages.
+    Man(shell::ManArgs),
 }
 
 /// How a command ended when nothing failed outright.
@@ -142,6 +154,8 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Fixed(args) => fixed::run(&args),
         Command::Next(args) => next::run(&args),
         Command::Report(args) => report::run(&args),
+        Command::Completions(args) => shell::completions(&args, Cli::command()),
+        Command::Man(args) => shell::man(&args, Cli::command()),
     };
     match outcome {
         Ok(Done::All) => ExitCode::SUCCESS,

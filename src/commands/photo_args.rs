@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use clap::ValueEnum;
 
+use super::desk::ViewArg;
 use crate::card::reference::Edition;
 use crate::error::{Error, Result};
 use crate::fish::{Correction, FishOptions};
@@ -65,14 +66,6 @@ pub(super) struct PhotoArgs {
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
-enum ViewArg {
-    /// As in a tray.
-    Above,
-    /// As in a photo tank.
-    Side,
-}
-
-#[derive(Debug, Clone, Copy, ValueEnum)]
 pub(super) enum EditionArg {
     /// Before November 2014.
     #[value(name = "before-2014")]
@@ -117,10 +110,7 @@ impl FromStr for Points {
 impl PhotoArgs {
     /// What was typed as what is meant.
     pub(super) fn options(&self) -> Result<MeasureOptions> {
-        if let Some(pitch) = self.card_pitch_mm.filter(|p| !(0.5..=200.0).contains(p)) {
-            let hint = "give the distance between neighbouring patch centres, for example 13.5";
-            return Err(Error::usage("--card-pitch-mm", format!("{pitch} mm is no pitch of a card"), hint));
-        }
+        check_pitch(self.card_pitch_mm)?;
         Ok(MeasureOptions {
             card_corners: self.card_corners.as_ref().map(quad).transpose()?,
             card_pitch_mm: self.card_pitch_mm,
@@ -128,10 +118,7 @@ impl PhotoArgs {
             edition: self.edition.edition(),
             tray: self.tray.as_ref().map(|t| t.0.clone()),
             fish: FishOptions {
-                view: self.view.map(|v| match v {
-                    ViewArg::Above => View::Above,
-                    ViewArg::Side => View::Side,
-                }),
+                view: self.view.map(View::from),
                 boxes: self.boxes.iter().map(pixel_box).collect::<Result<_>>()?,
                 corrections: self.corrections()?,
             },
@@ -178,6 +165,17 @@ impl PhotoArgs {
         }
         all.extend(self.drop.iter().map(|n| Correction::Drop { n: *n }));
         Ok(all)
+    }
+}
+
+/// A pitch that a card can have.
+pub(super) fn check_pitch(typed: Option<f64>) -> Result<()> {
+    match typed.filter(|p| !(0.5..=200.0).contains(p)) {
+        None => Ok(()),
+        Some(pitch) => {
+            let hint = "give the distance between neighbouring patch centres, for example 12.4";
+            Err(Error::usage("--card-pitch-mm", format!("{pitch} mm is no pitch of a card"), hint))
+        }
     }
 }
 

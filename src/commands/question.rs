@@ -5,8 +5,8 @@ use std::path::PathBuf;
 
 use clap::ValueEnum;
 
-use super::counts::ViewArg;
-use super::desk::{self, BookArg};
+use super::desk::{self, BookArg, ViewArg};
+use super::files;
 use crate::book::evidence::{self, Question};
 use crate::book::tallies::{self, Selection};
 use crate::book::{Book, Read, fish, scoring, sheets};
@@ -112,9 +112,8 @@ impl ModeArgs {
     fn known(&self) -> Result<Vec<Mode>> {
         let mut known = built_in()?;
         if let Some(file) = &self.mode_file {
-            let place = file.display().to_string();
-            let text = std::fs::read_to_string(file).map_err(|e| Error::failed(&place, e, "check the name"))?;
-            known.extend(parse(&place, &text)?);
+            let text = files::read_text(file, "docs/modes.md says how a mode file is written")?;
+            known.extend(parse(&file.display().to_string(), &text)?);
         }
         Ok(known)
     }

@@ -1,15 +1,15 @@
 //! `report`: one self-contained page with a line's story, and the plots and numbers behind it.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use super::Done;
 use super::desk;
 use super::next::AimArg;
 use super::question::ReadingArgs;
 use super::report_story::{Heard, Wish, gather};
+use super::{Done, files};
 use crate::book::Book;
 use crate::book::evidence::Question;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::report::{page, plots};
 
 /// Arguments of `report`.
@@ -66,13 +66,13 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         title: args.title.as_deref(),
     };
     let story = gather(&book, &wish)?;
-    write(&args.file, &page(&story))?;
+    files::write(&args.file, page(&story))?;
     for plot in plots(&story) {
         if let Some(folder) = &args.svg {
-            write(&folder.join(format!("{}.svg", plot.name)), &plot.svg)?;
+            files::write(&folder.join(format!("{}.svg", plot.name)), &plot.svg)?;
         }
         if let Some(folder) = &args.csv {
-            write(&folder.join(format!("{}.csv", plot.name)), &plot.csv)?;
+            files::write(&folder.join(format!("{}.csv", plot.name)), &plot.csv)?;
         }
     }
     desk::print(format_args!("{}\n", args.file.display()))?;
@@ -83,13 +83,4 @@ fn heard(args: &Args, book: &Book, question: &Question<'_>) -> Result<Heard> {
     let asked = args.reading.ask(book, question)?;
     let models = args.reading.modes.models(&[])?;
     Ok(Heard { evidence: asked.evidence, options: asked.options, models, aim: args.aim.into() })
-}
-
-/// Writes a text, making its folder.
-pub(super) fn write(path: &Path, text: &str) -> Result<()> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
-    folder
-        .map_or(Ok(()), std::fs::create_dir_all)
-        .and_then(|()| std::fs::write(path, text))
-        .map_err(|e| Error::failed(path.display(), e, "choose a folder that can be written to"))
 }

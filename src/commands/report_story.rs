@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fs;
 
-use super::desk::today;
+use super::desk::{self, today};
 use crate::book::lightness::{Album, card_points};
 use crate::book::tallies::{self, Selection};
 use crate::book::{Book, Read, broods, crosses, fish, generations, living, pedigree, photos, regions, sheets};
@@ -162,10 +162,7 @@ fn verdict(judgement: &Judgement, options: &JudgeOptions) -> Inheritance {
         .map(|m| ModeLine {
             mode: m.mode.clone(),
             weight: m.weight,
-            verdict: serde_json::to_value(m.verdict)
-                .ok()
-                .and_then(|v| v.as_str().map(str::to_owned))
-                .unwrap_or_default(),
+            verdict: desk::word(m.verdict),
             because: m.because.clone(),
         })
         .collect();

@@ -34,7 +34,7 @@ pub(super) struct Args {
     #[arg(long)]
     fish: Option<String>,
     /// The day of the sitting; without it the day the photo was taken, else today. Photos of one day add up.
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
     sitting: Option<Date>,
     /// Measure photos of the book again with this program and sheet; confirmed scores stay.
     #[arg(long)]

@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
 
-use super::Done;
 use super::desk::{self, BookArg};
 use super::table::aligned;
+use super::{Done, files};
 use crate::book::{rules, sheets};
 use crate::error::{Error, Result};
 use crate::sheet::{self, AxisComparison, Confusion, Fit, Sheet};
@@ -75,8 +75,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
 
 /// Reads the sheet in a file.
 pub(super) fn read(file: &Path) -> Result<Sheet> {
-    let text = std::fs::read_to_string(file)
-        .map_err(|e| Error::failed(file.display(), e, "`broodhue sheet show > FILE` writes a sheet to start from"))?;
+    let text = files::read_text(file, "`broodhue sheet show > FILE` writes a sheet to start from")?;
     sheet::parse(&file.display().to_string(), &text)
 }
 
@@ -143,7 +142,7 @@ fn fit(axis: &str, file: Option<&Path>, json: bool, book: &BookArg) -> Result<()
     let fit = sheet::fit(&sheet, axis, &rules::examples(&book.read(), axis)?)?;
     if json {
         let mut line = serde_json::json!({ "schema": "broodhue.sheet-fit/1", "sheet": sheet.hash });
-        let values = serde_json::to_value(&fit).map_err(|e| Error::failed("sheet fit", e, ""))?;
+        let values = serde_json::to_value(&fit).map_err(|e| Error::failed("sheet fit", e, "please report this"))?;
         if let (Some(line), serde_json::Value::Object(values)) = (line.as_object_mut(), values) {
             line.extend(values);
         }

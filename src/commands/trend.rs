@@ -3,8 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::Done;
-use super::counts::ViewArg;
-use super::desk::{self, BookArg, or_dash};
+use super::desk::{self, BookArg, ViewArg, or_dash};
 use super::table::aligned;
 use crate::book::generations;
 use crate::book::lightness::{Album, card_points};

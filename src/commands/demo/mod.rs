@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::desk;
 use super::report_story::{Heard, Wish, gather};
 use super::table::aligned;
-use super::{Done, confirm_page, counts, report};
+use super::{Done, confirm_page, counts, files};
 use crate::book::evidence::{self, Question};
 use crate::book::photos::{self, Subject};
 use crate::book::regions::{self, Region};
@@ -151,8 +151,8 @@ fn put(
     let bytes = scenario::picture(&photo.file)?;
     let with = Keeping { name: &photo.file, bytes, subject: &subject, sheet, options: &options, at: by.at };
     book.write(|w| keep::keep(w, ready, &with))?;
-    let verdict = format!("{:?}", ready.report.card.verdict).to_lowercase();
-    desk::print(format_args!("{}: {subject}, {} fish, colours {verdict}\n", photo.file, ready.report.fish.len()))
+    let (fish, verdict) = (ready.report.fish.len(), desk::word(ready.report.card.verdict));
+    desk::print(format_args!("{}: {subject}, {fish} fish, colours {verdict}\n", photo.file))
 }
 
 /// Confirms each photo with the recorded answers, once, and says how often the rules and the breeder agree.
@@ -235,10 +235,7 @@ fn judge(book: &Book, scenario: &Scenario, heard: &Heard) -> Result<()> {
     let Heard { evidence, options, models, aim } = heard;
     let goal = &scenario.goal;
     let judgement = inherit::judge(evidence, models, options)?;
-    let rows = judgement.modes.iter().map(|m| {
-        let verdict = serde_json::to_value(m.verdict).ok().and_then(|v| v.as_str().map(str::to_owned));
-        vec![m.mode.clone(), percent(m.weight), desk::or_dash(verdict)]
-    });
+    let rows = judgement.modes.iter().map(|m| vec![m.mode.clone(), percent(m.weight), desk::word(m.verdict)]);
     desk::print(format_args!("What the counts allow for {} {}\n", goal.axis, goal.class))?;
     desk::print(aligned(&["mode", "weight", "verdict"], rows.collect(), &[1]))?;
     desk::print(format_args!("\n{}\n", judgement.verdict))?;
@@ -269,7 +266,7 @@ fn write_report(book: &Book, scenario: &Scenario, heard: &Heard, dir: &Path) -> 
     let (view, feature) = (View::Above, "lightness");
     let story = gather(book, &Wish { heard: Some(heard), view, line: None, feature, title: Some(&title) })?;
     let file = dir.join("report.html");
-    report::write(&file, &page(&story))?;
+    files::write(&file, page(&story))?;
     desk::print(format_args!("\nReport: {}\n", file.display()))
 }
 
