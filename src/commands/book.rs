@@ -32,7 +32,7 @@ enum What {
     #[command(after_help = "Example: broodhue book check")]
     Check(ReadArgs),
     /// Copy everything, originals included, into one new file; works while another program writes.
-    #[command(after_help = "Example: broodhue book backup /media/stick/book-2026-05-31.backup")]
+    #[command(after_help = "Example: broodhue book backup book-2026-05-31.backup")]
     Backup {
         /// The file to write.
         file: PathBuf,

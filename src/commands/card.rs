@@ -92,7 +92,10 @@ fn list(json: bool) -> Result<()> {
 fn print_card(name: &Path) -> Result<()> {
     let mut text = String::new();
     for (ending, bytes) in [("pdf", card::print::pdf()), ("svg", card::print::svg().into_bytes())] {
-        let file = PathBuf::from(format!("{}.{ending}", name.display()));
+        // Not `with_extension`: a name may have a dot of its own.
+        let mut file = name.as_os_str().to_owned();
+        file.push(format!(".{ending}"));
+        let file = PathBuf::from(file);
         files::write(&file, &bytes)?;
         text.push_str(&format!("{}\n", file.display()));
     }

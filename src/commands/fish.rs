@@ -8,7 +8,9 @@ use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::fish::{self, Fish, Gone, NewFish};
+use crate::book::sheets;
 use crate::error::Result;
+use crate::sheet::Sheet;
 use crate::units::Sex;
 
 /// Arguments of `fish`.
@@ -172,7 +174,20 @@ fn add(typed: &Add) -> Result<()> {
     let by = typed.by.decide(&book)?;
     book.write(|w| fish::add(w, &new, &by))?;
     desk::note(format_args!("fish {}: written down", new.name));
+    let sheet = sheets::latest(&book.read())?;
+    typed.classes.iter().filter_map(|(axis, class)| strange(&sheet, axis, class)).for_each(desk::note);
     Ok(())
+}
+
+/// A class that is not on the sheet is kept, since a breeder may score more than photos show; a slip of the pen looks the same.
+fn strange(sheet: &Sheet, axis: &str, class: &str) -> Option<String> {
+    let Some(known) = sheet.axis(axis) else {
+        return Some(format!("note: the sheet has no axis {axis}; kept as typed"));
+    };
+    let classes: Vec<&str> = known.classes.iter().map(|c| c.name.as_str()).collect();
+    let is_known = classes.contains(&class);
+    (!is_known)
+        .then(|| format!("note: {axis} has no class {class} on the sheet ({}); kept as typed", classes.join(", ")))
 }
 
 fn table(all: &[Fish]) -> String {

@@ -38,7 +38,7 @@ const PAIRS: usize = 5;
 
 /// Arguments of `demo`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example: broodhue demo --dir /tmp/broodhue-demo")]
+#[command(after_help = "Example: broodhue demo --dir my-demo")]
 pub(super) struct Args {
     /// Where the demo's book is made; a demo that is there already goes on.
     #[arg(long, value_name = "DIR", default_value = DEFAULT_DIR)]
