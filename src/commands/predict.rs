@@ -202,9 +202,11 @@ fn axis_table(axis: &Axis, all: &Forecast) -> String {
     }
     let table = aligned(&["mode", "weight", "daughters", "sons", "young"], rows, &[1, 2, 3, 4]);
     let needed = match (fry(axis, 0.95), fry(axis, 0.99)) {
-        (Some(n95), Some(n99)) => format!("{n95} fry show at least one with 95 %, {n99} with 99 %."),
+        (Some(n95), Some(n99)) => format!("Fry that show at least one: {n95} with 95 %, {n99} with 99 %."),
         (Some(n95), None) => {
-            format!("{n95} fry show at least one with 95 %; the pair may never give any, so no number does with 99 %.")
+            format!(
+                "Fry that show at least one: {n95} with 95 %; the pair may never give any, so no number does with 99 %."
+            )
         }
         (None, _) => "The pair may never give any, so no number of fry shows one with 95 %.".to_owned(),
     };
