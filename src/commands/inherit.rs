@@ -74,16 +74,20 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     if let Some(cross) = &args.punnett {
         desk::print(punnett_table(args, &asked, &models, best, cross)?)?;
     }
-    for row in asked.counts.rows.iter().filter(|r| r.open > 0 && r.class == judgement.target) {
-        let place = format!("{} {}", row.place.cross, row.place.brood);
-        let (least, most) = (percent(row.least), percent(row.most));
-        desk::print(format_args!(
-            "open: {} fish of {place} are unscored, moved or died: {least} to {most} {}\n",
-            row.open, row.class
-        ))?;
-    }
+    desk::print(open_in_words(&asked, &judgement.target))?;
     judgement.cautions.iter().for_each(|c| desk::note(format_args!("mind: {c}")));
     Ok(Done::All)
+}
+
+/// How far the fish that are not scored could still move the target's share, a line a place.
+fn open_in_words(asked: &Asked, target: &str) -> String {
+    let open = asked.counts.rows.iter().filter(|r| r.open > 0 && r.class == target);
+    open.map(|row| {
+        let place = format!("{} {}", row.place.cross, row.place.brood);
+        let (least, most) = (percent(row.least), percent(row.most));
+        format!("open: {} of {place} unscored, moved or died: {least} to {most} {target}\n", row.open)
+    })
+    .collect()
 }
 
 fn joint(args: &Args, book: &Book, models: &[Model], judgement: &Judgement) -> Result<Vec<JointCross>> {

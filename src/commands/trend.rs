@@ -89,7 +89,6 @@ fn drift_json(c: &Control) -> Value {
 }
 
 fn in_words(args: &Args, found: &Trend, control: Option<&Control>) -> String {
-    let range = |i: Option<Interval>| or_dash(i.map(|i| format!("{:.2} to {:.2}", i.low, i.high)));
     let rows = found.generations.iter().map(|g| {
         vec![
             g.generation.to_string(),
@@ -101,34 +100,44 @@ fn in_words(args: &Args, found: &Trend, control: Option<&Control>) -> String {
     });
     let head = ["generation", "broods", "fish", args.feature.as_str(), "95 % interval"];
     let mut text = format!("{}\n\n{}", found.verdict, aligned(&head, rows.collect(), &[0, 1, 2, 3, 4]));
-    if let Some(s) = &found.slopes {
-        text += &format!("\nslope per generation: {:.2} ({}), {}\n", s.regression, range(s.interval), s.method);
-        text += &format!("Theil–Sen: {:.2} ({})\n", s.theil_sen, range(s.theil_sen_interval));
-        if let Some(age) = &s.per_30_days {
-            text += &format!("age: {:+.2} per 30 days ({:.2} to {:.2})\n", age.value, age.low, age.high);
-        }
-        if let Some(a) = &s.age_adjusted {
-            text += &format!("slope with age taken out: {:.2} ({:.2} to {:.2})\n", a.value, a.low, a.high);
-        }
-    }
+    text += &found.slopes.as_ref().map(slopes_in_words).unwrap_or_default();
     if let Some(h) = &found.heritability {
         text += &format!(
             "realised heritability {:.2} (selected by {:.2} in all, answered by {:.2})\n",
             h.realised, h.differential, h.response
         );
     }
-    if let Some(c) = control {
-        let pace = or_dash(c.per_month.map(|m| format!("{m:.2}")));
-        text += &format!("card: drift {pace} CIEDE2000 a month over {} photos\n", c.photos);
-        for photo in &c.outside {
-            text += &format!("  {photo} lies outside the control limits\n");
-        }
-        for change in &c.changes {
-            text += &format!("  {}\n", change.because);
-        }
-    }
+    text += &control.map(drift_in_words).unwrap_or_default();
     for caution in &found.cautions {
         text += &format!("note: {caution}\n");
+    }
+    text
+}
+
+fn range(i: Option<Interval>) -> String {
+    or_dash(i.map(|i| format!("{:.2} to {:.2}", i.low, i.high)))
+}
+
+fn slopes_in_words(s: &Slopes) -> String {
+    let mut text = format!("\nslope per generation: {:.2} ({}), {}\n", s.regression, range(s.interval), s.method);
+    text += &format!("Theil–Sen: {:.2} ({})\n", s.theil_sen, range(s.theil_sen_interval));
+    if let Some(age) = &s.per_30_days {
+        text += &format!("age: {:+.2} per 30 days ({:.2} to {:.2})\n", age.value, age.low, age.high);
+    }
+    if let Some(a) = &s.age_adjusted {
+        text += &format!("slope with age taken out: {:.2} ({:.2} to {:.2})\n", a.value, a.low, a.high);
+    }
+    text
+}
+
+fn drift_in_words(c: &Control) -> String {
+    let pace = or_dash(c.per_month.map(|m| format!("{m:.2}")));
+    let mut text = format!("card: drift {pace} CIEDE2000 a month over {} photos\n", c.photos);
+    for photo in &c.outside {
+        text += &format!("  {photo} lies outside the control limits\n");
+    }
+    for change in &c.changes {
+        text += &format!("  {}\n", change.because);
     }
     text
 }
