@@ -70,7 +70,8 @@ pub struct Open {
 }
 
 /// Why a fish is in no class.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Why {
     /// Scored before the age at which this axis is final.
     Unsettled,
@@ -95,6 +96,22 @@ pub enum Why {
 }
 
 impl Why {
+    /// The reason in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Unsettled => "too young",
+            Self::NotShown => "not shown by this sex",
+            Self::NotShownYet => "not shown yet",
+            Self::Undecided => "undecided",
+            Self::Unconfirmed => "not scored",
+            Self::SetAside => "set aside",
+            Self::DoubtfulPaternity => "of doubtful paternity",
+            Self::Moved => "moved",
+            Self::Died => "died",
+            Self::NotSeen => "not seen",
+        }
+    }
+
     /// Whether the fish has a class that is only not known, so that it widens the bounds of the shares beside it.
     const fn still_open(self) -> bool {
         !matches!(self, Self::NotShown | Self::SetAside | Self::DoubtfulPaternity)

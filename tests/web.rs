@@ -7,5 +7,9 @@ mod client;
 mod decisions;
 #[path = "web/door.rs"]
 mod door;
+#[path = "web/mending.rs"]
+mod mending;
 #[path = "web/seed.rs"]
 mod seed;
+#[path = "web/sittings.rs"]
+mod sittings;

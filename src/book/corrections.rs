@@ -1,39 +1,110 @@
 //! What a person mended in a photo by hand, kept in order and replayed whenever the photo is measured again.
 
-use rusqlite::params;
+use rusqlite::{OptionalExtension, params};
+use serde::{Deserialize, Serialize};
 
 use super::decisions::{self, By, DecisionId};
 use super::values::{json, read_json};
 use super::{Read, Write, photos};
 use crate::error::Result;
 use crate::fish::Correction;
+use crate::geometry::Quad;
 
-/// Keeps one correction of a photo.
+/// One line of the log: about a fish, or about the card.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+enum Edit {
+    Fish(Correction),
+    Card(Moved),
+}
+
+/// The card's corners, pointed out by hand.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Moved {
+    corners: Quad,
+    /// Those given before; `None` where the card was found without help.
+    from: Option<Quad>,
+}
+
+/// Keeps one correction of a photo's fish.
 ///
 /// # Errors
 /// An unknown photo; the book cannot be written to.
 pub fn add(book: &Write<'_>, photo: &str, correction: &Correction, by: &By) -> Result<DecisionId> {
+    insert(book, photo, &Edit::Fish(correction.clone()), by)
+}
+
+/// Keeps that a photo's card lies at `corners`; `from` are those it was measured with before.
+///
+/// # Errors
+/// An unknown photo; the book cannot be written to.
+pub fn move_card(book: &Write<'_>, photo: &str, corners: Quad, from: Option<Quad>, by: &By) -> Result<DecisionId> {
+    insert(book, photo, &Edit::Card(Moved { corners, from }), by)
+}
+
+fn insert(book: &Write<'_>, photo: &str, edit: &Edit, by: &By) -> Result<DecisionId> {
     let photo = photos::named(book, photo)?;
     let decision = decisions::open(book, by, "mend", None)?;
     book.conn.execute(
         "INSERT INTO correction (decision_id, photo_id, edit) VALUES (?1, ?2, ?3)",
-        params![decision.0, photo.id, json(correction)?],
+        params![decision.0, photo.id, json(edit)?],
     )?;
     Ok(decision)
 }
 
-/// The corrections of a photo that hold, in the order they were made.
+/// The corrections of a photo's fish that hold, in the order they were made.
 ///
 /// # Errors
 /// An unknown photo; the book cannot be read.
 pub fn of_photo(book: &Read<'_>, photo: &str) -> Result<Vec<Correction>> {
+    let standing = edits(book, photo)?.into_iter().filter(|(_, holds)| *holds);
+    Ok(standing
+        .filter_map(|(edit, _)| match edit {
+            Edit::Fish(correction) => Some(correction),
+            Edit::Card(_) => None,
+        })
+        .collect())
+}
+
+/// Where a photo's card lies by hand, when it was last measured with the corners `measured`: those pointed out last and
+/// not taken back. Corners that were never pointed out here were given elsewhere since, and hold.
+///
+/// # Errors
+/// An unknown photo; the book cannot be read.
+pub fn card_of_photo(book: &Read<'_>, photo: &str, measured: Option<Quad>) -> Result<Option<Quad>> {
+    let moves: Vec<(Moved, bool)> = edits(book, photo)?
+        .into_iter()
+        .filter_map(|(edit, holds)| match edit {
+            Edit::Card(moved) => Some((moved, holds)),
+            Edit::Fish(_) => None,
+        })
+        .collect();
+    let Some((first, _)) = moves.first() else { return Ok(measured) };
+    let given_here = measured == first.from || moves.iter().any(|(m, _)| Some(m.corners) == measured);
+    if !given_here {
+        return Ok(measured);
+    }
+    Ok(moves.iter().rfind(|(_, holds)| *holds).map_or(first.from, |(m, _)| Some(m.corners)))
+}
+
+/// The hash of the photo that a decision mended; `None` for a decision about anything else.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn photo_of(book: &Read<'_>, decision: DecisionId) -> Result<Option<String>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT p.hash FROM correction k JOIN photo p ON p.id = k.photo_id WHERE k.decision_id = ?1 LIMIT 1",
+    )?;
+    Ok(statement.query_row([decision.0], |row| row.get(0)).optional()?)
+}
+
+/// Every edit of a photo in the order of the log, and whether it still holds.
+fn edits(book: &Read<'_>, photo: &str) -> Result<Vec<(Edit, bool)>> {
     let photo = photos::named(book, photo)?;
     let mut statement = book.conn.prepare_cached(
-        "SELECT k.edit FROM correction k
-         WHERE k.photo_id = ?1 AND k.undoes IS NULL
-           AND NOT EXISTS (SELECT 1 FROM correction u WHERE u.undoes = k.id)
-         ORDER BY k.id",
+        "SELECT k.edit, NOT EXISTS (SELECT 1 FROM correction u WHERE u.undoes = k.id) AS holds FROM correction k
+         WHERE k.photo_id = ?1 AND k.undoes IS NULL ORDER BY k.id",
     )?;
-    let rows = statement.query_map([photo.id], |row| read_json(row, "edit"))?;
+    let rows = statement.query_map([photo.id], |row| Ok((read_json(row, "edit")?, row.get("holds")?)))?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }

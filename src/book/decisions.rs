@@ -71,6 +71,14 @@ pub fn latest(book: &Read<'_>, limit: u32) -> Result<Vec<Decision>> {
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
+/// The number of the latest decision; 0 in a book without any. It tells whether somebody decided something since.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn latest_number(book: &Read<'_>) -> Result<i64> {
+    Ok(book.conn.query_row("SELECT coalesce(max(id), 0) FROM decision", [], |row| row.get(0))?)
+}
+
 /// Takes back the latest decision of `by.name` that still stands; `None` when none is left. What was said before it
 /// holds again, except where another person has since said otherwise, and both stay in the log.
 ///

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, params};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::broods::Brood;
 use super::decisions::{self, By};
@@ -184,7 +184,8 @@ pub fn set_gone(book: &Write<'_>, name: &str, what: Option<Gone>, by: &By) -> Re
 }
 
 /// How a fish left.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Gone {
     /// To another tank or keeper.
     Moved,

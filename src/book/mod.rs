@@ -38,6 +38,7 @@ mod seen;
 pub mod settings;
 mod sheet_rows;
 pub mod sheets;
+pub mod sittings;
 pub mod tallies;
 mod values;
 

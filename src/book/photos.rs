@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, params};
 use serde::Serialize;
 
+use super::broods::Brood;
 use super::decisions::{self, By};
 use super::log::{Field, Target, record};
 use super::{Read, Write, broods, files, fish};
@@ -200,6 +201,16 @@ pub fn list(book: &Read<'_>) -> Result<Vec<Photo>> {
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
+/// Every photo of a brood's sittings, in the order of keeping.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<Photo>> {
+    let mut statement = book.conn.prepare_cached(&format!("{SELECT} WHERE s.brood_id = ?1 ORDER BY p.id"))?;
+    let rows = statement.query_map([brood.id], |row| read(book, row))?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
 /// Sets a photo aside with a reason, or brings it back (`None`). Says whether that changed anything.
 ///
 /// # Errors
@@ -212,15 +223,6 @@ pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) ->
     let what = if reason.is_some() { "set-aside" } else { "bring-back" };
     let decision = decisions::open(book, by, what, reason)?;
     record(book, decision, &by.name, Target::Photo(photo.id), Field::Aside, reason)
-}
-
-/// Puts a new preview in the place of a photo's old one, after its card was pointed out.
-///
-/// # Errors
-/// An unknown photo; a full disk.
-pub fn renew_preview(book: &Write<'_>, hash: &str, jpeg: &[u8]) -> Result<()> {
-    let photo = named(book, hash)?;
-    files::write(book.dir, &files::preview(&photo.hash), jpeg)
 }
 
 fn sitting_id(book: &Write<'_>, brood: &str, day: Date) -> Result<i64> {

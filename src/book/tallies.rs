@@ -150,13 +150,14 @@ pub(super) fn latest_regions(book: &Read<'_>, brood: &Brood, view: View) -> Resu
     Ok(all.into_iter().filter(|r| latest.is_some() && days.get(&r.photo).copied() == latest).collect())
 }
 
-struct Photos {
+pub(super) struct Photos {
     /// Day of the sitting by the photo's hash, of one view.
-    days: BTreeMap<String, Date>,
+    pub(super) days: BTreeMap<String, Date>,
     warnings: Vec<String>,
 }
 
-fn photos(book: &Read<'_>, brood: &Brood, view: View) -> Result<Photos> {
+/// The photos of a brood from one view that are not set aside.
+pub(super) fn photos(book: &Read<'_>, brood: &Brood, view: View) -> Result<Photos> {
     let mut statement = book.conn.prepare_cached(
         "SELECT p.hash, p.view, s.day FROM photo p JOIN sitting s ON s.id = p.sitting_id
          WHERE s.brood_id = ?1 AND NOT EXISTS (
@@ -182,12 +183,12 @@ fn photos(book: &Read<'_>, brood: &Brood, view: View) -> Result<Photos> {
 }
 
 /// One fish and all that decides where it is counted.
-struct Case<'a> {
-    sheet: &'a Sheet,
-    axis: &'a str,
-    brood: &'a Brood,
-    day: Date,
-    fish: &'a Seen,
+pub(super) struct Case<'a> {
+    pub(super) sheet: &'a Sheet,
+    pub(super) axis: &'a str,
+    pub(super) brood: &'a Brood,
+    pub(super) day: Date,
+    pub(super) fish: &'a Seen,
 }
 
 impl Case<'_> {
@@ -222,7 +223,7 @@ impl Case<'_> {
 }
 
 /// Puts one fish where it belongs; the first reason that holds decides.
-fn sort_in(tally: &mut Tally, case: &Case<'_>) {
+pub(super) fn sort_in(tally: &mut Tally, case: &Case<'_>) {
     let Seen { number, gone, score, proposal, .. } = case.fish;
     let class = score.as_ref().map(Confirmed::class).or(proposal.as_ref().map(|p| p.class.as_str()));
     let why = if case.fish.set_aside {

@@ -28,7 +28,8 @@ pub(super) struct PageArgs {
 pub(super) fn serve(book: Book, args: &PageArgs) -> Result<Done> {
     let broken = |e: std::io::Error| Error::failed("confirm", e, "try again");
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(broken)?;
-    let options = Options { port: args.port, lan: args.lan, secrets: secrets()?, now: jiff::Timestamp::now };
+    let lan = args.lan.then(web::own_address).transpose()?;
+    let options = Options { port: args.port, lan, secrets: secrets()?, now: jiff::Timestamp::now };
     let stop = async {
         // Without a way to hear the interrupt the page goes on until the process is ended.
         if tokio::signal::ctrl_c().await.is_err() {

@@ -169,6 +169,7 @@ fn task(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<Phot
             && let Some(last) = last
         {
             options = serde_json::from_value(last.options).unwrap_or_default();
+            options.card_corners = corrections::card_of_photo(&read, &photo.hash, options.card_corners)?;
         }
         options.fish.corrections = corrections::of_photo(&read, &photo.hash)?;
     }

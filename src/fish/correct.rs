@@ -51,7 +51,7 @@ pub enum Correction {
 /// that meets nothing changes nothing and leaves a warning.
 pub fn correct(scene: &Scene<'_>, mut found: Found, corrections: &[Correction], view: View) -> Found {
     let mut next = found.regions.iter().map(|r| r.n).max().unwrap_or(0) + 1;
-    for correction in corrections {
+    for (i, correction) in corrections.iter().enumerate() {
         match changed(scene, &found.regions, correction) {
             Ok(Change { gone, masks }) => {
                 found.regions.retain(|r| !gone.contains(&r.n));
@@ -62,7 +62,10 @@ pub fn correct(scene: &Scene<'_>, mut found: Found, corrections: &[Correction], 
                     next += 1;
                 }
             }
-            Err(message) => found.warnings.push(Warning::new("correction", message)),
+            Err(message) => {
+                found.warnings.push(Warning::new("correction", &message));
+                found.unmet.push((i, message));
+            }
         }
     }
     found

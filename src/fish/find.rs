@@ -44,7 +44,7 @@ fn in_tray(scene: &Scene<'_>, view: View) -> Found {
         blobs.par_iter().flat_map_iter(|blob| candidates(scene, &survey, blob, usual, view)).collect();
     let regions = fish_only(candidates);
     let none = Warning::new("no-fish", "no fish was found in the tray");
-    Found { warnings: if regions.is_empty() { vec![none] } else { Vec::new() }, regions }
+    Found { warnings: if regions.is_empty() { vec![none] } else { Vec::new() }, regions, unmet: Vec::new() }
 }
 
 fn in_boxes(scene: &Scene<'_>, boxes: &[PixelBox], view: View) -> Found {

@@ -185,6 +185,8 @@ pub struct Found {
     pub regions: Vec<Region>,
     /// No fish, no plain floor, a correction that met nothing.
     pub warnings: Vec<Warning>,
+    /// Corrections that met nothing: their place in the list, from 0, and why.
+    pub unmet: Vec<(usize, String)>,
 }
 
 /// The light of a see-through fin itself: what is left of `seen` when the floor's share is taken away.

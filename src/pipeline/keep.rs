@@ -15,6 +15,9 @@ use crate::units::{Sex, View};
 /// Longer side of a preview in pixels: a screen's width, some hundred kilobytes a photo.
 const PREVIEW_PX: u32 = 1200;
 
+/// Name and version of this program, as its measurements are signed.
+pub const PROGRAM: &str = concat!("broodhue ", env!("CARGO_PKG_VERSION"));
+
 /// What the book knows of the fish in a photo before it is measured.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Known {
@@ -55,8 +58,8 @@ pub enum Whose<'a> {
 pub struct Ready {
     /// The report.
     pub report: PhotoReport,
-    /// The calibrated preview as JPEG.
-    pub preview: Vec<u8>,
+    /// The calibrated preview as JPEG; `None` leaves the one that the book has.
+    pub preview: Option<Vec<u8>>,
     /// From where the camera saw the fish.
     pub view: View,
     /// The day it was taken, by the camera's clock.
@@ -92,9 +95,14 @@ pub fn ready(
     otherwise: Date,
 ) -> Result<Ready> {
     let photo = measured.calibrated.photo;
-    let taken = photo.taken.map(|t| t.at.date());
     let all = PixelBox { x0: 0.0, y0: 0.0, x1: f64::from(photo.width), y1: f64::from(photo.height) };
     let preview = preview::jpeg(&preview::picture(&measured.calibrated, all, PREVIEW_PX))?;
+    Ok(Ready { preview: Some(preview), ..same_colours(measured, sheet, known, day, otherwise) })
+}
+
+/// As [`ready`], for a photo that is in the book with these very colours: its preview stays.
+pub fn same_colours(measured: Measured<'_>, sheet: &Sheet, known: &Known, day: Option<Date>, otherwise: Date) -> Ready {
+    let taken = measured.calibrated.photo.taken.map(|t| t.at.date());
     let view = measured.regions.first().map_or_else(View::default, |r| r.view);
     let mut report = measured.report;
     let on = day.or(taken).unwrap_or(otherwise);
@@ -104,7 +112,7 @@ pub fn ready(
         let subject = sheet::Subject { sex: known.sex, age_days, flags: one.flags.clone() };
         one.proposals = sheet::propose(sheet, &one.features, &subject);
     }
-    Ok(Ready { report, preview, view, taken })
+    Ready { report, preview: None, view, taken }
 }
 
 /// What a photo is kept with.
@@ -141,7 +149,7 @@ pub fn keep(book: &Write<'_>, ready: &Ready, with: &Keeping<'_>) -> Result<Diffe
             height: report.height,
             taken: report.taken.clone(),
             view: ready.view,
-            preview: Some(&ready.preview),
+            preview: ready.preview.as_deref(),
             subject: with.subject,
         },
         with.at,
@@ -156,7 +164,7 @@ pub fn keep(book: &Write<'_>, ready: &Ready, with: &Keeping<'_>) -> Result<Diffe
     // The fish stand in rows of their own.
     summary["fish"] = serde_json::Value::Null;
     let measured = measurements::Measured {
-        program: concat!("broodhue ", env!("CARGO_PKG_VERSION")),
+        program: PROGRAM,
         sheet: with.sheet,
         card_layout: layout.as_deref(),
         card_edition: edition.as_deref(),

@@ -9,10 +9,12 @@ pub mod keep;
 mod open;
 pub mod preview;
 mod report;
+mod uncorrected;
 
 pub use batch::in_order;
 pub use open::{bytes, open};
 pub use report::{CardReport, FishReport, PatchLeftOut, PhotoReport, SCHEMA, failure_line};
+pub use uncorrected::Uncorrected;
 
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -22,7 +24,7 @@ use crate::card::reference::Edition;
 use crate::card::{self, Card, FindOptions, Layout, Search};
 use crate::error::{Result, Warning};
 use crate::features;
-use crate::fish::{self, FishOptions, Region, Scene};
+use crate::fish::{self, FishOptions, Found, Region, Scene};
 use crate::floor::{self, FloorOptions};
 use crate::geometry::{Point, Quad};
 use crate::photo::Photo;
@@ -69,6 +71,8 @@ pub struct Measured<'a> {
     pub calibrated: CalibratedPhoto<'a>,
     /// Its fish, in the order of the report.
     pub regions: Vec<Region>,
+    /// Corrections that met nothing, see [`Found::unmet`].
+    pub unmet: Vec<(usize, String)>,
 }
 
 /// Finds the card, models the floor and calibrates: all that a photo needs before its fish are sought.
@@ -103,27 +107,53 @@ pub fn calibrate<'a>(
 pub fn measure<'a>(photo: &'a Photo, given: Given<'_>, options: &MeasureOptions) -> Result<Measured<'a>> {
     let (search, calibrated) = calibrate(photo, given.empty, options)?;
     let found = fish::find(&scene(&calibrated), &options.fish);
-    let mut warnings = warnings(&search, &calibrated);
-    warnings.extend(found.warnings.iter().cloned());
-    let may_propose = may_propose(&calibrated.calibration, options, &mut warnings);
-    let fish: Vec<FishReport> = found
-        .regions
-        .par_iter()
-        .map(|region| {
-            let features = features::measure(&calibrated, region, &given.sheet.limits);
-            let proposals = if may_propose { propose(given.sheet, region, &features) } else { Vec::new() };
-            FishReport::new(region, features, proposals)
-        })
-        .collect();
+    Ok(told(&search, calibrated, found, &[], given, options))
+}
+
+/// What was found, told. Fish of `known` are not measured again: a number always means the same outline.
+fn told<'a>(
+    search: &Search,
+    calibrated: CalibratedPhoto<'a>,
+    found: Found,
+    known: &[FishReport],
+    given: Given<'_>,
+    options: &MeasureOptions,
+) -> Measured<'a> {
+    let Found { regions, warnings: of_fish, unmet } = found;
+    let mut warnings = warnings(search, &calibrated);
+    warnings.extend(of_fish);
+    let (fish, doubts) = fish_reports(&calibrated, &regions, known, given.sheet, options);
+    warnings.extend(doubts);
     if let Some(view) = given.sheet.view
-        && found.regions.iter().any(|r| r.view != view)
+        && regions.iter().any(|r| r.view != view)
     {
         warnings.push(other_view(view));
     }
     let card = CardReport::new(search.card.as_ref(), &search.others, &calibrated.calibration);
     let conditions = conditions::of(&calibrated, &fish);
-    let report = PhotoReport::new(photo, card, fish, conditions, &warnings);
-    Ok(Measured { report, calibrated, regions: found.regions })
+    let report = PhotoReport::new(calibrated.photo, card, fish, conditions, &warnings);
+    Measured { report, calibrated, regions, unmet }
+}
+
+/// The fish with their features and proposals, and why there are no proposals where there are none.
+fn fish_reports(
+    calibrated: &CalibratedPhoto<'_>,
+    regions: &[Region],
+    known: &[FishReport],
+    sheet: &Sheet,
+    options: &MeasureOptions,
+) -> (Vec<FishReport>, Vec<Warning>) {
+    let mut warnings = Vec::new();
+    let may_propose = may_propose(&calibrated.calibration, options, &mut warnings);
+    let one = |region: &Region| {
+        if let Some(known) = known.iter().find(|k| k.n == region.n) {
+            return known.clone();
+        }
+        let features = features::measure(calibrated, region, &sheet.limits);
+        let proposals = if may_propose { propose(sheet, region, &features) } else { Vec::new() };
+        FishReport::new(region, features, proposals)
+    };
+    (regions.par_iter().map(one).collect(), warnings)
 }
 
 /// The scene in which fish are sought.

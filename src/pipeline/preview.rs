@@ -6,10 +6,13 @@ use rayon::prelude::*;
 use crate::calibrate::CalibratedPhoto;
 use crate::colour::{linear_srgb_from_lab, srgb_encode};
 use crate::error::{Error, Result};
-use crate::geometry::PixelBox;
+use crate::geometry::{PixelBox, Point};
 
 /// JPEG quality of previews, of 100: no block edges to be seen, a tenth of the original's size.
 const QUALITY: u8 = 85;
+
+/// What a fish is shown on; the same as `--grey` of the page's style sheet. Encoded 119 is L* 50 (IEC 61966-2-1, CIE 15).
+const GREY: Rgb<u8> = Rgb([119; 3]);
 
 /// The calibrated picture inside `bounds` (cut to the photo), reduced so that its longer side has at most `longest`
 /// pixels, never enlarged.
@@ -25,6 +28,46 @@ pub fn picture(calibrated: &CalibratedPhoto<'_>, bounds: PixelBox, longest: u32)
         .map(|j| (0..width).map(|i| shown(calibrated, x0 + i * step, y0 + j * step, step)).collect())
         .collect();
     RgbImage::from_fn(width, height, |i, j| rows[j as usize][i as usize])
+}
+
+/// One fish alone on neutral grey: the square of `side` pixels around the middle of its outline's box, reduced to at most
+/// `longest` pixels. What lies outside the outline or the photo is grey, so that nothing but fish is compared.
+pub fn alone(calibrated: &CalibratedPhoto<'_>, outline: &[Point], side: f64, longest: u32) -> RgbImage {
+    let photo = calibrated.photo;
+    let side = whole(side.ceil(), photo.width.max(photo.height) * 2).max(1);
+    let step = side.div_ceil(longest.max(1)).max(1);
+    let across = side.div_ceil(step);
+    let bounds = PixelBox::around(outline).unwrap_or_default();
+    let corner = |low: f64, high: f64| f64::midpoint(low, high) - f64::from(side) / 2.0;
+    let (left, top) = (corner(bounds.x0, bounds.x1), corner(bounds.y0, bounds.y1));
+    let rows: Vec<Vec<Rgb<u8>>> = (0..across)
+        .into_par_iter()
+        .map(|j| {
+            let y = top + (f64::from(j) + 0.5) * f64::from(step);
+            let edges = crossings(outline, y);
+            let pixel = |i: u32| {
+                let x = left + (f64::from(i) + 0.5) * f64::from(step);
+                let inside = edges.partition_point(|edge| *edge < x) % 2 == 1;
+                let seen = inside && x >= 0.0 && y >= 0.0 && x < f64::from(photo.width) && y < f64::from(photo.height);
+                if seen { shown(calibrated, whole(x, photo.width - 1), whole(y, photo.height - 1), step) } else { GREY }
+            };
+            (0..across).map(pixel).collect()
+        })
+        .collect();
+    RgbImage::from_fn(across, across, |i, j| rows[j as usize][i as usize])
+}
+
+/// Where a closed polygon crosses the horizontal line at `y`, from left to right.
+fn crossings(polygon: &[Point], y: f64) -> Vec<f64> {
+    let next = polygon.iter().skip(1).chain(polygon.first());
+    let mut found: Vec<f64> = polygon
+        .iter()
+        .zip(next)
+        .filter(|(a, b)| (a.y <= y) != (b.y <= y))
+        .map(|(a, b)| a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x))
+        .collect();
+    found.sort_by(f64::total_cmp);
+    found
 }
 
 /// A picture as JPEG, without any EXIF.
@@ -80,6 +123,16 @@ fn whole(place: f64, most: u32) -> u32 {
 mod tests {
     use super::*;
     use crate::colour::Lab;
+
+    #[test]
+    fn a_line_crosses_a_polygon_in_pairs() {
+        // A square with a notch cut into it from above.
+        let notched = [(0.0, 0.0), (2.0, 0.0), (5.0, 6.0), (8.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)];
+        let notched = notched.map(|(x, y)| Point::new(x, y));
+        assert_eq!(crossings(&notched, 3.0), [0.0, 3.5, 6.5, 10.0]);
+        assert_eq!(crossings(&notched, 8.0), [0.0, 10.0]);
+        assert_eq!(crossings(&notched, 11.0), [0.0; 0]);
+    }
 
     #[test]
     fn the_chart_white_and_a_red_come_out_as_published() {

@@ -15,12 +15,14 @@ use crate::book::lightness::{self, Album};
 use crate::book::regions::{self, Region, RegionId};
 use crate::book::{Read, photos};
 use crate::error::Result;
-use crate::geometry::PixelBox;
 use crate::lightness::{Comparison, Part, Permitted, compare};
 use crate::pipeline::preview;
 
 /// Longer side of a crop in pixels: half a wide screen.
 const CROP_PX: u32 = 900;
+
+/// How much larger than the fish its square is (starting value).
+const MARGIN: f64 = 1.15;
 
 /// Which two fish.
 #[derive(Debug, Clone, Copy, Deserialize)]
@@ -45,36 +47,57 @@ fn draw(book: &Read<'_>, pair: Pair) -> Result<Markup> {
     let [a, b] = fish;
     let (a, b) = (a?, b?);
     let names = [named(book, &a)?, named(book, &b)?];
-    let outcome = judge(book, &names, [&a, &b], pair.anyway);
-    let sides = [(pair.a, &a, &names[0], side_of(&a, &b)), (pair.b, &b, &names[1], side_of(&a, &b))];
+    let outcome = judge(book, [&a, &b], pair.anyway);
+    let size = Size::of(&a, &b);
+    let sides = [(pair.a, &a, &names[0]), (pair.b, &b, &names[1])];
     let body = html! {
         div.pair {
-            @for ((id, region, name, side), letter) in sides.iter().zip(["A", "B"]) {
+            @for ((id, region, name), letter) in sides.iter().zip(["A", "B"]) {
                 section {
                     h2 { (letter) ": " bdi { (name) } }
-                    div.crop { img src={ "/crop/" (id) "?side=" (side) } alt={ "Fish " (letter) }; }
+                    div.crop { img src={ "/crop/" (id) "?mm=" (size.mm) "&px=" (size.px) } alt={ "Fish " (letter) }; }
                     (numbers(region))
                 }
             }
         }
+        @if size == Size::default() {
+            p.warn { "The two are not at one scale: without the card’s size nobody knows how large a fish of another photo is." }
+        }
         @match &outcome {
             Ok(said) => (verdict(said)),
             Err(why) => {
-                p.warn { (why.to_string()) }
+                p.warn { bdi { (why.to_string()) } }
                 @if !pair.anyway { p { a href={ "/compare?a=" (pair.a) "&b=" (pair.b) "&anyway=true" } { "Compare anyway, across floor colour or view" } } }
             }
         }
         (shell::screens_differ())
     };
-    Ok(shell::page("Side by side", &shell::nav(), &body))
+    Ok(shell::page("Side by side", &shell::nav(), None, &body))
 }
 
-/// Side of the square that both crops are cut to, in millimetres where both fish have a length, else in pixels (0 says so).
-fn side_of(a: &Region, b: &Region) -> f64 {
-    match (a.length_mm, b.length_mm) {
-        (Some(a), Some(b)) => a.max(b) * 1.15,
-        _ => 0.0,
+/// How large a crop is: a square of `mm` millimetres, else of `px` pixels, else as large as the fish needs.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Deserialize)]
+#[serde(default)]
+pub(super) struct Size {
+    mm: f64,
+    px: f64,
+}
+
+impl Size {
+    /// The one size at which both fish fit: in millimetres where both photos have a scale, in pixels within one photo.
+    fn of(a: &Region, b: &Region) -> Self {
+        match (a.length_mm, b.length_mm) {
+            (Some(a), Some(b)) => Self { mm: a.max(b) * MARGIN, px: 0.0 },
+            _ if a.photo == b.photo => Self { mm: 0.0, px: own_side(a).max(own_side(b)) },
+            _ => Self::default(),
+        }
     }
+}
+
+/// Side of the square that a fish needs, in pixels.
+fn own_side(region: &Region) -> f64 {
+    let b = region.bounds;
+    (b.x1 - b.x0).max(b.y1 - b.y0) * MARGIN
 }
 
 fn named(book: &Read<'_>, region: &Region) -> Result<String> {
@@ -83,15 +106,17 @@ fn named(book: &Read<'_>, region: &Region) -> Result<String> {
     Ok(format!("fish {} of {photo}", region.n))
 }
 
-fn judge(book: &Read<'_>, names: &[String; 2], fish: [&Region; 2], anyway: bool) -> Result<Comparison> {
+/// Speaks of A and B: their full names stand above the pictures.
+fn judge(book: &Read<'_>, fish: [&Region; 2], anyway: bool) -> Result<Comparison> {
+    let names = ["A", "B"];
     let mut album = Album::default();
     let mut read = |i: usize| -> Result<Vec<_>> {
-        let one = lightness::of_region(book, &mut album, fish[i], names[i].clone(), None, Part::Trunk)?;
+        let one = lightness::of_region(book, &mut album, fish[i], names[i].to_owned(), None, Part::Trunk)?;
         Ok(one.into_iter().collect())
     };
     let (a, b) = (read(0)?, read(1)?);
     let permitted = Permitted { across_floors: anyway, across_views: anyway };
-    compare([&names[0], &names[1]], &a, &b, None, permitted)
+    compare(names, &a, &b, None, permitted)
 }
 
 fn numbers(region: &Region) -> Markup {
@@ -126,13 +151,6 @@ fn verdict(said: &Comparison) -> Markup {
     }
 }
 
-/// How large a crop is.
-#[derive(Debug, Deserialize)]
-pub(super) struct Size {
-    /// Side of the square in millimetres; 0: as large as the fish needs.
-    side: f64,
-}
-
 /// A calibrated crop of one fish at full resolution.
 pub(super) async fn crop(
     State(app): State<Arc<App>>,
@@ -141,15 +159,10 @@ pub(super) async fn crop(
 ) -> std::result::Result<Response, Fault> {
     let bytes = work(&app, move |app| {
         let region = regions::get(&app.book().read(), RegionId::from_number(id))?;
-        mend::with_colours(app, &region.photo, |measured| {
-            let mm_per_px = measured.calibrated.mm_per_px(region.centre);
-            let own = (region.bounds.x1 - region.bounds.x0).max(region.bounds.y1 - region.bounds.y0) * 1.1;
-            let side = mm_per_px.filter(|_| size.side > 0.0).map_or(own, |mm| size.side / mm) / 2.0;
-            let middle =
-                (f64::midpoint(region.bounds.x0, region.bounds.x1), f64::midpoint(region.bounds.y0, region.bounds.y1));
-            let square =
-                PixelBox { x0: middle.0 - side, y0: middle.1 - side, x1: middle.0 + side, y1: middle.1 + side };
-            preview::jpeg(&preview::picture(&measured.calibrated, square, CROP_PX))
+        mend::with_colours(app, &region.photo, |colours| {
+            let scaled = colours.mm_per_px(region.centre).filter(|_| size.mm > 0.0).map(|mm| size.mm / mm);
+            let side = scaled.or((size.px > 0.0).then_some(size.px)).unwrap_or_else(|| own_side(&region));
+            preview::jpeg(&preview::alone(colours, &region.outline, side, CROP_PX))
         })
     })
     .await?;

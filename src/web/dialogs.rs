@@ -2,17 +2,21 @@
 
 use maud::{Markup, html};
 
-const KEYS: [(&str, &str); 13] = [
+const KEYS: [(&str, &str); 17] = [
     ("↓ ↑", "next, previous fish"),
     ("← →", "next, previous axis of this fish"),
     ("Enter", "accept all proposals of this fish and go on"),
     ("1 … 9", "choose the class with this number on the underlined axis"),
     ("m f", "male, female"),
-    ("x", "set aside, with a reason"),
+    ("x", "set aside, with a reason; bring back"),
     ("u", "undo the last decision, as often as you like, also those of earlier days"),
     ("a", "accept everything at or above the stated confidence"),
-    ("c", "side by side: first fish A, then fish B"),
+    ("c", "side by side: first fish A, then fish B, also on another page"),
+    ("s", "split this outline"),
+    ("j", "join this outline with another"),
     ("z", "zoom to this fish"),
+    ("+ - 0", "nearer, farther, whole tray"),
+    ("← ↑ → ↓ Enter", "while mending: move the cross (Shift: in small steps), set a point"),
     ("Esc", "give up what was begun in the photo"),
     ("?", "this sheet"),
     ("Tab", "from button to button, as everywhere"),
@@ -33,7 +37,7 @@ pub(super) fn all() -> Markup {
             form {
                 h2 id="aside-title" { "Set fish " span id="aside-fish" {} " aside" }
                 p { label for="aside-why" { "Why? It stays on record and can be brought back." } }
-                p { input id="aside-why" required list="aside-reasons"; }
+                p { input id="aside-why" required list="aside-reasons" autocomplete="off"; }
                 datalist id="aside-reasons" {
                     option value="not of this brood" {}
                     option value="counted twice" {}

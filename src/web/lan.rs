@@ -19,6 +19,7 @@ use super::state::{App, work};
 use super::upload::{self, Named};
 use super::{guard, shell};
 use crate::book::broods;
+use crate::error::{Error, Result};
 
 /// What the phone's requests work on.
 #[derive(Debug, Clone)]
@@ -40,7 +41,7 @@ pub(super) fn router(app: Arc<App>, code: Arc<UploadCode>) -> Router {
         .route("/", get(page))
         .route("/photos", post(photo))
         .route("/page.css", get(shell::css))
-        .route("/page.js", get(shell::js))
+        .route("/photos.js", get(shell::photos_js))
         .with_state(Door { app, code })
         .layer(map_response(async |mut response: Response| {
             guard::add_headers(&mut response);
@@ -48,12 +49,19 @@ pub(super) fn router(app: Arc<App>, code: Arc<UploadCode>) -> Router {
         }))
 }
 
-/// This machine's address on the local network, if it has one. No packet is sent: connecting a datagram socket only
-/// chooses the way out (192.0.2.1 is reserved for documentation, RFC 5737).
-pub(super) fn own_address() -> Option<IpAddr> {
-    let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).ok()?;
-    socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9)).ok()?;
-    socket.local_addr().ok().map(|a| a.ip()).filter(|ip| !ip.is_loopback() && !ip.is_unspecified())
+/// This machine's address on the local network. No packet is sent: connecting a datagram socket only chooses the way out
+/// (192.0.2.1 is reserved for documentation, RFC 5737).
+///
+/// # Errors
+/// It has none.
+pub fn own_address() -> Result<IpAddr> {
+    let chosen = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).and_then(|socket| {
+        socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9))?;
+        socket.local_addr()
+    });
+    let own = chosen.ok().map(|a| a.ip()).filter(|ip| !ip.is_loopback() && !ip.is_unspecified());
+    let hint = "connect it to the network of the phone, or leave --lan out";
+    own.ok_or_else(|| Error::failed("--lan", "this machine has no address on a local network", hint))
 }
 
 /// Why a code lets nobody in; `None` when it does.
@@ -77,7 +85,7 @@ async fn page(State(door): State<Door>, Query(given): Query<Given>) -> Response 
         return refused;
     }
     let names =
-        work(&door.app, |app| Ok(broods::list(&app.book().read())?.into_iter().map(|b| b.name).collect::<Vec<_>>()))
+        work(&door.app, |app| Ok(broods::list(&app.book().read())?.into_iter().map(|b| b.label).collect::<Vec<_>>()))
             .await;
     match names {
         Ok(names) => Html(photos_in(&names, &given.code).into_string()).into_response(),
@@ -99,7 +107,7 @@ fn ask() -> Markup {
             p { button.main { "Go on" } }
         }
     };
-    shell::page("Photos in", &html! {}, &body)
+    shell::page("Photos in", &html! {}, None, &body)
 }
 
 fn photos_in(broods: &[String], code: &str) -> Markup {
@@ -109,9 +117,9 @@ fn photos_in(broods: &[String], code: &str) -> Markup {
             input type="hidden" id="upload-code" value=(code);
             p { label for="upload-brood" { "Brood " } select id="upload-brood" { @for b in broods { option value=(b) { (b) } } } }
             p { label { "Photos " input type="file" accept="image/*" multiple; } }
-            ul id="uploads" role="status" aria-live="polite" {}
+            div role="status" aria-live="polite" { ul id="uploads" {} }
         }
         p { "Card under the same lamp and water as the fish, no flash. Keep lamps and leads away from the water; watch the fish, and put them back after a few minutes." }
     };
-    shell::page("Photos in", &html! {}, &body)
+    shell::page("Photos in", &html! {}, Some("/photos.js"), &body)
 }

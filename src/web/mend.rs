@@ -6,17 +6,26 @@ use axum::Json;
 use axum::extract::State;
 use serde::Deserialize;
 
-use super::actions::{Answer, Answered, Of, Place, answer};
+use super::answer::{Answered, Of, Place, draw_again};
+use super::fault::Fault;
 use super::state::{App, work};
-use crate::book::photos::{self, Photo as Kept, Subject};
+use crate::book::photos::{Photo as Kept, Subject};
 use crate::book::{By, corrections, measurements, settings, sheets};
-use crate::error::Result;
+use crate::calibrate::CalibratedPhoto;
+use crate::error::{Error, Result};
 use crate::fish::Correction;
 use crate::geometry::Quad;
-use crate::photo::Photo;
 use crate::pipeline::keep::{self, Keeping, Whose};
-use crate::pipeline::{self, Given, MeasureOptions};
+use crate::pipeline::{Given, MeasureOptions};
 use crate::sheet::Sheet;
+
+/// What is mended.
+enum Change {
+    /// A fish.
+    Fish(Correction),
+    /// The card's place.
+    Card(Quad),
+}
 
 #[derive(Debug, Deserialize)]
 pub(super) struct Mended {
@@ -25,12 +34,7 @@ pub(super) struct Mended {
 
 /// A fish added, removed, split, or two halves made one.
 pub(super) async fn mend(State(app): State<Arc<App>>, Json(asked): Json<Of<Mended>>) -> Answered {
-    asked.place.first_scorer_only()?;
-    again(app, asked.place, "mended and measured again", move |options| {
-        options.fish.corrections.push(asked.what.correction.clone());
-        Some(asked.what.correction)
-    })
-    .await
+    again(app, asked.place, "mended and measured again", Change::Fish(asked.what.correction)).await
 }
 
 #[derive(Debug, Deserialize)]
@@ -40,82 +44,113 @@ pub(super) struct Corners {
 
 /// The card's corners as a person points them out.
 pub(super) async fn corners(State(app): State<Arc<App>>, Json(asked): Json<Of<Corners>>) -> Answered {
-    asked.place.first_scorer_only()?;
-    again(app, asked.place, "card moved and photo measured again", move |options| {
-        options.card_corners = Some(asked.what.corners);
-        None
-    })
-    .await
+    again(app, asked.place, "card moved and photo measured again", Change::Card(asked.what.corners)).await
 }
 
-async fn again(
-    app: Arc<App>,
-    place: Place,
-    said: &'static str,
-    change: impl FnOnce(&mut MeasureOptions) -> Option<Correction> + Send + 'static,
-) -> Answered {
+/// Gets a photo ready, because somebody begins to mend it: the first correction is then as quick as the next.
+pub(super) async fn begin(
+    State(app): State<Arc<App>>,
+    Json(place): Json<Place>,
+) -> std::result::Result<Json<()>, Fault> {
+    work(&app, move |app| with_colours(app, &place.photo, |_| Ok(()))).await.map(Json)
+}
+
+async fn again(app: Arc<App>, place: Place, said: &'static str, change: Change) -> Answered {
+    place.first_scorer_only()?;
     work(&app, move |app| {
         let by = app.by(&place.by)?;
-        measure_again(app, &place.photo, &by, change)?;
-        Ok(Answer { reload: true, ..answer(app, &place, &[], said)? })
+        measure_again(app, &place.photo, Some((change, &by)), by.at)?;
+        Ok(draw_again(app, said))
     })
     .await
     .map(Json)
 }
 
-/// Measures a photo of the book again with its own options, changed by `change`, and keeps the result; a correction that
-/// `change` hands back is kept with it, in the same transaction.
+/// Measures a photo again where what was mended is not what it was last measured with: something was taken back, here
+/// or in the terminal, or the program was ended in between.
 ///
 /// # Errors
-/// The original cannot be read; the correction does not fit; the book cannot be written to.
-pub(super) fn measure_again(
-    app: &App,
-    hash: &str,
-    by: &By,
-    change: impl FnOnce(&mut MeasureOptions) -> Option<Correction>,
-) -> Result<()> {
-    let (kept, photo) = app.decoded(hash)?;
-    let (mut options, sheet, known) = as_before(app, &kept)?;
-    let correction = change(&mut options);
-    let measured = pipeline::measure(&photo, Given { sheet: &sheet, empty: None }, &options)?;
-    let (day, today) = (day(&kept.subject), super::utc_day(by.at));
-    let ready = keep::ready(measured, &sheet, &known, day, today)?;
-    let bytes = std::fs::read(&kept.original)
-        .map_err(|e| crate::error::Error::failed(&kept.name, e, "is the book's folder still there?"))?;
-    let with = Keeping {
-        name: &kept.name,
-        bytes: &bytes,
-        subject: &kept.subject,
-        sheet: &sheet,
-        options: &options,
-        at: by.at,
+/// The original cannot be read; the book cannot be written to.
+pub(super) fn catch_up(app: &App, hash: &str) -> Result<()> {
+    measure_again(app, hash, None, app.now())
+}
+
+/// Measures a photo of the book again with its own options and the change, and keeps both in one transaction.
+fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff::Timestamp) -> Result<()> {
+    let _turn = app.turn_to_mend();
+    let kept = app.photo(hash)?;
+    let Before { mut options, last, same_program, sheet, known } = Before::of(app, &kept)?;
+    if change.is_none() && options == last {
+        return Ok(());
+    }
+    let found_with = options.card_corners;
+    match &change {
+        Some((Change::Fish(correction), _)) => options.fish.corrections.push(correction.clone()),
+        Some((Change::Card(corners), _)) => options.card_corners = Some(*corners),
+        None => {}
+    }
+    let photo = app.decoded(&kept)?;
+    let uncorrected = app.uncorrected(&photo, &sheet, &options)?;
+    let measured = uncorrected.corrected(&photo, Given { sheet: &sheet, empty: None }, &options);
+    if let (Some((Change::Fish(_), _)), Some((i, why))) = (&change, measured.unmet.last())
+        && i + 1 == options.fish.corrections.len()
+    {
+        let hint = "point at it again; if the page was mended in another tab, reload it";
+        return Err(Error::failed(&kept.name, why, hint));
+    }
+    let (day, today) = (day(&kept.subject), super::utc_day(at));
+    let ready = if same_program && last.card_corners == options.card_corners {
+        keep::same_colours(measured, &sheet, &known, day, today)
+    } else {
+        keep::ready(measured, &sheet, &known, day, today)?
     };
+    let bytes =
+        std::fs::read(&kept.original).map_err(|e| Error::failed(&kept.name, e, "is the book's folder still there?"))?;
+    let with =
+        Keeping { name: &kept.name, bytes: &bytes, subject: &kept.subject, sheet: &sheet, options: &options, at };
     app.book().write(|book| {
         keep::keep(book, &ready, &with)?;
-        photos::renew_preview(book, hash, &ready.preview)?;
-        if let Some(correction) = &correction {
-            corrections::add(book, hash, correction, by)?;
+        match &change {
+            Some((Change::Fish(correction), by)) => corrections::add(book, hash, correction, by).map(drop),
+            Some((Change::Card(corners), by)) => corrections::move_card(book, hash, *corners, found_with, by).map(drop),
+            None => Ok(()),
         }
-        Ok(())
     })
 }
 
-/// The options, the sheet and what is known of the fish, as the photo was last measured.
-pub(super) fn as_before(app: &App, kept: &Kept) -> Result<(MeasureOptions, Sheet, keep::Known)> {
-    let book = app.book();
-    let read = book.read();
-    let last = measurements::latest(&read, &kept.hash)?;
-    let mut options: MeasureOptions =
-        last.map(|l| serde_json::from_value(l.options).unwrap_or_default()).unwrap_or_default();
-    options.fish.corrections = corrections::of_photo(&read, &kept.hash)?;
-    if options.card_pitch_mm.is_none() {
-        options.card_pitch_mm = settings::get(&read, settings::CARD_PITCH_MM)?.and_then(|p| p.parse().ok());
+/// How a photo stands in the book before it is measured again.
+struct Before {
+    /// Its options, with all that was mended by hand and holds.
+    options: MeasureOptions,
+    /// The options of its latest measurement.
+    last: MeasureOptions,
+    /// Whether that was made by this very program.
+    same_program: bool,
+    sheet: Sheet,
+    known: keep::Known,
+}
+
+impl Before {
+    fn of(app: &App, kept: &Kept) -> Result<Self> {
+        let book = app.book();
+        let read = book.read();
+        let measured = measurements::latest(&read, &kept.hash)?;
+        let same_program = measured.as_ref().is_some_and(|m| m.program == keep::PROGRAM);
+        let mut last: MeasureOptions =
+            measured.map(|m| serde_json::from_value(m.options).unwrap_or_default()).unwrap_or_default();
+        if last.card_pitch_mm.is_none() {
+            last.card_pitch_mm = settings::get(&read, settings::CARD_PITCH_MM)?.and_then(|p| p.parse().ok());
+        }
+        let mut options = last.clone();
+        options.fish.corrections = corrections::of_photo(&read, &kept.hash)?;
+        options.card_corners = corrections::card_of_photo(&read, &kept.hash, last.card_corners)?;
+        let whose = match &kept.subject {
+            Subject::Sitting { brood, .. } => Whose::Brood(brood),
+            Subject::Portrait(fish) => Whose::Fish(fish),
+        };
+        let known = keep::known(&read, &whose)?;
+        Ok(Self { options, last, same_program, sheet: sheets::latest(&read)?, known })
     }
-    let whose = match &kept.subject {
-        Subject::Sitting { brood, .. } => Whose::Brood(brood),
-        Subject::Portrait(fish) => Whose::Fish(fish),
-    };
-    Ok((options, sheets::latest(&read)?, keep::known(&read, &whose)?))
 }
 
 const fn day(subject: &Subject) -> Option<jiff::civil::Date> {
@@ -132,9 +167,10 @@ const fn day(subject: &Subject) -> Option<jiff::civil::Date> {
 pub(super) fn with_colours<T>(
     app: &App,
     hash: &str,
-    look: impl FnOnce(&pipeline::Measured<'_>) -> Result<T>,
+    look: impl FnOnce(&CalibratedPhoto<'_>) -> Result<T>,
 ) -> Result<T> {
-    let (kept, photo): (Kept, Arc<Photo>) = app.decoded(hash)?;
-    let (options, sheet, _) = as_before(app, &kept)?;
-    look(&pipeline::measure(&photo, Given { sheet: &sheet, empty: None }, &options)?)
+    let kept = app.photo(hash)?;
+    let Before { options, sheet, .. } = Before::of(app, &kept)?;
+    let photo = app.decoded(&kept)?;
+    look(&app.uncorrected(&photo, &sheet, &options)?.calibrated(&photo))
 }

@@ -1,9 +1,11 @@
 //! The local page where a breeder agrees or not: served on this machine alone, with everything it needs inside.
 
 mod actions;
+mod answer;
 mod brood;
 mod code;
 mod compare;
+mod desk;
 mod dialogs;
 mod fault;
 mod guard;
@@ -14,13 +16,16 @@ mod row;
 mod scorers;
 mod server;
 mod shell;
+mod since;
 mod start;
 mod state;
 mod strip;
 mod upload;
+mod whole;
 
 pub use guard::Secrets;
-pub use server::{Announced, Options, serve};
+pub use lan::own_address;
+pub use server::{Announced, Options, Phone, serve};
 
 /// The day at a moment, by UTC: only where neither person nor camera said one.
 fn utc_day(at: jiff::Timestamp) -> jiff::civil::Date {

@@ -8,8 +8,16 @@ use axum::response::{IntoResponse, Response};
 
 use super::fault::Fault;
 use super::state::{App, work};
-use crate::book::photos;
+use crate::book::photos::{self, Photo};
 use crate::error::Error;
+
+/// Where the preview of a photo is fetched. A browser keeps it; the moment it was made is part of the address, because
+/// moving the card makes another.
+pub(super) fn address(photo: &Photo) -> String {
+    let made = photo.preview.as_ref().and_then(|p| p.metadata().ok()?.modified().ok());
+    let millis = made.and_then(|m| m.duration_since(std::time::UNIX_EPOCH).ok()).map_or(0, |d| d.as_millis());
+    format!("/picture/{}?made={millis}", photo.hash)
+}
 
 /// The calibrated preview of a photo. The client names a hash; the path comes from the book alone.
 pub(super) async fn preview(

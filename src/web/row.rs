@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
+use super::pictures;
 use crate::book::photos::Photo;
 use crate::book::regions::Region;
 use crate::sheet::{Axis, NOT_SHOWN, Proposal, Sheet, UNDECIDED};
@@ -110,9 +111,9 @@ pub(super) fn row(region: &Region, look: Look<'_>) -> Markup {
                 @if let Some(gone) = &region.gone { " " span.flags { (gone) " since" } }
                 @if !region.flags.is_empty() { p.flags { "Look twice: " (region.flags.join(", ")) } }
                 @if region.number > 1 { p.flags { "Perhaps " (region.number) " fish in one outline: split it" } }
-                (sex(region))
+                @if look.blind.is_none() { (sex(region)) }
                 @for axis in &look.sheet.axes { (axis_line(region, axis, look)) }
-                (tools(region, state))
+                @if look.blind.is_none() { (tools(region, state)) }
             }
         }
     }
@@ -168,16 +169,21 @@ fn tools(region: &Region, state: State) -> Markup {
     html! {
         div.row-tools role="group" aria-label={ "What to do with fish " (n) } {
             @if state == State::Aside {
-                button data-do="back" { "Bring back" }
+                button.main data-do="back" { kbd { "x" } "Bring back" }
             } @else {
                 button.main data-do="accept" { "Accept" }
-                button data-do="aside" { "Set aside…" }
-                button data-do="compare" { "Side by side" }
+                button data-do="aside" { kbd { "x" } "Set aside…" }
+                button data-do="compare" { kbd { "c" } "Side by side" }
                 details {
                     summary { "Mend the outline" }
-                    button data-do="split" { "Split" }
-                    button data-do="merge" { "Merge with…" }
+                    button data-do="split" { kbd { "s" } "Split" }
+                    button data-do="merge" { kbd { "j" } "Join with…" }
                     button data-do="remove" { "Not a fish" }
+                }
+                details {
+                    summary { "Left since" }
+                    button data-do="gone" data-gone="moved" { "Moved out" }
+                    button data-do="gone" data-gone="died" { "Died" }
                 }
             }
         }
@@ -191,7 +197,7 @@ fn crop(region: &Region, photo: &Photo) -> Markup {
     html! {
         svg viewBox={ (b.x0) " " (b.y0) " " (b.x1 - b.x0) " " (b.y1 - b.y0) } role="img" aria-label={ "Fish " (region.n) } {
             clipPath id=(clip) { polygon points=(points(region)) {} }
-            image href={ "/picture/" (photo.hash) } width=(photo.width) height=(photo.height) clip-path={ "url(#" (clip) ")" } {}
+            image href=(pictures::address(photo)) width=(photo.width) height=(photo.height) clip-path={ "url(#" (clip) ")" } {}
         }
     }
 }

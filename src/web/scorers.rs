@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::shell;
+use crate::book::photos::{self, Subject};
 use crate::book::regions;
 use crate::book::scores::{self, TwoScores};
 use crate::book::{Read, opinions, sheets};
@@ -31,7 +32,7 @@ pub(super) fn page(book: &Read<'_>) -> Result<Markup> {
         @if parts.is_empty() { p { "Nobody has scored a fish a second time yet." } }
         @for part in parts { (part) }
     };
-    Ok(shell::page("Two scorers", &shell::nav(), &body))
+    Ok(shell::page("Two scorers", &shell::nav(), None, &body))
 }
 
 fn agreement(book: &Read<'_>, second: &str, axis: &str, classes: &[&str], both: &[TwoScores]) -> Result<Markup> {
@@ -47,7 +48,15 @@ fn agreement(book: &Read<'_>, second: &str, axis: &str, classes: &[&str], both: 
     let mut rows = Vec::new();
     for pair in &differ {
         let fish = regions::get(book, pair.region)?;
-        rows.push((fish.n, fish.photo, pair));
+        let photo = photos::find(book, &fish.photo)?;
+        let place = photo.as_ref().map(|p| (p.name.clone(), p.subject.to_string()));
+        let link = photo.and_then(|p| match p.subject {
+            Subject::Sitting { brood, .. } => {
+                Some(format!("/brood/{}?photo={}#fish-{}", super::escape(&brood), p.hash, fish.id.number()))
+            }
+            Subject::Portrait(_) => None,
+        });
+        rows.push((fish.n, link, place.unwrap_or_default(), pair));
     }
     Ok(html! {
         section {
@@ -65,8 +74,9 @@ fn agreement(book: &Read<'_>, second: &str, axis: &str, classes: &[&str], both: 
                 table {
                     caption { "Where they differ" }
                     thead { tr { th scope="col" { "Fish" } th scope="col" { "Photo" } th scope="col" { "First" } th scope="col" { "Second" } } }
-                    tbody { @for (n, photo, pair) in &rows { tr {
-                        td.number { (n) } td { (photo.get(..12).unwrap_or(photo)) }
+                    tbody { @for (n, link, (photo, of), pair) in &rows { tr {
+                        td.number { @if let Some(link) = link { a href=(link) { (n) } } @else { (n) } }
+                        td { bdi { (photo) } ", " bdi { (of) } }
                         td { (pair.first.class()) " (" bdi { (pair.first.by()) } ")" } td { (pair.second.class()) }
                     } } }
                 }

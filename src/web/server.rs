@@ -1,7 +1,7 @@
 //! The server: loopback only, its routes, and how it says where it is.
 
 use std::future::Future;
-use std::net::{Ipv4Addr, SocketAddr};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -12,13 +12,13 @@ use axum::response::Html;
 use axum::routing::{get, post};
 use tokio::net::TcpListener;
 
-use super::brood::{Asked, Desk};
 use super::code::{self, UploadCode};
+use super::desk::{Asked, Desk, OnDesk};
 use super::fault::Fault;
 use super::guard::{self, Guard, Secrets};
 use super::state::{App, work};
-use super::{actions, compare, lan, mend, pictures, scorers, shell, start, upload};
-use crate::book::Book;
+use super::{actions, compare, lan, mend, pictures, scorers, shell, start, upload, whole};
+use crate::book::{Book, decisions};
 use crate::error::{Error, Result};
 
 /// The largest request that is no photo: a decision is far below this.
@@ -29,8 +29,10 @@ const BODY_LIMIT: usize = 64 * 1024;
 pub struct Options {
     /// The port; 0 takes a free one.
     pub port: u16,
-    /// Whether phones on the local network may upload photos.
-    pub lan: bool,
+    /// This machine's address on the local network, where phones may upload photos; see [`own_address`].
+    ///
+    /// [`own_address`]: super::own_address
+    pub lan: Option<IpAddr>,
     /// The secrets of this run.
     pub secrets: Secrets,
     /// The clock.
@@ -74,7 +76,10 @@ pub async fn serve(
     let port = listener.local_addr().map_err(taken)?.port();
     let guard = Arc::new(Guard::new(options.secrets.clone(), port));
     let app = Arc::new(App::new(book, options.now));
-    let phone = if options.lan { Some(open_door(&app, options.secrets.code).await?) } else { None };
+    let phone = match options.lan {
+        Some(own) => Some(open_door(&app, own, options.secrets.code).await?),
+        None => None,
+    };
     announce(&Announced {
         address: format!("http://127.0.0.1:{port}{}?token={}", guard::ENTER, options.secrets.token),
         phone,
@@ -83,17 +88,15 @@ pub async fn serve(
 }
 
 /// Opens the door for phones on a port of its own; it closes when the program ends.
-async fn open_door(app: &Arc<App>, random: [u8; 8]) -> Result<Phone> {
-    let none =
-        |why: &str| Error::failed("--lan", why, "connect this machine to the network of the phone, or leave --lan out");
-    let own = lan::own_address().ok_or_else(|| none("this machine has no address on a local network"))?;
-    let listener = TcpListener::bind(SocketAddr::from((own, 0))).await.map_err(|e| none(&e.to_string()))?;
-    let port = listener.local_addr().map_err(|e| none(&e.to_string()))?.port();
+async fn open_door(app: &Arc<App>, own: IpAddr, random: [u8; 8]) -> Result<Phone> {
+    let closed = |e: std::io::Error| Error::failed("--lan", e, "leave --lan out, or look at this machine's firewall");
+    let listener = TcpListener::bind(SocketAddr::from((own, 0))).await.map_err(closed)?;
+    let port = listener.local_addr().map_err(closed)?.port();
     let code = Arc::new(UploadCode::new(code::spell(random), Instant::now()));
     let text = code.text().to_owned();
     let routes = lan::router(Arc::clone(app), code);
     tokio::spawn(async move { axum::serve(listener, routes).await });
-    let address = format!("http://{own}:{port}/");
+    let address = format!("http://{}/", SocketAddr::from((own, port)));
     Ok(Phone { both: format!("{address}?code={text}"), address, code: text })
 }
 
@@ -105,22 +108,27 @@ fn router(app: Arc<App>, guard: Arc<Guard>) -> Router {
         .route("/picture/{hash}", get(pictures::preview))
         .route("/decide", post(actions::class))
         .route("/accept", post(actions::accept))
-        .route("/accept-all", post(actions::accept_all))
+        .route("/accept-all", post(whole::accept_all))
         .route("/sex", post(actions::sex))
         .route("/aside", post(actions::aside))
         .route("/back", post(actions::back))
-        .route("/undo", post(actions::undo))
-        .route("/left", post(actions::left))
-        .route("/ratio", post(actions::ratio))
-        .route("/strip", post(actions::strip))
+        .route("/gone", post(actions::gone))
+        .route("/latest", get(latest))
+        .route("/undo", post(whole::undo))
+        .route("/left", post(whole::left))
+        .route("/ratio", post(whole::ratio))
+        .route("/strip", post(whole::strip))
         .route("/mend", post(mend::mend))
+        .route("/mend/begin", post(mend::begin))
         .route("/corners", post(mend::corners))
         .route("/compare", get(compare::page))
         .route("/crop/{region}", get(compare::crop))
         .layer(DefaultBodyLimit::max(BODY_LIMIT))
         .route("/photos", post(upload::photo))
         .route("/page.css", get(shell::css))
-        .route("/page.js", get(shell::js))
+        .route("/page.js", get(shell::page_js))
+        .route("/tray.js", get(shell::tray_js))
+        .route("/photos.js", get(shell::photos_js))
         .with_state(app)
         .layer(from_fn_with_state(guard, guard::check))
 }
@@ -132,7 +140,17 @@ async fn all_broods(State(app): State<Arc<App>>) -> Page {
 }
 
 async fn one_brood(State(app): State<Arc<App>>, Path(name): Path<String>, Query(asked): Query<Asked>) -> Page {
-    work(&app, move |app| Ok(Html(Desk::lay(&app.book().read(), &name, &asked)?.page().into_string()))).await
+    work(&app, move |app| {
+        let photo = OnDesk::find(&app.book().read(), &name, &asked)?.photo.hash;
+        mend::catch_up(app, &photo)?;
+        Ok(Html(Desk::lay(&app.book().read(), &name, &asked)?.page().into_string()))
+    })
+    .await
+}
+
+/// The number of the latest decision, so that a tab notices what another one decided.
+async fn latest(State(app): State<Arc<App>>) -> std::result::Result<String, Fault> {
+    work(&app, |app| Ok(decisions::latest_number(&app.book().read())?.to_string())).await
 }
 
 async fn two_scorers(State(app): State<Arc<App>>) -> Page {

@@ -4,8 +4,8 @@ use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
 
-/// A whole page: `title` for the tab and the heading, `nav` beside it, `body` below.
-pub(super) fn page(title: &str, nav: &Markup, body: &Markup) -> Markup {
+/// A whole page: `title` for the tab and the heading, `nav` beside it, `body` below, and the address of its script.
+pub(super) fn page(title: &str, nav: &Markup, script: Option<&str>, body: &Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -14,7 +14,7 @@ pub(super) fn page(title: &str, nav: &Markup, body: &Markup) -> Markup {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) " · Broodhue" }
                 link rel="stylesheet" href="/page.css";
-                script src="/page.js" defer {}
+                @if let Some(script) = script { script type="module" src=(script) {} }
             }
             body {
                 a.skip href="#content" { "Skip to the content" }
@@ -38,9 +38,19 @@ pub(super) async fn css() -> Response {
     asset("text/css; charset=utf-8", include_str!("assets/page.css"))
 }
 
-/// The page's script.
-pub(super) async fn js() -> Response {
+/// The brood view's script: keys and decisions.
+pub(super) async fn page_js() -> Response {
     asset("text/javascript; charset=utf-8", include_str!("assets/page.js"))
+}
+
+/// The brood view's script: the photo and what is mended in it.
+pub(super) async fn tray_js() -> Response {
+    asset("text/javascript; charset=utf-8", include_str!("assets/tray.js"))
+}
+
+/// The script of the pages that take photos in.
+pub(super) async fn photos_js() -> Response {
+    asset("text/javascript; charset=utf-8", include_str!("assets/photos.js"))
 }
 
 /// A file of the page that stands in the program itself.

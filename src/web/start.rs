@@ -24,27 +24,29 @@ pub(super) fn page(book: &Read<'_>) -> Result<Markup> {
         @if lines.is_empty() {
             p { "This book has no broods yet. Write one down with " code { "broodhue cross add" } " and " code { "broodhue brood add" } "." }
         } @else {
-            table {
-                caption { "Fish in photos, by how far they are scored (all sittings)" }
-                thead { tr {
-                    th scope="col" { "Brood" } th scope="col" { "Cross" } th scope="col" { "Dropped" }
-                    th scope="col" { "Undecided ◇" } th scope="col" { "Proposed ○" } th scope="col" { "Confirmed ■" } th scope="col" { "Set aside ▬" }
-                } }
-                tbody { @for (brood, states) in &lines { tr {
-                    th scope="row" {
-                        @if states.iter().sum::<usize>() > 0 { a href={ "/brood/" (super::escape(&brood.name)) } { bdi { (brood.name) } } }
-                        @else { bdi { (brood.name) } " " span.quiet { "no photo yet" } }
-                    }
-                    td { bdi { (brood.cross) } }
-                    td { @if let Some(day) = brood.dropped_from { (day) } }
-                    @for n in states { td.number { (n) } }
-                } } }
+            div.scroll tabindex="0" role="region" aria-label="All broods" {
+                table {
+                    caption { "Fish in photos, by how far they are scored (all sittings)" }
+                    thead { tr {
+                        th scope="col" { "Brood" } th scope="col" { "Cross" } th scope="col" { "Dropped" }
+                        th scope="col" { "Undecided ◇" } th scope="col" { "Proposed ○" } th scope="col" { "Confirmed ■" } th scope="col" { "Set aside ▬" }
+                    } }
+                    tbody { @for (brood, states) in &lines { tr {
+                        th scope="row" {
+                            @if states.iter().sum::<usize>() > 0 { a href={ "/brood/" (super::escape(&brood.label)) } { bdi { (brood.label) } } }
+                            @else { bdi { (brood.label) } " " span.quiet { "no photo yet" } }
+                        }
+                        td { bdi { (brood.cross) } }
+                        td { @if let Some(day) = brood.dropped_from { (day) } }
+                        @for n in states { td.number { (n) } }
+                    } } }
+                }
             }
-            (photos_in(&lines.iter().map(|(b, _)| b.name.as_str()).collect::<Vec<_>>()))
+            (photos_in(&lines.iter().map(|(b, _)| b.label.as_str()).collect::<Vec<_>>()))
         }
         (shell::screens_differ())
     };
-    Ok(shell::page("All broods", &shell::nav(), &body))
+    Ok(shell::page("All broods", &shell::nav(), Some("/photos.js"), &body))
 }
 
 fn photos_in(broods: &[&str]) -> Markup {
@@ -58,7 +60,7 @@ fn photos_in(broods: &[&str]) -> Markup {
                 label { "Photos " input type="file" accept="image/*" multiple; }
             }
             p.quiet { "Or drop them here. The card belongs in the picture: same lamp, same water." }
-            ul id="uploads" role="status" aria-live="polite" {}
+            div role="status" aria-live="polite" { ul id="uploads" {} }
         }
     }
 }

@@ -1,4 +1,4 @@
-//! What every request works on: the book behind a lock, the clock, and the last photos that were decoded.
+//! What every request works on: the book behind a lock, the clock, and the last photos that were decoded and measured.
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -7,9 +7,10 @@ use crate::book::photos::{self, Photo as Kept};
 use crate::book::{Book, By};
 use crate::error::{Error, Result};
 use crate::photo::{Limits, Photo};
-use crate::pipeline;
+use crate::pipeline::{self, Given, MeasureOptions, Uncorrected};
+use crate::sheet::Sheet;
 
-/// Decoded photos kept at hand, so that mending one is quick: one is being worked on, one may stand beside it.
+/// Photos kept at hand, so that mending one is quick: one is being worked on, one may stand beside it.
 const AT_HAND: usize = 2;
 
 /// The page's state, shared by all requests.
@@ -20,28 +21,70 @@ pub(super) struct App {
     now: fn() -> jiff::Timestamp,
     /// The last decoded photos, the latest first.
     decoded: Mutex<Vec<Arc<Photo>>>,
+    /// What the last photos come to before anything is mended in them, the latest first.
+    uncorrected: Mutex<Vec<Arc<Uncorrected>>>,
+    /// Held while a photo is mended: each correction builds on the one before, also when it comes from another tab.
+    mending: Mutex<()>,
 }
 
 impl App {
     pub(super) fn new(book: Book, now: fn() -> jiff::Timestamp) -> Self {
-        Self { book: Mutex::new(book), now, decoded: Mutex::new(Vec::new()) }
+        Self {
+            book: Mutex::new(book),
+            now,
+            decoded: Mutex::default(),
+            uncorrected: Mutex::default(),
+            mending: Mutex::default(),
+        }
     }
 
-    /// A photo of the book with its decoded original.
+    /// A photo of the book.
     ///
     /// # Errors
-    /// No such photo; its original cannot be read.
-    pub(super) fn decoded(&self, hash: &str) -> Result<(Kept, Arc<Photo>)> {
-        let missing = || Error::failed(hash, "no such photo is in the book", "reload the page");
-        let kept = photos::find(&self.book().read(), hash)?.ok_or_else(missing)?;
+    /// No such photo.
+    pub(super) fn photo(&self, hash: &str) -> Result<Kept> {
+        photos::find(&self.book().read(), hash)?
+            .ok_or_else(|| Error::failed(hash, "no such photo is in the book", "reload the page"))
+    }
+
+    /// The decoded original of a photo.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub(super) fn decoded(&self, kept: &Kept) -> Result<Arc<Photo>> {
         let mut at_hand = self.decoded.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(photo) = at_hand.iter().find(|p| p.hash == kept.hash) {
-            return Ok((kept, Arc::clone(photo)));
+            return Ok(Arc::clone(photo));
         }
         let photo = Arc::new(pipeline::open(&kept.original, Limits::default())?);
         at_hand.insert(0, Arc::clone(&photo));
         at_hand.truncate(AT_HAND);
-        Ok((kept, photo))
+        Ok(photo)
+    }
+
+    /// A photo measured without its corrections; the first request for one waits for it, the next ones do not.
+    ///
+    /// # Errors
+    /// The options do not fit the photo.
+    pub(super) fn uncorrected(
+        &self,
+        photo: &Photo,
+        sheet: &Sheet,
+        options: &MeasureOptions,
+    ) -> Result<Arc<Uncorrected>> {
+        let mut at_hand = self.uncorrected.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = at_hand.iter().find(|u| u.is_of(photo, sheet, options)) {
+            return Ok(Arc::clone(known));
+        }
+        let new = Arc::new(Uncorrected::measure(photo, Given { sheet, empty: None }, options)?);
+        at_hand.insert(0, Arc::clone(&new));
+        at_hand.truncate(AT_HAND);
+        Ok(new)
+    }
+
+    /// The turn to mend; one at a time.
+    pub(super) fn turn_to_mend(&self) -> MutexGuard<'_, ()> {
+        self.mending.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The book; requests take turns.

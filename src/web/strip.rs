@@ -6,7 +6,7 @@
 use maud::{Markup, html};
 
 use crate::book::regions::Region;
-use crate::counts::{self, Place, Scored};
+use crate::counts::{self, Counts, Place, Scored};
 use crate::sheet::{NOT_SHOWN, Sheet};
 use crate::units::percent;
 
@@ -47,30 +47,69 @@ fn open(regions: &[Region], axis: &str) -> usize {
     regions.iter().filter(wants).count()
 }
 
-/// The strip's content for the fish of one sitting.
-pub(super) fn strip(regions: &[Region], sheet: &Sheet, ratio: Option<&Ratio>, ask: bool) -> Markup {
+/// What the strip is drawn from.
+#[derive(Debug)]
+pub(super) struct Tallied<'a> {
+    counts: Vec<(Counts, usize, Option<&'a Ratio>)>,
+    ask: bool,
+}
+
+/// Counts the fish of one sitting; `ask` shows expected numbers before all are scored.
+pub(super) fn tallied<'a>(regions: &[Region], sheet: &Sheet, ratio: Option<&'a Ratio>, ask: bool) -> Tallied<'a> {
     let scored: Vec<Scored> = regions
         .iter()
         .filter(|r| r.set_aside.is_none())
         .flat_map(|r| r.classes.values())
         .map(|score| Scored { place: Place::default(), score: score.clone(), number: 1 })
         .collect();
-    html! {
-        @for axis in &sheet.axes {
-            @let counts = counts::count(&axis.name, &scored, &[]);
-            @let open = open(regions, &axis.name);
-            @let expected = ratio.filter(|r| r.axis == axis.name);
-            dl {
-                dt { (axis.name) }
-                @for row in counts.rows.iter().filter(|r| r.confirmed > 0) {
-                    dd { (row.class) " " (row.confirmed) " of " (row.of) " (" (percent(row.low)) " to " (percent(row.high)) ")"
-                        @if let Some(ratio) = expected.filter(|_| open == 0 || ask) {
-                            ", expected " (format!("{:.1}", ratio.share(&row.class) * f64::from(row.of)))
+    let of = |axis: &str| (counts::count(axis, &scored, &[]), open(regions, axis), ratio.filter(|r| r.axis == axis));
+    Tallied { counts: sheet.axes.iter().map(|a| of(&a.name)).collect(), ask }
+}
+
+impl Tallied<'_> {
+    fn expected(&self, open: usize, ratio: Option<&Ratio>, class: &str, of: u32) -> Option<String> {
+        let shown = ratio.filter(|_| open == 0 || self.ask)?;
+        Some(format!("{:.1}", shown.share(class) * f64::from(of)))
+    }
+
+    /// The strip: the numbers alone, to be taken in at a glance.
+    pub(super) fn strip(&self) -> Markup {
+        html! {
+            @for (counts, open, ratio) in &self.counts {
+                dl {
+                    dt { (counts.axis) }
+                    @for row in counts.rows.iter().filter(|r| r.confirmed > 0) {
+                        dd { (row.class) " " strong { (row.confirmed) }
+                            @if let Some(e) = self.expected(*open, *ratio, &row.class, row.of) { " (expected " (e) ")" }
                         }
                     }
+                    dd.quiet { (open) " to go" }
+                    @if ratio.is_some() && *open > 0 && !self.ask { dd.quiet { "expected when all are scored" } }
                 }
-                dd { (open) " to go" }
-                @if expected.is_some() && open > 0 && !ask { dd.quiet { "expected numbers when all are scored" } }
+            }
+        }
+    }
+
+    /// The same with shares and their intervals, as a table.
+    pub(super) fn shares(&self) -> Markup {
+        html! {
+            table {
+                thead { tr {
+                    th scope="col" { "Axis" } th scope="col" { "Class" } th scope="col" { "Fish" }
+                    th scope="col" { "Share, 95 % interval" } th scope="col" { "Expected" }
+                } }
+                tbody { @for (counts, open, ratio) in &self.counts {
+                    @for row in counts.rows.iter().filter(|r| r.confirmed > 0) { tr {
+                        th scope="row" { (counts.axis) } td { (row.class) }
+                        td.number { (row.confirmed) " of " (row.of) }
+                        td { (percent(row.share)) " (" (percent(row.low)) " to " (percent(row.high)) ")" }
+                        td { @match self.expected(*open, *ratio, &row.class, row.of) {
+                            Some(e) => (e),
+                            None if ratio.is_some() => "when all are scored",
+                            None => "no ratio set",
+                        } }
+                    } }
+                } }
             }
         }
     }

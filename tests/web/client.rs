@@ -30,7 +30,7 @@ impl Server {
         let book = Book::open(dir).unwrap();
         let token = "a1".repeat(32);
         let secrets = Secrets { token: token.clone(), session: "b2".repeat(32), code: [7; 8] };
-        let options = Options { port: 0, lan: false, secrets, now: jiff::Timestamp::now };
+        let options = Options { port: 0, lan: None, secrets, now: jiff::Timestamp::now };
         let (tell, told) = mpsc::channel();
         let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
         let thread = std::thread::spawn(move || {

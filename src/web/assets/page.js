@@ -1,6 +1,6 @@
-// The brood view's hands: keyboard, zoom and pan, and every decision sent to the server before it shows as saved.
-// Nothing is drawn here that the server did not draw first: an answer holds the rows and the strip as they now stand.
-"use strict";
+// The brood view's hands: keyboard, mouse and touch, and every decision sent to the server before it shows as saved.
+// Nothing is drawn here that the server did not draw first: an answer holds the rows and counts as they now stand.
+import * as tray from "/tray.js";
 
 const $ = (selector, root = document) => root.querySelector(selector);
 const $$ = (selector, root = document) => [...root.querySelectorAll(selector)];
@@ -12,65 +12,117 @@ function say(text, bad = false) {
   saved.classList.toggle("warn", bad);
 }
 
-function scorer() {
-  return $("#by")?.value.trim() ?? "";
-}
+// ---- one decision at a time and in order, so that what shows as saved is what the book holds -----------------------
 
-// One decision at a time and in order, so that what shows as saved is what the book holds.
 let queue = Promise.resolve();
+let waiting = 0;
+let unsaved = 0;
+
+/** Sends a decision after those before it; says whether it was saved. */
 function send(path, body) {
+  if (!$("#by").value.trim()) {
+    say("NOT saved: a decision needs a name. Write yours under “Scored by”.", true);
+    $("#by").focus();
+    return Promise.resolve(false);
+  }
+  waiting += 1;
   say("saving…");
-  const turn = queue.then(() => post(path, body));
-  queue = turn.catch(() => {});
+  const turn = queue.then(() => post(path, body)).finally(() => { waiting -= 1; });
+  queue = turn;
   return turn;
 }
 
 async function post(path, body) {
   let answer;
   try {
-    answer = await fetch(path, {
-      method: "POST",
-      headers: { "content-type": "application/json" },
-      body: JSON.stringify({ ...view(), by: scorer(), ...body }),
-    });
+    const headers = { "content-type": "application/json" };
+    answer = await fetch(path, { method: "POST", headers, body: JSON.stringify({ ...view(), ...body }), keepalive: true });
+    if (answer.ok) {
+      unsaved = 0;
+      show(await answer.json());
+      return true;
+    }
+    notSaved(await answer.text());
   } catch {
-    say("NOT saved: broodhue does not answer. Start “broodhue confirm” again and open its new address; what was saved before is safe.", true);
-    throw new Error("no answer");
+    notSaved("broodhue does not answer. Start “broodhue confirm” again and open its new address; what was saved before is safe.");
   }
-  if (!answer.ok) {
-    say("NOT saved: " + (await answer.text()), true);
-    throw new Error("refused");
-  }
-  const now = await answer.json();
-  show(now);
-  return now;
+  return false;
 }
 
+function notSaved(why) {
+  unsaved += 1;
+  say(`NOT saved${unsaved > 1 ? ` (${unsaved} decisions)` : ""}: ${why}`, true);
+}
+
+/** Where the page stands, with every request. */
 function view() {
-  return { brood: desk.dataset.brood, sitting: desk.dataset.sitting, photo: desk.dataset.photo, blind: desk.dataset.blind === "yes" };
+  const { brood, sitting, photo, blind, latest } = desk.dataset;
+  const expected = sessionStorage.getItem("expected") === brood;
+  return { brood, sitting, photo, blind: blind === "yes", by: $("#by").value, expected, latest: Number(latest) };
 }
 
 function show(now) {
-  if (now.reload) {
-    sessionStorage.setItem("said", now.saved);
-    sessionStorage.setItem("fish", here()?.dataset.region ?? "");
-    location.reload();
-    return;
-  }
+  if (now.reload) return again(now.saved);
+  const held = document.activeElement?.closest("ol.notebook > li") ? focusOf(document.activeElement) : null;
   const keep = here()?.dataset.region;
   for (const [region, html] of Object.entries(now.rows ?? {})) {
-    const row = document.getElementById("fish-" + region);
-    if (row) row.outerHTML = html;
-    const mark = document.getElementById("mark-" + region);
-    const state = document.getElementById("fish-" + region)?.dataset.state;
-    if (mark && state) mark.setAttribute("class", state);
+    const row = $("#fish-" + region);
+    if (!row) continue;
+    const open = $$("details", row).map((d) => d.open);
+    row.outerHTML = html;
+    const drawn = $("#fish-" + region);
+    $$("details", drawn).forEach((d, i) => { d.open = open[i]; });
+    $("#mark-" + region)?.setAttribute("class", drawn.dataset.state);
   }
   if (now.strip) $("#strip-counts").innerHTML = now.strip;
-  say(now.saved ?? "saved");
-  if (keep) go(document.getElementById("fish-" + keep), false);
+  if (now.shares) $("#shares").innerHTML = now.shares;
+  if (now.since) {
+    const open = $("#since details")?.open;
+    $("#since").innerHTML = now.since;
+    if (open) $("#since details").open = true;
+  }
+  desk.dataset.latest = now.latest;
+  say(now.saved);
+  if (keep) go($("#fish-" + keep), false);
+  if (held) refocus(held);
 }
 
-// ---- which fish and which axis the keys speak of -------------------------------------------------------------
+/** Draws the whole page again, at the same fish and the same zoom. */
+let leaving = false;
+function again(words) {
+  if (leaving) return;
+  leaving = true;
+  sessionStorage.setItem("again", JSON.stringify({ words, fish: here()?.dataset.region, box: tray.box() }));
+  location.reload();
+}
+
+const focusOf = (element) => ({ row: element.closest("li").id, name: JSON.stringify(element.dataset) });
+
+function refocus({ row, name }) {
+  const same = $$("button, summary", $("#" + row)).find((b) => JSON.stringify(b.dataset) === name);
+  (same ?? $("#" + row))?.focus({ preventScroll: true });
+}
+
+window.addEventListener("beforeunload", (event) => { if (waiting) event.preventDefault(); });
+
+// Another tab may have decided something, or the server may be gone while the laptop slept.
+async function lookUp() {
+  if (document.hidden || waiting) return;
+  const known = desk.dataset.latest;
+  try {
+    const answer = await fetch("/latest");
+    const text = await answer.text();
+    if (!answer.ok) return say(text, true);
+    // A decision of this tab that was on its way meanwhile brings its own answer.
+    if (!waiting && !leaving && desk.dataset.latest === known && text !== known) again("This brood was changed elsewhere; the page is drawn again.");
+  } catch {
+    say("broodhue does not answer: what you decide now is NOT saved. Start “broodhue confirm” again; what was saved is safe.", true);
+  }
+}
+document.addEventListener("visibilitychange", lookUp);
+window.addEventListener("focus", lookUp);
+
+// ---- which fish and which axis the keys speak of -------------------------------------------------------------------
 
 let axisIndex = 0;
 const rows = () => $$("ol.notebook > li");
@@ -80,16 +132,12 @@ const axes = (row) => $$(".axis[data-axis]", row);
 function go(row, scroll = true) {
   if (!row) return;
   here()?.classList.remove("here");
-  $$(".tray g.here").forEach((g) => g.classList.remove("here"));
   row.classList.add("here");
-  const mark = document.getElementById("mark-" + row.dataset.region);
-  mark?.classList.add("here");
-  mark?.parentNode.append(mark);
+  tray.choose(row.dataset.region, scroll);
   pickAxis(axisIndex);
   if (scroll) {
     row.scrollIntoView({ block: "nearest" });
     row.focus({ preventScroll: true });
-    keepInView(mark);
   }
 }
 
@@ -106,262 +154,174 @@ function step(by) {
   go(all[Math.max(0, Math.min(all.length - 1, at + by))]);
 }
 
-// ---- decisions -----------------------------------------------------------------------------------------------
+// ---- decisions -----------------------------------------------------------------------------------------------------
 
 const region = (row) => Number(row.dataset.region);
+const number = (row) => Number(row.dataset.number);
 
-async function accept(row, move = true) {
-  await send("/accept", { region: region(row) });
-  if (move) step(1);
-}
-
-function choose(row, axis, value) {
-  return send("/decide", { region: region(row), axis, class: value });
+async function acceptAndGoOn(row) {
+  step(1);
+  if (!(await send("/accept", { region: region(row) }))) go($("#" + row.id));
 }
 
 function setAside(row) {
   const dialog = $("#aside");
   $("#aside-fish").textContent = row.dataset.number;
   dialog.dataset.region = row.dataset.region;
+  $("#aside-why").value = "";
   dialog.showModal();
 }
 
-const actions = {
-  accept: (row) => accept(row, false),
-  class: (row, button) => choose(row, button.dataset.axis, button.dataset.class),
-  sex: (row, button) => send("/sex", { region: region(row), sex: button.dataset.sex }),
-  aside: (row) => setAside(row),
-  back: (row) => send("/back", { region: region(row) }),
-  compare: (row) => mark(row),
-  remove: (row) => mend({ do: "drop", n: Number(row.dataset.number) }),
-  split: (row) => begin({ tool: "split", n: Number(row.dataset.number), left: 2, points: [], say: "Tap the two halves of fish " + row.dataset.number + "." }),
-  merge: (row) => begin({ tool: "merge", n: Number(row.dataset.number), left: 1, say: "Tap the outline that belongs to fish " + row.dataset.number + "." }),
-};
-
-let marked = null;
-function mark(row) {
-  if (marked && marked !== row.dataset.region) {
-    location.href = `/compare?a=${marked}&b=${row.dataset.region}`;
+/** The first call names fish A, the next one B: the two stand side by side, also when they are on different pages. */
+function compare(row) {
+  const first = JSON.parse(sessionStorage.getItem("compare") ?? "null");
+  if (first && first.region !== row.dataset.region) {
+    sessionStorage.removeItem("compare");
+    location.href = `/compare?a=${first.region}&b=${row.dataset.region}`;
     return;
   }
-  marked = row.dataset.region;
-  say(`Fish ${row.dataset.number} is A. Choose “side by side” on another fish for B.`);
+  const name = `fish ${row.dataset.number} of ${document.title.split(" · ")[0].toLowerCase()}`;
+  sessionStorage.setItem("compare", JSON.stringify({ region: row.dataset.region, name }));
+  say(`A is ${name}. Choose “Side by side” at another fish for B, here or in another brood.`);
 }
+
+const mend = (correction) => send("/mend", { correction });
+
+const ofFish = {
+  accept: (row) => send("/accept", { region: region(row) }),
+  class: (row, button) => send("/decide", { region: region(row), axis: button.dataset.axis, class: button.dataset.class }),
+  sex: (row, button) => send("/sex", { region: region(row), sex: button.dataset.sex }),
+  aside: setAside,
+  back: (row) => send("/back", { region: region(row) }),
+  gone: (row, button) => send("/gone", { region: region(row), gone: button.dataset.gone }),
+  compare,
+  remove: (row) => mend({ do: "drop", n: number(row) }),
+  split: (row) => tray.ask(2, `Point at the two halves of fish ${number(row)}.`, row.dataset.region, (points) => mend({ do: "split", n: number(row), points: points.map((p) => p.at) })),
+  merge: (row) => tray.ask(1, `Point at the outline that belongs to fish ${number(row)}.`, row.dataset.region, ([p]) => (p.number ? mend({ do: "merge", a: number(row), b: p.number }) : say("There is no outline; nothing was changed.", true))),
+};
+
+const ofBrood = {
+  undo: () => send("/undo", {}),
+  "accept-all": () => send("/accept-all", { at_least: Number($("#at-least").value) / 100 }),
+  help: () => $("#help").showModal(),
+  add: () => tray.ask(1, "Point at the middle of the fish that was missed.", null, ([p]) => mend({ do: "add", at: p.at })),
+  card: () => tray.askCorners(desk.dataset.card, (corners) => send("/corners", { corners })),
+  done: tray.done,
+  "give-up": tray.giveUp,
+  whole: tray.whole,
+  nearer: () => tray.zoom(0.7),
+  farther: () => tray.zoom(1 / 0.7),
+  close: (button) => button.closest("dialog").close(),
+  ratio: () => send("/ratio", { ratio: $("#ratio").value }),
+  expected: () => {
+    sessionStorage.setItem("expected", desk.dataset.brood);
+    send("/strip", {});
+  },
+  left: async () => {
+    const [moved, died] = [$("#moved"), $("#died")];
+    const kept = await send("/left", { moved: Number(moved.value), died: Number(died.value), on: $("#left-on").value || null, sex: $("#left-sex").value || null });
+    if (kept) moved.value = died.value = 0;
+  },
+};
 
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-do]");
   const row = event.target.closest("ol.notebook > li");
-  if (row && row !== here()) go(row, false);
+  // A folded row opens when it is clicked anywhere but on its button: whoever goes down the buttons finds them in place.
+  if (row && row !== here() && !button) go(row, false);
   if (!button) return;
-  if (row) actions[button.dataset.do]?.(row, button);
-  else desks[button.dataset.do]?.(button);
+  const doing = row ? ofFish[button.dataset.do] : ofBrood[button.dataset.do];
+  doing?.(row ?? button, button);
 });
 
-const desks = {
-  undo: () => send("/undo", {}),
-  "accept-all": () => send("/accept-all", { at_least: Number($("#at-least").value) / 100 }),
-  help: () => $("#help").showModal(),
-  add: () => begin({ tool: "add", left: 1, say: "Tap the middle of the fish that was missed." }),
-  card: () => begin({ tool: "corners", left: 4, points: [], say: "Tap the card’s four outer corners as printed: top left, top right, bottom right, bottom left." }),
-  whole: () => frame(...home),
-  nearer: () => zoom(0.7),
-  farther: () => zoom(1 / 0.7),
-  close: (button) => button.closest("dialog").close(),
-  ratio: () => send("/ratio", { ratio: $("#ratio").value }),
-  "expected-show": () => send("/strip", {}),
-  left: () => send("/left", { moved: Number($("#moved").value), died: Number($("#died").value) }),
-};
+// Who comes with the Tab key opens the row too.
+document.addEventListener("focusin", (event) => {
+  const row = event.target.closest("ol.notebook > li");
+  if (row && row !== here() && event.target.matches(":focus-visible")) go(row, false);
+});
 
-$("#aside form")?.addEventListener("submit", (event) => {
+// Opening the mending tools gets the photo ready on the server, so that the first correction is as quick as the next.
+document.addEventListener("toggle", (event) => {
+  if (event.target.open && event.target.closest("ol.notebook > li") && $("[data-do=split]", event.target)) getReady();
+}, true);
+
+function getReady() {
+  const headers = { "content-type": "application/json" };
+  fetch("/mend/begin", { method: "POST", headers, body: JSON.stringify(view()) }).catch(() => {});
+}
+
+$("#aside form").addEventListener("submit", (event) => {
   event.preventDefault();
   const dialog = $("#aside");
-  const why = $("#aside-why").value.trim();
-  if (!why) return;
   dialog.close();
-  send("/aside", { region: Number(dialog.dataset.region), why });
+  send("/aside", { region: Number(dialog.dataset.region), why: $("#aside-why").value.trim() });
 });
 
-// ---- keys ----------------------------------------------------------------------------------------------------
+$("#by").addEventListener("keydown", (event) => {
+  if (event.key === "Enter" || event.key === "Escape") here()?.focus();
+});
+
+// ---- keys ----------------------------------------------------------------------------------------------------------
 
 const keysOn = $("#keys-on");
-if (keysOn) {
-  keysOn.checked = localStorage.getItem("keys") !== "off";
-  keysOn.addEventListener("change", () => localStorage.setItem("keys", keysOn.checked ? "on" : "off"));
-}
+keysOn.checked = localStorage.getItem("keys") !== "off";
+keysOn.addEventListener("change", () => localStorage.setItem("keys", keysOn.checked ? "on" : "off"));
+
+const press = (row, action) => $(`button[data-do="${action}"]`, row)?.click();
+
+const keys = {
+  ArrowDown: () => step(1),
+  ArrowUp: () => step(-1),
+  ArrowRight: () => pickAxis(axisIndex + 1),
+  ArrowLeft: () => pickAxis(axisIndex - 1),
+  m: (row) => $('button[data-sex="m"]', row)?.click(),
+  f: (row) => $('button[data-sex="f"]', row)?.click(),
+  x: (row) => (row.dataset.state === "aside" ? press(row, "back") : press(row, "aside")),
+  c: (row) => press(row, "compare"),
+  s: (row) => press(row, "split"),
+  j: (row) => press(row, "merge"),
+  u: ofBrood.undo,
+  a: () => $('button[data-do="accept-all"]')?.click(),
+  z: (row) => tray.zoomTo(row.dataset.region),
+  "+": ofBrood.nearer,
+  "-": ofBrood.farther,
+  0: ofBrood.whole,
+  "?": ofBrood.help,
+};
 
 document.addEventListener("keydown", (event) => {
-  if (!desk || !keysOn?.checked || event.ctrlKey || event.metaKey || event.altKey) return;
-  if (event.target.closest("input, textarea, select, dialog[open]")) return;
-  const onButton = event.target.closest("button, a");
-  const row = here() ?? rows()[0];
+  if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("dialog[open]")) return;
+  if (tray.key(event)) return event.preventDefault();
+  if (!keysOn.checked || event.target.closest("input, textarea, select")) return;
+  const row = here();
   if (!row) return;
-  const key = event.key;
-  const done = () => event.preventDefault();
-  if (key === "ArrowDown") { done(); step(1); }
-  else if (key === "ArrowUp") { done(); step(-1); }
-  else if (key === "ArrowRight") { done(); pickAxis(axisIndex + 1); }
-  else if (key === "ArrowLeft") { done(); pickAxis(axisIndex - 1); }
-  else if (key === "Enter" && !onButton) { done(); accept(row); }
-  else if (/^[1-9]$/.test(key)) { done(); $$(".choices button[data-class]", axes(row)[axisIndex])[Number(key) - 1]?.click(); }
-  else if (key === "m" || key === "f") { done(); send("/sex", { region: region(row), sex: key }); }
-  else if (key === "x") { done(); setAside(row); }
-  else if (key === "u") { done(); desks.undo(); }
-  else if (key === "a") { done(); desks["accept-all"](); }
-  else if (key === "c") { done(); mark(row); }
-  else if (key === "z") { done(); zoomTo(row); }
-  else if (key === "?") { done(); desks.help(); }
-});
-
-// ---- zoom and pan: the drawing's view box is all there is to move ------------------------------------------------
-
-const drawing = $(".tray svg");
-const home = drawing ? drawing.getAttribute("viewBox").split(" ").map(Number) : [];
-let box = [...home];
-
-function frame(x, y, w, h) {
-  box = [x, y, w, h];
-  drawing.setAttribute("viewBox", box.join(" "));
-}
-
-function zoom(factor, cx = box[0] + box[2] / 2, cy = box[1] + box[3] / 2) {
-  const w = Math.min(home[2] * 1.2, Math.max(home[2] / 40, box[2] * factor));
-  const k = w / box[2];
-  frame(cx - (cx - box[0]) * k, cy - (cy - box[1]) * k, w, box[3] * k);
-}
-
-function zoomTo(row) {
-  const shape = document.getElementById("mark-" + row.dataset.region)?.getBBox();
-  if (!shape) return;
-  const side = Math.max(shape.width, shape.height) * 2.2;
-  frame(shape.x + shape.width / 2 - side / 2, shape.y + shape.height / 2 - side / 2, side, side * (home[3] / home[2]));
-}
-
-function keepInView(mark) {
-  if (!mark || box[2] >= home[2]) return;
-  const s = mark.getBBox();
-  if (s.x < box[0] || s.y < box[1] || s.x + s.width > box[0] + box[2] || s.y + s.height > box[1] + box[3]) {
-    frame(s.x + s.width / 2 - box[2] / 2, s.y + s.height / 2 - box[3] / 2, box[2], box[3]);
-  }
-}
-
-function place(event) {
-  const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(drawing.getScreenCTM().inverse());
-  return [p.x, p.y];
-}
-
-const fingers = new Map();
-let moved = 0;
-
-if (drawing) {
-  drawing.addEventListener("wheel", (event) => {
-    event.preventDefault();
-    zoom(event.deltaY > 0 ? 1.15 : 1 / 1.15, ...place(event));
-  }, { passive: false });
-
-  drawing.addEventListener("pointerdown", (event) => {
-    fingers.set(event.pointerId, event);
-    if (fingers.size === 1) moved = 0;
-    drawing.setPointerCapture(event.pointerId);
-  });
-  drawing.addEventListener("pointermove", (event) => {
-    const before = fingers.get(event.pointerId);
-    if (!before) return;
-    const [dx, dy] = [event.clientX - before.clientX, event.clientY - before.clientY];
-    moved += Math.hypot(dx, dy);
-    if (fingers.size === 2) {
-      const other = [...fingers.values()].find((f) => f.pointerId !== event.pointerId);
-      const span = (f) => Math.hypot(f.clientX - other.clientX, f.clientY - other.clientY) || 1;
-      zoom(span(before) / span(event), ...place(other));
-    } else if (moved > 6) {
-      const scale = drawing.getScreenCTM().a;
-      frame(box[0] - dx / scale, box[1] - dy / scale, box[2], box[3]);
-    }
-    fingers.set(event.pointerId, event);
-  });
-  const lift = (event) => {
-    fingers.delete(event.pointerId);
-    if (event.type === "pointerup" && moved <= 6) tap(event);
-  };
-  drawing.addEventListener("pointerup", lift);
-  drawing.addEventListener("pointercancel", lift);
-}
-
-// ---- mending what was found --------------------------------------------------------------------------------------
-
-let tool = null;
-function begin(next) {
-  tool = next;
-  say(next.say + " Esc gives up.");
-}
-document.addEventListener("keydown", (event) => {
-  if (event.key === "Escape" && tool) {
-    tool = null;
-    say("Given up; nothing was changed.");
-  }
-});
-
-function mend(correction) {
-  return send("/mend", { correction });
-}
-
-function tap(event) {
-  const at = place(event);
-  const under = document.elementsFromPoint(event.clientX, event.clientY).map((e) => e.closest("g[data-region]")).find(Boolean);
-  if (!tool) {
-    if (under) go(document.getElementById("fish-" + under.dataset.region));
+  const digit = /^[1-9]$/.test(event.key);
+  if (event.key === "Enter") {
+    if (event.target.closest("button, a, summary") || !$("button[data-do=accept]", row)) return;
+    acceptAndGoOn(row);
+  } else if (digit) {
+    $$(".choices button[data-class]", axes(row)[axisIndex])[Number(event.key) - 1]?.click();
+  } else if (keys[event.key]) {
+    keys[event.key](row);
+  } else {
     return;
   }
-  const now = tool;
-  if (now.tool === "add") {
-    tool = null;
-    mend({ do: "add", at });
-  } else if (now.tool === "merge" && under) {
-    tool = null;
-    mend({ do: "merge", a: now.n, b: Number(under.dataset.number) });
-  } else if (now.points) {
-    now.points.push(at);
-    now.left -= 1;
-    say(now.left ? `${now.points.length} set, ${now.left} to go.` : "measuring again…");
-    if (now.left) return;
-    tool = null;
-    if (now.tool === "split") mend({ do: "split", n: now.n, points: now.points });
-    else send("/corners", { corners: now.points });
-  }
+  event.preventDefault();
+});
+
+// ---- the page as it opens ------------------------------------------------------------------------------------------
+
+tray.open({
+  say,
+  begin: getReady,
+  tapped: (id) => go($("#fish-" + id)),
+});
+const before = JSON.parse(sessionStorage.getItem("again") ?? "null");
+sessionStorage.removeItem("again");
+const wanted = before?.fish ? "#fish-" + before.fish : location.hash;
+go((/^#fish-\d+$/.test(wanted) && $(wanted)) || rows()[0], Boolean(before || location.hash));
+if (before) {
+  tray.frame(...before.box);
+  say(before.words);
 }
-
-// ---- photos in ---------------------------------------------------------------------------------------------------
-
-const drop = $(".drop");
-if (drop) {
-  const picker = $("input[type=file]", drop);
-  const put = (files) => [...files].reduce((turn, file) => turn.then(() => upload(file)), Promise.resolve()).then(() => drop.dataset.after && (location.href = drop.dataset.after));
-  picker.addEventListener("change", () => put(picker.files));
-  for (const kind of ["dragover", "dragleave", "drop"]) {
-    drop.addEventListener(kind, (event) => {
-      event.preventDefault();
-      drop.classList.toggle("over", kind === "dragover");
-      if (kind === "drop") put(event.dataTransfer.files);
-    });
-  }
-}
-
-async function upload(file) {
-  const note = document.createElement("li");
-  note.textContent = `${file.name}: sending…`;
-  $("#uploads").append(note);
-  try {
-    const query = new URLSearchParams({ name: file.name, ...($("#upload-brood") ? { brood: $("#upload-brood").value } : {}), ...($("#upload-code") ? { code: $("#upload-code").value } : {}) });
-    const answer = await fetch("/photos?" + query, { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file });
-    note.textContent = `${file.name}: ${await answer.text()}`;
-    note.classList.toggle("warn", !answer.ok);
-  } catch {
-    note.textContent = `${file.name}: NOT received; broodhue does not answer. Try again.`;
-    note.classList.add("warn");
-  }
-}
-
-// After a page is drawn again, the line says what was saved and the same fish is at hand.
-if (rows().length) go(document.getElementById("fish-" + sessionStorage.getItem("fish")) ?? rows()[0], false);
-if (saved && sessionStorage.getItem("said")) say(sessionStorage.getItem("said"));
-sessionStorage.removeItem("said");
-sessionStorage.removeItem("fish");
+if (sessionStorage.getItem("expected") === desk.dataset.brood && $("#ratio")?.value) ofBrood.expected();

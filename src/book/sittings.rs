@@ -1,0 +1,114 @@
+//! Two sittings of one brood: what those that were open at the first have become by the second, as counts. Single fry are
+//! not told apart from one sitting to the next.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use rusqlite::params;
+use serde::Serialize;
+
+use super::Read;
+use super::broods::Brood;
+use super::seen::seen;
+use super::tallies::{self, Case, Tally};
+use crate::counts::Why;
+use crate::error::Result;
+use crate::sheet::Sheet;
+use crate::units::View;
+
+/// One axis of a brood at two sittings.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct Since {
+    /// The axis.
+    pub axis: String,
+    /// Every class that was given at either sitting, in the order of the sheet.
+    pub classes: Vec<ClassSince>,
+    /// Fish in no class at the first sitting and still there after it, by reason: too young, undecided, …
+    pub open_then: BTreeMap<Why, u32>,
+    /// Fish in no class at the second.
+    pub open_now: BTreeMap<Why, u32>,
+    /// Of those without a class that left between the two, moved out.
+    pub moved: u32,
+    /// Died.
+    pub died: u32,
+}
+
+/// One class at two sittings.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct ClassSince {
+    /// The class.
+    pub class: String,
+    /// Fish of this class at the first sitting.
+    pub then: u32,
+    /// Of those, moved or died before the second.
+    pub left: u32,
+    /// Fish of this class at the second.
+    pub now: u32,
+}
+
+impl ClassSince {
+    /// How many of the open ones this class took up; below zero where fewer came back than were there.
+    pub fn became(&self) -> i64 {
+        i64::from(self.now) + i64::from(self.left) - i64::from(self.then)
+    }
+}
+
+impl Since {
+    /// Fish of the first sitting that are not accounted for at the second; below zero where more were seen.
+    pub fn missing(&self) -> i64 {
+        let sum = |open: &BTreeMap<Why, u32>| i64::from(open.values().sum::<u32>());
+        let became: i64 = self.classes.iter().map(ClassSince::became).sum();
+        sum(&self.open_then) - sum(&self.open_now) - i64::from(self.moved + self.died) - became
+    }
+}
+
+/// What became of a brood between the sittings of two days, for each axis of the sheet. Photos from another view and
+/// fish that were set aside are left out.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn since(book: &Read<'_>, sheet: &Sheet, brood: &Brood, days: (Date, Date), view: View) -> Result<Vec<Since>> {
+    let photos = tallies::photos(book, brood, view)?.days;
+    let (moved, died) = left_unscored(book, brood, days)?;
+    let mut all = Vec::new();
+    for axis in &sheet.axes {
+        let mut one = Since { axis: axis.name.clone(), moved, died, ..Since::default() };
+        let mut classes: BTreeMap<String, ClassSince> = BTreeMap::new();
+        for fish in seen(book, &axis.name, brood)? {
+            let Some(&day) = photos.get(&fish.photo).filter(|d| **d == days.0 || **d == days.1) else { continue };
+            let mut tally = Tally::default();
+            tallies::sort_in(&mut tally, &Case { sheet, axis: &axis.name, brood, day, fish: &fish });
+            for scored in &tally.scored {
+                let class = classes.entry(scored.score.class().to_owned()).or_default();
+                if day == days.0 {
+                    class.then += scored.number;
+                    class.left += if fish.gone.is_some() { scored.number } else { 0 };
+                } else {
+                    class.now += scored.number;
+                }
+            }
+            // One that left open after the first sitting is accounted for.
+            let open = if day == days.0 { &mut one.open_then } else { &mut one.open_now };
+            for still in tally.open.iter().filter(|o| o.why != Why::SetAside && (day == days.1 || fish.gone.is_none()))
+            {
+                *open.entry(still.why).or_default() += still.number;
+            }
+        }
+        let in_order = axis.classes.iter().map(|c| c.name.clone());
+        one.classes =
+            in_order.filter_map(|name| classes.remove(&name).map(|c| ClassSince { class: name, ..c })).collect();
+        all.push(one);
+    }
+    Ok(all)
+}
+
+/// Young that left unscored after the first day, up to the second.
+fn left_unscored(book: &Read<'_>, brood: &Brood, (then, now): (Date, Date)) -> Result<(u32, u32)> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT coalesce(sum(number) FILTER (WHERE what = 'moved'), 0), coalesce(sum(number) FILTER (WHERE what = 'died'), 0)
+         FROM departure WHERE brood_id = ?1 AND day > ?2 AND day <= ?3",
+    )?;
+    let numbers = statement
+        .query_row(params![brood.id, then.to_string(), now.to_string()], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    Ok(numbers)
+}

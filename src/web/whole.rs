@@ -1,0 +1,119 @@
+//! What a person decides about more than one fish: agreeing to all that is sure enough, taking back, young that left
+//! unscored, the ratio that is expected.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use jiff::civil::Date;
+use serde::Deserialize;
+
+use super::answer::{Answer, Answered, Of, Place, answer, draw_again, shown};
+use super::desk::ratio_setting;
+use super::mend;
+use super::state::{App, work};
+use super::strip::Ratio;
+use crate::book::fish::Gone;
+use crate::book::{broods, corrections, decisions, photos, regions, scores, settings};
+use crate::error::Error;
+use crate::units::Sex;
+
+#[derive(Debug, Deserialize)]
+pub(super) struct AtLeast {
+    at_least: f64,
+}
+
+/// Every open proposal of the photo at or above a confidence.
+pub(super) async fn accept_all(State(app): State<Arc<App>>, Json(asked): Json<Of<AtLeast>>) -> Answered {
+    asked.place.first_scorer_only()?;
+    work(&app, move |app| {
+        let by = app.by(&asked.place.by)?;
+        let photo = asked.place.photo.clone();
+        let number = app.book().write(|book| {
+            let fish = regions::of_photo(book, &photos::named(book, &photo)?)?;
+            let open = scores::acceptable(&fish, asked.what.at_least);
+            scores::accept(book, &open, None, &by)?;
+            Ok(open.len())
+        })?;
+        Ok(draw_again(app, &format!("{number} proposals accepted")))
+    })
+    .await
+    .map(Json)
+}
+
+/// Takes back this person's latest decision.
+pub(super) async fn undo(State(app): State<Arc<App>>, Json(place): Json<Place>) -> Answered {
+    work(&app, move |app| {
+        let by = app.by(&place.by)?;
+        let (undone, mended) = app.book().write(|book| {
+            let Some(undone) = decisions::undo(book, &by)? else { return Ok((false, None)) };
+            let mended = undone.undoes.map(|id| corrections::photo_of(book, id)).transpose()?;
+            Ok((true, mended.flatten()))
+        })?;
+        if let Some(photo) = mended {
+            mend::catch_up(app, &photo)?;
+        }
+        let said = if undone { "the last decision is taken back" } else { "nothing is left to undo" };
+        Ok(draw_again(app, said))
+    })
+    .await
+    .map(Json)
+}
+
+#[derive(Debug, Deserialize)]
+pub(super) struct Left {
+    moved: i32,
+    died: i32,
+    /// The day; the sitting's when not said.
+    on: Option<Date>,
+    sex: Option<Sex>,
+}
+
+/// Young that left unscored; negative numbers take some back.
+pub(super) async fn left(State(app): State<Arc<App>>, Json(asked): Json<Of<Left>>) -> Answered {
+    asked.place.first_scorer_only()?;
+    work(&app, move |app| {
+        let by = app.by(&asked.place.by)?;
+        let behind = asked.place.is_behind(app)?;
+        let Place { brood, sitting, .. } = &asked.place;
+        let Left { moved, died, on, sex } = asked.what;
+        if moved == 0 && died == 0 {
+            return Err(Error::usage("moved and died", "both are 0", "write how many left"));
+        }
+        app.book().write(|book| {
+            for (what, number) in [(Gone::Moved, moved), (Gone::Died, died)].into_iter().filter(|(_, n)| *n != 0) {
+                broods::leave(book, brood, what, sex, number, on.unwrap_or(*sitting), &by)?;
+            }
+            Ok(())
+        })?;
+        let said = format!("{moved} moved, {died} died unscored");
+        Ok(Answer { reload: behind, ..answer(app, &asked.place, &[], &said)? })
+    })
+    .await
+    .map(Json)
+}
+
+#[derive(Debug, Deserialize)]
+pub(super) struct Expected {
+    ratio: String,
+}
+
+/// Keeps the ratio that is expected of this brood; an empty one forgets it.
+pub(super) async fn ratio(State(app): State<Arc<App>>, Json(asked): Json<Of<Expected>>) -> Answered {
+    work(&app, move |app| {
+        let text = asked.what.ratio.trim();
+        if !text.is_empty() && Ratio::parse(text).is_none() {
+            let hint = "write it as red-body: full 3, absent 1";
+            return Err(Error::usage("ratio", format!("{text:?} cannot be read"), hint));
+        }
+        app.book().write(|book| settings::set(book, &ratio_setting(&asked.place.brood), text))?;
+        answer(app, &asked.place, &[], "the expected ratio")
+    })
+    .await
+    .map(Json)
+}
+
+/// The counts with expected numbers, because they were asked for.
+pub(super) async fn strip(State(app): State<Arc<App>>, Json(place): Json<Place>) -> Answered {
+    work(&app, move |app| shown(app, place)).await.map(Json)
+}

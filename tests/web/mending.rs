@@ -1,0 +1,77 @@
+//! Mending on the page: measured again, refused where it meets nothing, caught up with where it was taken back elsewhere.
+
+use broodhue::fish::Correction;
+use broodhue::photo::Limits;
+use broodhue::pipeline::{self, Given, MeasureOptions, Uncorrected};
+use broodhue::sheet::Sheet;
+use serde_json::json;
+
+use super::client::Server;
+use super::decisions::ask;
+use super::seed;
+
+#[test]
+fn mending_measures_again_and_undo_brings_the_old_state_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let hash = seed::book(dir.path(), "K2-1");
+    let server = Server::start(dir.path());
+    let before = seed::fish(dir.path(), &hash);
+    let drop = json!({ "correction": { "do": "drop", "n": 2 } });
+    let mended = server.post("/mend", &ask(&hash, "Nell", &drop));
+    assert_eq!(mended.status, 200, "{}", mended.body);
+    assert_eq!(seed::fish(dir.path(), &hash).len(), before.len() - 1);
+    assert_eq!(server.post("/undo", &ask(&hash, "Nell", &json!({}))).status, 200);
+    let after = seed::fish(dir.path(), &hash);
+    assert_eq!(after.len(), before.len());
+    // Who was never touched is the same region all along.
+    assert_eq!(after[0].id, before[0].id);
+}
+
+#[test]
+fn a_correction_that_meets_nothing_is_refused_and_not_kept() {
+    let dir = tempfile::tempdir().unwrap();
+    let hash = seed::book(dir.path(), "K2-1");
+    let server = Server::start(dir.path());
+    let nothing = json!({ "correction": { "do": "drop", "n": 99 } });
+    let refused = server.post("/mend", &ask(&hash, "Nell", &nothing));
+    assert_eq!((refused.status, refused.body.contains("no fish 99")), (409, true), "{}", refused.body);
+    let book = broodhue::book::Book::open(dir.path()).unwrap();
+    assert!(broodhue::book::corrections::of_photo(&book.read(), &hash).unwrap().is_empty());
+}
+
+#[test]
+fn what_was_taken_back_elsewhere_is_caught_up_with_when_the_page_opens() {
+    let dir = tempfile::tempdir().unwrap();
+    let hash = seed::book(dir.path(), "K2-1");
+    let server = Server::start(dir.path());
+    let drop = json!({ "correction": { "do": "drop", "n": 2 } });
+    assert_eq!(server.post("/mend", &ask(&hash, "Nell", &drop)).status, 200);
+    // The terminal takes it back, and measures nothing.
+    let mut book = broodhue::book::Book::open(dir.path()).unwrap();
+    book.write(|w| broodhue::book::decisions::undo(w, &seed::by("Nell"))).unwrap();
+    assert_eq!(seed::fish(dir.path(), &hash).len(), 12);
+    assert_eq!(server.get("/brood/K2-1").status, 200);
+    assert_eq!(seed::fish(dir.path(), &hash).len(), 13);
+}
+
+#[test]
+fn only_new_outlines_are_measured_and_the_result_is_that_of_the_whole_photo() {
+    let picture = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K2-1-tray-a.jpg");
+    let photo = broodhue::pipeline::open(&picture, Limits::default()).unwrap();
+    let sheet = Sheet::starting().unwrap();
+    let given = Given { sheet: &sheet, empty: None };
+    let mut options = MeasureOptions { card_pitch_mm: Some(12.4), ..MeasureOptions::default() };
+    let uncorrected = Uncorrected::measure(&photo, given, &options).unwrap();
+    assert_eq!(
+        uncorrected.corrected(&photo, given, &options).report,
+        pipeline::measure(&photo, given, &options).unwrap().report
+    );
+    options.fish.corrections =
+        vec![Correction::Drop { n: 13 }, Correction::Merge { a: 1, b: 2 }, Correction::Drop { n: 40 }];
+    let (quick, whole) =
+        (uncorrected.corrected(&photo, given, &options), pipeline::measure(&photo, given, &options).unwrap());
+    assert_eq!(quick.report, whole.report);
+    assert_eq!(quick.unmet.iter().map(|(i, _)| *i).collect::<Vec<_>>(), [2]);
+    assert!(uncorrected.is_of(&photo, &sheet, &options), "corrections do not matter");
+    assert!(!uncorrected.is_of(&photo, &sheet, &MeasureOptions::default()), "another pitch does");
+}
