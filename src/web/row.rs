@@ -146,7 +146,7 @@ fn axis_line(region: &Region, axis: &Axis, look: Look<'_>) -> Markup {
                     (Some(None), ..) => span.state.undecided { "not scored by you" },
                     (None, Some(score), _) => span.state.confirmed { "confirmed " (score.class()) " by " bdi { (score.by()) } },
                     (None, None, Some(p)) if p.class == UNDECIDED => span.state.undecided { "undecided" },
-                    (None, None, Some(p)) => span.state.proposed { "proposed " (p.class) " (" (confidence(p.confidence)) ")" },
+                    (None, None, Some(p)) => span.state.proposed { "proposed " (p.class) span.sure { " (" (confidence(p.confidence)) ")" } },
                     (None, None, None) => span.state.undecided { "no proposal" },
                 }
             }

@@ -177,20 +177,25 @@ impl Browser {
         self.keys(&text.chars().collect::<Vec<_>>());
     }
 
-    /// Scrolls to the first element that fits, and clicks (or on a phone taps) its middle, wherever it then lies.
+    /// Scrolls to the first element that fits, and clicks (or on a phone taps) its middle, once nothing lies over it: lines
+    /// are laid out as they come into view, so what was scrolled to may still move.
     pub(super) fn click(&self, selector: &str) {
         let script = "const e = document.querySelector(arguments[0]);
             e.scrollIntoView({ block: 'center', inline: 'nearest', behavior: 'instant' });
             const r = e.getBoundingClientRect();
-            return [r.x + r.width / 2, r.y + r.height / 2];";
-        let place = self.run(script, &[json!(selector)]);
-        let (x, y) = (place[0].as_f64().unwrap(), place[1].as_f64().unwrap());
-        let hit = "const e = document.querySelector(arguments[0]);
-            const at = document.elementFromPoint(arguments[1], arguments[2]);
-            return Boolean(at) && (e === at || e.contains(at));";
-        let hit = self.run(hit, &[json!(selector), json!(x), json!(y)]);
-        assert_eq!(hit, Value::Bool(true), "something lies over {selector}");
-        self.point(&[(x, y)]);
+            const [x, y] = [r.x + r.width / 2, r.y + r.height / 2];
+            const at = document.elementFromPoint(x, y);
+            return at && (e === at || e.contains(at)) ? [x, y] : null;";
+        let started = Instant::now();
+        let place = loop {
+            let place = self.run(script, &[json!(selector)]);
+            if !place.is_null() {
+                break place;
+            }
+            assert!(started.elapsed() < PATIENCE, "something lies over {selector}");
+            std::thread::sleep(Duration::from_millis(20));
+        };
+        self.point(&[(place[0].as_f64().unwrap(), place[1].as_f64().unwrap())]);
     }
 
     /// Unfolds the line of one fish, where it is folded.

@@ -27,7 +27,10 @@ function send(path, body) {
   }
   waiting += 1;
   say("saving…");
-  const turn = queue.then(() => post(path, body)).finally(() => { waiting -= 1; });
+  const turn = queue.then(() => post(path, body)).finally(() => {
+    waiting -= 1;
+    if (redraw && !waiting) leave();
+  });
   queue = turn;
   return turn;
 }
@@ -87,12 +90,22 @@ function show(now) {
   if (held) refocus(held);
 }
 
-/** Draws the whole page again, at the same fish and the same zoom. */
-let leaving = false;
+let redraw = false;
+let left = false;
+
+/** Draws the whole page again, once no decision is on its way any more. */
 function again(words) {
-  if (leaving) return;
-  leaving = true;
-  sessionStorage.setItem("again", JSON.stringify({ words, fish: here()?.dataset.region, box: tray.box() }));
+  say(words);
+  redraw = true;
+  if (!waiting) leave();
+}
+
+/** Leaves for the same page, at the same fish and the same zoom, with the last words. */
+function leave() {
+  if (left) return;
+  left = true;
+  const [words, bad] = [saved.textContent, saved.classList.contains("warn")];
+  sessionStorage.setItem("again", JSON.stringify({ words, bad, fish: here()?.dataset.region, box: tray.box() }));
   location.reload();
 }
 
@@ -114,7 +127,7 @@ async function lookUp() {
     const text = await answer.text();
     if (!answer.ok) return say(text, true);
     // A decision of this tab that was on its way meanwhile brings its own answer.
-    if (!waiting && !leaving && desk.dataset.latest === known && text !== known) again("This brood was changed elsewhere; the page is drawn again.");
+    if (!waiting && !redraw && desk.dataset.latest === known && text !== known) again("This brood was changed elsewhere; the page is drawn again.");
   } catch {
     say("broodhue does not answer: what you decide now is NOT saved. Start “broodhue confirm” again; what was saved is safe.", true);
   }
@@ -322,6 +335,6 @@ const wanted = before?.fish ? "#fish-" + before.fish : location.hash;
 go((/^#fish-\d+$/.test(wanted) && $(wanted)) || rows()[0], Boolean(before || location.hash));
 if (before) {
   tray.frame(...before.box);
-  say(before.words);
+  say(before.words, before.bad);
 }
 if (sessionStorage.getItem("expected") === desk.dataset.brood && $("#ratio")?.value) ofBrood.expected();
