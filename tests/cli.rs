@@ -9,6 +9,8 @@ mod card;
 mod demo;
 #[path = "cli/lightness.rs"]
 mod lightness;
+#[path = "cli/lines.rs"]
+mod lines;
 #[path = "cli/measure.rs"]
 mod measure;
 #[path = "cli/records.rs"]

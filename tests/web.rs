@@ -7,9 +7,13 @@ mod client;
 mod decisions;
 #[path = "web/door.rs"]
 mod door;
+#[path = "common/http.rs"]
+mod http;
 #[path = "web/mending.rs"]
 mod mending;
 #[path = "web/seed.rs"]
 mod seed;
+#[path = "web/siege.rs"]
+mod siege;
 #[path = "web/sittings.rs"]
 mod sittings;

@@ -6,10 +6,10 @@ use std::path::Path;
 
 use rusqlite::Connection;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 
 use super::{Read, SCHEMA_VERSION, photos};
 use crate::error::Result;
+use crate::photo::identity;
 
 /// What a check found.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
@@ -120,8 +120,7 @@ fn originals(book: &Read<'_>, found: &mut Findings) -> Result<()> {
                 photo.name
             )),
             Ok(bytes) => {
-                let hash: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
-                if hash != photo.hash {
+                if identity(&bytes) != photo.hash {
                     found.faults.push(format!(
                         "{}: is not the photo {} that was taken in",
                         photo.original.display(),

@@ -10,7 +10,8 @@ use super::broods::{self, Brood, EarlierSire};
 use super::crosses::Dam;
 use super::fish::{self, Fish};
 use super::paternity::{self, Paternity};
-use super::{Read, crosses, pedigree, tallies};
+use super::tallies::{self, Selection, Tally};
+use super::{Read, crosses, pedigree};
 use crate::error::Result;
 use crate::inherit::{self, Breeder, Class, Counts, Evidence, Mating, Origin};
 use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
@@ -29,13 +30,32 @@ pub struct Question<'a> {
     pub view: View,
 }
 
+impl<'a> Question<'a> {
+    /// The broods it is asked of: all of them, confirmed fish alone.
+    pub fn all_crosses(&self) -> Selection<'a> {
+        Selection { cross: None, view: self.view, include_proposed: false }
+    }
+}
+
 /// The evidence with what a reader should know about it: broods that could not be used, ages that are not known.
 ///
 /// # Errors
 /// The book cannot be read; a record that contradicts itself.
 pub fn gather(book: &Read<'_>, sheet: &Sheet, question: &Question<'_>) -> Result<(Evidence, Vec<String>)> {
+    from_tallies(book, question, &tallies::tallies(book, sheet, question.axis, &question.all_crosses())?)
+}
+
+/// The evidence of broods whose fish were sorted into classes already; see [`gather`].
+///
+/// # Errors
+/// The book cannot be read; a record that contradicts itself.
+pub fn from_tallies(
+    book: &Read<'_>,
+    question: &Question<'_>,
+    broods: &[(Brood, Tally)],
+) -> Result<(Evidence, Vec<String>)> {
     let mut build =
-        Build { book, sheet, question, evidence: Evidence::default(), index: BTreeMap::new(), warnings: Vec::new() };
+        Build { book, question, evidence: Evidence::default(), index: BTreeMap::new(), warnings: Vec::new() };
     build.evidence.axis = question.axis.to_owned();
     build.evidence.target = question.target.to_owned();
     build.evidence.middle = question.middle.map(str::to_owned);
@@ -48,9 +68,11 @@ pub fn gather(book: &Read<'_>, sheet: &Sheet, question: &Question<'_>) -> Result
         }
     }
     build.sisters()?;
-    let broods = broods::list(book)?;
-    broods.iter().try_for_each(|brood| build.brood(brood))?;
-    build.origins(&fish, &broods)?;
+    for (brood, tally) in broods {
+        build.brood(brood, tally)?;
+    }
+    let known: Vec<Brood> = broods.iter().map(|(brood, _)| brood.clone()).collect();
+    build.origins(&fish, &known)?;
     build.evidence.check()?;
     Ok((build.evidence, build.warnings))
 }
@@ -71,7 +93,6 @@ fn roles(book: &Read<'_>) -> Result<BTreeMap<String, Sex>> {
 
 struct Build<'a> {
     book: &'a Read<'a>,
-    sheet: &'a Sheet,
     question: &'a Question<'a>,
     evidence: Evidence,
     /// Place of each breeder by name.
@@ -124,14 +145,14 @@ impl Build<'_> {
         Ok(())
     }
 
-    fn brood(&mut self, brood: &Brood) -> Result<()> {
+    fn brood(&mut self, brood: &Brood, tally: &Tally) -> Result<()> {
         let paternity = paternity::of_brood(self.book, brood)?;
         let counts = match &paternity.doubt {
             Some(doubt) => {
                 self.warnings.push(format!("the counts of brood {} are left out: {doubt}", brood.label));
                 Counts::default()
             }
-            None => self.counts(brood)?,
+            None => self.counts(tally),
         };
         let parents = self.matings(&brood.cross, brood, &paternity)?;
         let earlier_sire = match &paternity.earlier {
@@ -149,9 +170,8 @@ impl Build<'_> {
         Ok(())
     }
 
-    fn counts(&mut self, brood: &Brood) -> Result<Counts> {
-        let tally = tallies::of_brood(self.book, self.sheet, self.question.axis, brood, self.question.view)?;
-        self.warnings.extend(tally.warnings);
+    fn counts(&mut self, tally: &Tally) -> Counts {
+        self.warnings.extend(tally.warnings.iter().cloned());
         let mut counts = Counts::default();
         for scored in &tally.scored {
             let Some(class) = self.class(scored.score.class()) else { continue };
@@ -162,7 +182,7 @@ impl Build<'_> {
             };
             row[class.index()] += scored.number;
         }
-        Ok(counts)
+        counts
     }
 
     fn matings(&mut self, cross: &str, brood: &Brood, paternity: &Paternity) -> Result<Vec<Mating>> {

@@ -13,6 +13,12 @@ impl From<rusqlite::Error> for Error {
     }
 }
 
+impl From<rusqlite::types::FromSqlError> for Error {
+    fn from(error: rusqlite::types::FromSqlError) -> Self {
+        rusqlite::Error::from(error).into()
+    }
+}
+
 /// The failure with the book's folder as its place.
 pub(super) fn of(dir: &Path, error: &rusqlite::Error) -> Error {
     let (message, hint) = words(error);
@@ -44,9 +50,10 @@ fn words(error: &rusqlite::Error) -> (String, &'static str) {
     let code = error.sqlite_error_code();
     let (message, hint) = match code {
         Some(ErrorCode::DiskFull) => ("the disk is full; nothing was changed", "make room on the disk and try again"),
-        Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => {
-            ("the book cannot be written to", "choose a folder that you may write to with --book DIR")
-        }
+        Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => (
+            "the book cannot be written to",
+            "make room on its disk, or choose a folder that you may write to with --book DIR",
+        ),
         Some(ErrorCode::CannotOpen) => {
             ("the book's file cannot be opened", "check the folder's name and that you may write to it")
         }

@@ -5,8 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::broods::{self, Brood};
 use super::crosses::{self, Cross, Dam};
 use super::fish::{self, Fish};
-use super::lightness::{self, Album};
-use super::photos::Subject;
+use super::lightness;
 use super::{Read, paternity, regions};
 use crate::error::{Error, Result};
 use crate::features::Feature;
@@ -18,7 +17,7 @@ use crate::units::View;
 ///
 /// # Errors
 /// An unknown line or feature.
-pub fn of_line(book: &Read<'_>, album: &mut Album, line: &str, name: &str, view: View) -> Result<TrendInput> {
+pub fn of_line(book: &Read<'_>, line: &str, name: &str, view: View) -> Result<TrendInput> {
     let fish = fish::list(book)?;
     let crosses = crosses::list(book)?;
     if !fish.iter().any(|f| f.line.as_deref() == Some(line)) {
@@ -35,7 +34,7 @@ pub fn of_line(book: &Read<'_>, album: &mut Album, line: &str, name: &str, view:
     let mut points = Vec::new();
     for brood in broods::list(book)? {
         if let Some(&generation) = depth.get(brood.cross.as_str()) {
-            points.extend(point(book, album, &brood, generation, &feature, view)?);
+            points.extend(point(book, &brood, generation, &feature, view)?);
         }
     }
     Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), broods: points })
@@ -84,24 +83,12 @@ fn origins(cross: &Cross, fish: &[Fish]) -> Vec<String> {
 }
 
 /// The brood's mean at its latest sitting; `None` when nothing of it was measured.
-fn point(
-    book: &Read<'_>,
-    album: &mut Album,
-    brood: &Brood,
-    generation: u32,
-    feature: &Feature,
-    view: View,
-) -> Result<Option<BroodPoint>> {
-    let regions = lightness::latest(book, album, brood, view)?;
-    let mut values = Vec::new();
-    for region in regions.iter().filter(|r| r.set_aside.is_none() && r.number == 1) {
-        values.extend(feature.read(&region.features).map(|e| e.value));
+fn point(book: &Read<'_>, brood: &Brood, generation: u32, feature: &Feature, view: View) -> Result<Option<BroodPoint>> {
+    let Some((day, fish)) = regions::measured(book, brood, view)? else { return Ok(None) };
+    let values: Vec<f64> = fish.iter().filter_map(|f| feature.read(f)).map(|e| e.value).collect();
+    if values.is_empty() {
+        return Ok(None);
     }
-    let Some(first) = regions.first().filter(|_| !values.is_empty()) else { return Ok(None) };
-    let day = match &album.get(book, &first.photo)?.photo.subject {
-        Subject::Sitting { day, .. } => Some(*day),
-        Subject::Portrait(_) => None,
-    };
     // The middle of the days on which it can have been dropped.
     let dropped = brood
         .dropped_from
@@ -111,7 +98,7 @@ fn point(
         generation,
         fish: values.len(),
         value: values.iter().sum::<f64>() / values.len() as f64,
-        age: day.zip(dropped).map(|(day, dropped)| lightness::days(day) - dropped),
+        age: dropped.map(|dropped| lightness::days(day) - dropped),
         mid_parent: mid_parent(book, brood, feature)?,
     }))
 }

@@ -6,8 +6,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use rusqlite::OptionalExtension;
 
-use super::broods::Brood;
-use super::photos::{Photo, Subject};
+use super::photos::Photo;
 use super::regions::Region;
 use super::{Read, Write, broods, fish, photos, regions, settings};
 use crate::colour::{Lab, ciede2000};
@@ -95,7 +94,7 @@ pub fn of_brood(
 ) -> Result<Vec<Reading>> {
     let brood = broods::known(book, name)?;
     let mut out = Vec::new();
-    for region in latest(book, album, &brood, view)?.iter().filter(|r| usable(r)) {
+    for region in regions::of_latest_sitting(book, &brood, view)?.iter().filter(|r| usable(r)) {
         let fits = class.is_none_or(|(axis, class)| region.classes.get(axis).is_some_and(|c| c.class() == class));
         if fits {
             let fish = format!("{} fish {}", region.photo, region.id.number());
@@ -118,28 +117,12 @@ pub fn lightness_and_class(
     part: Part,
 ) -> Result<Vec<(f64, Option<bool>)>> {
     let brood = broods::known(book, brood)?;
-    let regions = latest(book, &mut Album::default(), &brood, view)?;
+    let regions = regions::of_latest_sitting(book, &brood, view)?;
     let of = |region: &Region| {
         let confirmed = region.classes.get(axis).map(|c| c.class() == class);
         part.of(&region.features).map(|colour| (colour.lightness, confirmed))
     };
     Ok(regions.iter().filter(|r| usable(r)).filter_map(of).collect())
-}
-
-/// The fish of a brood's latest sitting from one view.
-///
-/// # Errors
-/// The book cannot be read.
-pub fn latest(book: &Read<'_>, album: &mut Album, brood: &Brood, view: View) -> Result<Vec<Region>> {
-    let mut dated = Vec::new();
-    for region in regions::of_brood(book, brood)? {
-        let photo = &album.get(book, &region.photo)?.photo;
-        if let (Subject::Sitting { day, .. }, true) = (&photo.subject, photo.view == view) {
-            dated.push((*day, region));
-        }
-    }
-    let last = dated.iter().map(|(day, _)| *day).max();
-    Ok(dated.into_iter().filter(|(day, _)| Some(*day) == last).map(|(_, region)| region).collect())
 }
 
 /// Reading of one region, under the name `fish`; `None` where its part cannot be read.
@@ -160,39 +143,38 @@ pub fn of_region(
     Ok(reading(seen, &region.features, part))
 }
 
-/// The day of a photo: its sitting's, else the day it was taken.
-pub fn day_of(photo: &Photo) -> Option<Date> {
-    match &photo.subject {
-        Subject::Sitting { day, .. } => Some(*day),
-        Subject::Portrait(_) => photo.taken.as_deref().and_then(|t| t.get(..10)).and_then(|d| d.parse().ok()),
-    }
-}
-
 /// The card in every photo that has one: the mean CIEDE2000 of its patches, as the file's profile reads them, from where
 /// they were in the set-up's first photo, which is itself no point. Photos set aside are left out.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn card_points(book: &Read<'_>, album: &mut Album) -> Result<Vec<CardPoint>> {
-    let mut dated = Vec::new();
-    for photo in photos::list(book)?.into_iter().filter(|p| p.set_aside.is_none()) {
-        let Some(day) = day_of(&photo) else { continue };
-        let conditions = album.get(book, &photo.hash)?.conditions.clone();
-        if !conditions.patches_as_read.is_empty() {
-            dated.push((day, photo, conditions));
-        }
-    }
-    dated.sort_by(|x, y| x.0.cmp(&y.0).then_with(|| x.1.taken.cmp(&y.1.taken)));
+pub fn card_points(book: &Read<'_>) -> Result<Vec<CardPoint>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT p.name, coalesce(s.day, substr(p.taken, 1, 10)) AS day, m.report ->> '$.conditions' AS conditions
+         FROM photo p LEFT JOIN sitting s ON s.id = p.sitting_id
+         JOIN measurement m ON m.id = (SELECT max(l.id) FROM measurement l WHERE l.photo_id = p.id)
+         WHERE NOT EXISTS (SELECT 1 FROM current_photo a
+             WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
+         ORDER BY day, p.taken, p.id",
+    )?;
+    let mut rows = statement.query([])?;
     let mut first: BTreeMap<String, Vec<[f64; 3]>> = BTreeMap::new();
     let mut out = Vec::new();
-    for (day, photo, conditions) in dated {
-        let Some(start) = first.get(&conditions.set_up()) else {
-            first.insert(conditions.set_up(), conditions.patches_as_read.clone());
+    while let Some(row) = rows.next()? {
+        let Some(day) = row.get::<_, Option<String>>("day")?.and_then(|d| d.parse().ok()) else { continue };
+        let text: Option<String> = row.get("conditions")?;
+        let conditions: Conditions = text.and_then(|t| serde_json::from_str(&t).ok()).unwrap_or_default();
+        if conditions.patches_as_read.is_empty() {
+            continue;
+        }
+        let set_up = conditions.set_up();
+        let Some(start) = first.get(&set_up) else {
+            first.insert(set_up, conditions.patches_as_read);
             continue;
         };
         if start.len() == conditions.patches_as_read.len() {
             let value = apart(start, &conditions.patches_as_read);
-            out.push(CardPoint { photo: photo.name, day: days(day), value, set_up: conditions.set_up() });
+            out.push(CardPoint { photo: row.get("name")?, day: days(day), value, set_up });
         }
     }
     Ok(out)

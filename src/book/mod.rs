@@ -30,6 +30,7 @@ mod overlap;
 pub mod paternity;
 pub mod pedigree;
 pub mod photos;
+pub mod progress;
 pub mod regions;
 pub mod rules;
 pub mod scores;

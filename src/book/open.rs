@@ -80,13 +80,19 @@ fn connection(dir: &Path, create: OpenFlags) -> Result<Connection> {
 }
 
 /// Whether the file lies in a place where nothing can be written, with no log left to read in: asked of SQLite itself,
-/// since permissions alone do not tell (a read-only disk, the machine's own administrator).
+/// since permissions alone do not tell (a read-only or full disk, the machine's own administrator).
 fn still(file: &Path) -> bool {
     let attempt = Connection::open_with_flags(file, OpenFlags::SQLITE_OPEN_READ_WRITE)
         .and_then(|conn| conn.busy_timeout(PATIENCE).and_then(|()| conn.execute_batch("BEGIN IMMEDIATE; ROLLBACK;")));
     let refused = matches!(
         attempt.as_ref().err().and_then(rusqlite::Error::sqlite_error_code),
-        Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied)
+        Some(
+            ErrorCode::ReadOnly
+                | ErrorCode::CannotOpen
+                | ErrorCode::PermissionDenied
+                | ErrorCode::DiskFull
+                | ErrorCode::SystemIoFailure
+        )
     );
     let log = file.with_extension("sqlite-wal");
     refused && fs::metadata(log).map_or(true, |m| m.len() == 0)

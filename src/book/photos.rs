@@ -253,10 +253,11 @@ pub(super) const fn view_word(view: View) -> &'static str {
     }
 }
 
-const SELECT: &str = "SELECT p.*, b.label AS brood_name, s.day AS sitting_day, f.name AS fish_name,
+/// The label is asked for row by row: joined to the view, every brood's label would be worked out for every photo.
+const SELECT: &str = "SELECT p.*, (SELECT label FROM brood_label b WHERE b.id = s.brood_id) AS brood_name,
+    s.day AS sitting_day, f.name AS fish_name,
     (SELECT value FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside') AS aside
-    FROM photo p LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN brood_label b ON b.id = s.brood_id
-    LEFT JOIN fish f ON f.id = p.fish_id";
+    FROM photo p LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN fish f ON f.id = p.fish_id";
 
 fn read(book: &Read<'_>, row: &Row<'_>) -> rusqlite::Result<Photo> {
     let portrait: Option<String> = row.get("fish_name")?;

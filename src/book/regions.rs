@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
-use rusqlite::{Row, ToSql};
+use rusqlite::{Row, ToSql, params};
 use serde::Serialize;
 
 use super::broods::Brood;
@@ -15,7 +15,7 @@ use crate::features::Features;
 use crate::geometry::{PixelBox, Point};
 use crate::score::Confirmed;
 use crate::sheet::{self, NOT_SHOWN, Proposal, Sheet, Subject};
-use crate::units::Sex;
+use crate::units::{Sex, View};
 
 /// One fish of one photo for good: never used again, and the same when the photo is measured again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -97,6 +97,43 @@ pub fn of_photo(book: &Read<'_>, photo: &Photo) -> Result<Vec<Region>> {
 /// The book cannot be read.
 pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<Region>> {
     select(book, &format!("s.brood_id = ?1 AND {NOT_ASIDE}"), &[&brood.id])
+}
+
+/// The fish of a brood's latest sitting from one view; photos set aside are left out.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_latest_sitting(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<Region>> {
+    let condition = format!("s.brood_id = ?1 AND {NOT_ASIDE} AND p.view = ?2 AND s.day = {LATEST_DAY}");
+    select(book, &condition, &[&brood.id, &photos::view_word(view)])
+}
+
+/// The day of a brood's latest sitting from one view.
+const LATEST_DAY: &str = "(SELECT max(z.day) FROM sitting z JOIN photo y ON y.sitting_id = z.id
+    WHERE z.brood_id = ?1 AND y.view = ?2 AND NOT EXISTS (SELECT 1 FROM current_photo a
+        WHERE a.photo_id = y.id AND a.field = 'aside' AND a.value IS NOT NULL))";
+
+/// What was measured on the single fish of a brood's latest sitting that are not set aside, with the day; without
+/// outlines, proposals and classes, so that a line of many years is read in moments.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn measured(book: &Read<'_>, brood: &Brood, view: View) -> Result<Option<(Date, Vec<Features>)>> {
+    let mut statement = book.conn.prepare_cached(&format!(
+        "SELECT r.features, s.day FROM sitting s JOIN photo p ON p.sitting_id = s.id
+         JOIN region r ON r.photo_id = p.id AND r.stands = 1
+         WHERE s.brood_id = ?1 AND {NOT_ASIDE} AND p.view = ?2 AND s.day = {LATEST_DAY} AND r.number = 1
+         AND NOT EXISTS (SELECT 1 FROM current_region c
+             WHERE c.region_id = r.root_id AND c.field = 'aside' AND c.axis = '' AND c.value IS NOT NULL)
+         ORDER BY p.id, r.n, r.id"
+    ))?;
+    let mut rows = statement.query(params![brood.id, photos::view_word(view)])?;
+    let (mut day, mut all) = (None, Vec::new());
+    while let Some(row) = rows.next()? {
+        day = read_day(row, "day")?;
+        all.push(read_json(row, "features")?);
+    }
+    Ok(day.map(|day| (day, all)))
 }
 
 /// The fish of a named fish's portraits; photos set aside are left out.

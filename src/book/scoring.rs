@@ -4,8 +4,10 @@
 
 use std::collections::BTreeMap;
 
+use super::broods::Brood;
 use super::evidence::Question;
-use super::{Read, broods, tallies};
+use super::tallies::Tally;
+use super::{Read, broods, regions};
 use crate::error::{Error, Result};
 use crate::features::Feature;
 use crate::inherit::contrast::{BroodValues, Contrast, contrast};
@@ -22,26 +24,17 @@ const FEWEST_FISH: u32 = 50;
 ///
 /// The rules are not the person, so this is an upper guess of the person's own error; half a fish is added so that no
 /// disagreement at all is not taken for certainty.
-///
-/// # Errors
-/// The book cannot be read.
-pub fn error_rate(book: &Read<'_>, question: &Question<'_>) -> Result<Option<f64>> {
+pub fn error_rate(question: &Question<'_>, broods: &[(Brood, Tally)]) -> Option<f64> {
     let collapse = |class: &str| if class == question.target { 2 } else { u8::from(Some(class) == question.middle) };
     let (mut fish, mut differ) = (0_u32, 0_u32);
-    for brood in broods::list(book)? {
-        for region in tallies::latest_regions(book, &brood, question.view)? {
-            let said = region.classes.get(question.axis).map(Confirmed::class);
-            let proposed = region.proposals.iter().find(|p| p.axis == question.axis).map(|p| p.class.as_str());
-            if let (Some(said), Some(proposed)) = (said, proposed)
-                && ![said, proposed].iter().any(|c| [UNDECIDED, NOT_SHOWN].contains(c))
-            {
-                fish += 1;
-                differ += u32::from(collapse(said) != collapse(proposed));
-            }
+    for ((said, proposed), number) in broods.iter().flat_map(|(_, tally)| &tally.pairs) {
+        if ![said, proposed].iter().any(|c| [UNDECIDED, NOT_SHOWN].contains(&c.as_str())) {
+            fish += number;
+            differ += if collapse(said) == collapse(proposed) { 0 } else { *number };
         }
     }
     let rate = (f64::from(differ) + 0.5) / (f64::from(fish) + 1.0);
-    Ok((fish >= FEWEST_FISH).then(|| rate.min(0.5)))
+    (fish >= FEWEST_FISH).then(|| rate.min(0.5))
 }
 
 /// The contrast between fish of the target class and their sibs in every feature a trait file may name, by that name.
@@ -56,7 +49,7 @@ pub fn contrasts(book: &Read<'_>, question: &Question<'_>) -> Result<BTreeMap<St
         .collect::<Result<_>>()?;
     for brood in broods::list(book)? {
         let mut of_brood: BTreeMap<&str, BroodValues> = BTreeMap::new();
-        for region in tallies::latest_regions(book, &brood, question.view)? {
+        for region in regions::of_latest_sitting(book, &brood, question.view)? {
             let Some(class) = region.classes.get(question.axis).map(Confirmed::class) else { continue };
             if [UNDECIDED, NOT_SHOWN].contains(&class) || region.number > 1 || region.set_aside.is_some() {
                 continue;
@@ -93,7 +86,7 @@ pub fn joint(book: &Read<'_>, first: &Question<'_>, second: &Question<'_>) -> Re
     let mut out: Vec<JointCounts> = vec![];
     for brood in broods::list(book)? {
         let mut counts = [0; 4];
-        for region in tallies::latest_regions(book, &brood, first.view)? {
+        for region in regions::of_latest_sitting(book, &brood, first.view)? {
             let of = |q: &Question<'_>| {
                 let class = region.classes.get(q.axis).map(Confirmed::class)?;
                 (![UNDECIDED, NOT_SHOWN].contains(&class)).then(|| usize::from(class == q.target))

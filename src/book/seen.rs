@@ -1,5 +1,6 @@
 //! The fish of a brood's photos, as far as counting needs them.
 
+use jiff::civil::Date;
 use rusqlite::params;
 
 use super::Read;
@@ -12,6 +13,7 @@ use crate::sheet::Proposal;
 use crate::units::Sex;
 
 /// What counting needs of one fish of a photo, for one axis.
+#[derive(Debug, Default)]
 pub(super) struct Seen {
     /// Hash of its photo.
     pub(super) photo: String,
@@ -29,48 +31,49 @@ pub(super) struct Seen {
     pub(super) proposal: Option<Proposal>,
 }
 
-/// The fish of a brood's photos in the order of day, photo and number: no outlines, no features, so that a book of many
-/// years is counted in moments.
-pub(super) fn seen(book: &Read<'_>, axis: &str, brood: &Brood) -> Result<Vec<Seen>> {
-    let latest = |field: &str, axis: &str| {
-        format!(
-            "(SELECT c.id FROM change c WHERE c.region_id = r.root_id AND c.field = '{field}' AND c.axis = {axis}
-              ORDER BY c.id DESC LIMIT 1)"
-        )
-    };
-    let (sex, aside, gone) = (latest("sex", "''"), latest("aside", "''"), latest("gone", "''"));
-    let class = latest("class", "?2");
-    let mut statement = book.conn.prepare_cached(&format!(
-        "SELECT p.hash, r.number, x.new AS sex, a.new AS aside, g.new AS gone, k.new AS class, d.made_by,
-                q.class AS proposed, q.confidence
+/// The fish of a brood's sittings from the day `from` on, and those of earlier ones that left since, in the order of day,
+/// photo and number: no outlines, no features, so that a book of many years is counted in moments.
+///
+/// A fish's part of the log lies in one piece of its index, oldest first: it is read in one go, and the last word holds.
+pub(super) fn seen(book: &Read<'_>, axis: &str, brood: &Brood, from: Option<Date>) -> Result<Vec<Seen>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT r.id, p.hash, r.number, c.field, c.new, d.made_by, q.class AS proposed, q.confidence
          FROM sitting s JOIN photo p ON p.sitting_id = s.id JOIN region r ON r.photo_id = p.id AND r.stands = 1
-         LEFT JOIN change x ON x.id = {sex} LEFT JOIN change a ON a.id = {aside}
-         LEFT JOIN change g ON g.id = {gone} LEFT JOIN change k ON k.id = {class}
-         LEFT JOIN decision d ON d.id = k.decision_id
          LEFT JOIN proposal q ON q.region_id = r.id AND q.axis = ?2
-         WHERE s.brood_id = ?1 ORDER BY s.day, p.id, r.n, r.id"
-    ))?;
-    let mut rows = statement.query(params![brood.id, axis])?;
-    let mut all = Vec::new();
+         LEFT JOIN change c INDEXED BY change_by_region
+             ON c.region_id = r.root_id AND c.region_id IS NOT NULL AND c.field <> 'opinion' AND c.axis IN ('', ?2)
+         LEFT JOIN decision d ON c.field = 'class' AND d.id = c.decision_id
+         WHERE s.brood_id = ?1 AND (?3 IS NULL OR s.day >= ?3 OR EXISTS (
+             SELECT 1 FROM change g WHERE g.region_id = r.root_id AND g.field = 'gone' AND g.new IS NOT NULL))
+         ORDER BY s.day, p.id, r.n, r.id, c.id",
+    )?;
+    let mut rows = statement.query(params![brood.id, axis, from.map(|d| d.to_string())])?;
+    let (mut all, mut last) = (Vec::<Seen>::new(), None);
     while let Some(row) = rows.next()? {
-        let class: Option<String> = row.get("class")?;
-        let by: Option<String> = row.get("made_by")?;
-        let proposed: Option<String> = row.get("proposed")?;
-        let confidence: Option<f64> = row.get("confidence")?;
-        all.push(Seen {
-            photo: row.get("hash")?,
-            number: row.get("number")?,
-            sex: read_sex(row, "sex")?,
-            set_aside: row.get::<_, Option<String>>("aside")?.is_some(),
-            gone: row.get::<_, Option<String>>("gone")?.map(|g| if g == "moved" { Why::Moved } else { Why::Died }),
-            score: class.map(|c| Confirmed::said_by(by.as_deref().unwrap_or_default(), axis, &c)).transpose()?,
-            proposal: proposed.zip(confidence).map(|(class, confidence)| Proposal {
+        let id: i64 = row.get(0)?;
+        if last != Some(id) {
+            last = Some(id);
+            let proposed: Option<(String, f64)> = row.get::<_, Option<String>>(6)?.zip(row.get(7)?);
+            let proposal = proposed.map(|(class, confidence)| Proposal {
                 axis: axis.to_owned(),
                 class,
                 confidence,
                 because: Vec::new(),
-            }),
-        });
+            });
+            all.push(Seen { photo: row.get(1)?, number: row.get(2)?, proposal, ..Seen::default() });
+        }
+        let Some(one) = all.last_mut() else { continue };
+        let Some(field) = row.get_ref(3)?.as_str_or_null()? else { continue };
+        let new: Option<String> = row.get(4)?;
+        match field {
+            "sex" => one.sex = read_sex(row, "new")?,
+            "aside" => one.set_aside = new.is_some(),
+            "gone" => one.gone = new.map(|g| if g == "moved" { Why::Moved } else { Why::Died }),
+            _ => {
+                let by: Option<String> = row.get(5)?;
+                one.score = new.map(|c| Confirmed::said_by(by.as_deref().unwrap_or_default(), axis, &c)).transpose()?;
+            }
+        }
     }
     Ok(all)
 }

@@ -74,7 +74,7 @@ pub fn since(book: &Read<'_>, sheet: &Sheet, brood: &Brood, days: (Date, Date), 
     for axis in &sheet.axes {
         let mut one = Since { axis: axis.name.clone(), moved, died, ..Since::default() };
         let mut classes: BTreeMap<String, ClassSince> = BTreeMap::new();
-        for fish in seen(book, &axis.name, brood)? {
+        for fish in seen(book, &axis.name, brood, Some(days.0))? {
             let Some(&day) = photos.get(&fish.photo).filter(|d| **d == days.0 || **d == days.1) else { continue };
             let mut tally = Tally::default();
             tallies::sort_in(&mut tally, &Case { sheet, axis: &axis.name, brood, day, fish: &fish });

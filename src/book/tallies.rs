@@ -10,7 +10,6 @@ use jiff::civil::Date;
 use rusqlite::params;
 
 use super::broods::{self, Brood};
-use super::regions::{self, Region};
 use super::seen::{Seen, seen};
 use super::values::{read_day, read_sex};
 use super::{Read, hand, paternity};
@@ -40,6 +39,8 @@ pub struct Tally {
     pub suggested: Vec<Suggested>,
     /// In no class.
     pub open: Vec<Open>,
+    /// Of fish of the latest sitting with a class and a proposal: both, the confirmed one first, and how many.
+    pub pairs: BTreeMap<(String, String), u32>,
     /// What a reader should know.
     pub warnings: Vec<String>,
 }
@@ -63,15 +64,32 @@ pub fn axes(book: &Read<'_>, sheet: &Sheet) -> Result<Vec<String>> {
     Ok(names)
 }
 
-/// The counts of one axis over the selected broods.
+/// The broods that were asked for with their fish on one axis, in the order of writing down.
 ///
 /// # Errors
 /// An axis that is neither in the sheet nor in the book; an unknown cross.
-pub fn counts(book: &Read<'_>, sheet: &Sheet, axis: &str, selection: &Selection<'_>) -> Result<Counts> {
+pub fn tallies(book: &Read<'_>, sheet: &Sheet, axis: &str, selection: &Selection<'_>) -> Result<Vec<(Brood, Tally)>> {
     check_axis(book, sheet, axis)?;
+    let of = |brood: Brood| Ok((brood.clone(), of_brood(book, sheet, axis, &brood, selection.view)?));
+    selected(book, selection)?.into_iter().map(of).collect()
+}
+
+/// The counts of one axis over the selected broods.
+///
+/// # Errors
+/// As [`tallies`].
+pub fn counts(book: &Read<'_>, sheet: &Sheet, axis: &str, selection: &Selection<'_>) -> Result<Counts> {
+    let broods = tallies(book, sheet, axis, selection)?;
+    added_up(book, axis, broods, selection)
+}
+
+/// The tallies of broods added up; fish in doubt count for no cross.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn added_up(book: &Read<'_>, axis: &str, broods: Vec<(Brood, Tally)>, selection: &Selection<'_>) -> Result<Counts> {
     let mut all = Tally::default();
-    for brood in selected(book, selection)? {
-        let mut one = of_brood(book, sheet, axis, &brood, selection.view)?;
+    for (brood, mut one) in broods {
         if let Some(doubt) = paternity::of_brood(book, &brood)?.why_not_one() {
             set_in_doubt(&mut one, &doubt, &brood);
         }
@@ -98,8 +116,11 @@ pub fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, brood: &Brood, view:
     let photos = photos(book, brood, view)?;
     let mut tally = Tally { warnings: photos.warnings.clone(), ..Tally::default() };
     let latest = photos.days.values().max().copied();
-    for fish in seen(book, axis, brood)? {
+    for fish in seen(book, axis, brood, latest)? {
         let Some(&day) = photos.days.get(&fish.photo) else { continue };
+        if let (true, Some(said), Some(proposed)) = (Some(day) == latest, &fish.score, &fish.proposal) {
+            *tally.pairs.entry((said.class().to_owned(), proposed.class.clone())).or_default() += 1;
+        }
         if Some(day) == latest || fish.gone.is_some() {
             sort_in(&mut tally, &Case { sheet, axis, brood, day, fish: &fish });
         }
@@ -140,14 +161,6 @@ fn selected(book: &Read<'_>, selection: &Selection<'_>) -> Result<Vec<Brood>> {
     }
     let all = broods::list(book)?;
     Ok(all.into_iter().filter(|b| selection.cross.is_none_or(|c| b.cross == c)).collect())
-}
-
-/// The fish in the photos of a brood's latest sitting, of one view.
-pub(super) fn latest_regions(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<Region>> {
-    let days = photos(book, brood, view)?.days;
-    let latest = days.values().max().copied();
-    let all = regions::of_brood(book, brood)?;
-    Ok(all.into_iter().filter(|r| latest.is_some() && days.get(&r.photo).copied() == latest).collect())
 }
 
 pub(super) struct Photos {
@@ -265,7 +278,8 @@ fn by_hand(book: &Read<'_>, axis: &str, brood: &Brood, tally: &mut Tally) -> Res
             brood.label
         ));
     }
-    *tally = Tally { warnings: std::mem::take(&mut tally.warnings), ..Tally::default() };
+    let (warnings, pairs) = (std::mem::take(&mut tally.warnings), std::mem::take(&mut tally.pairs));
+    *tally = Tally { warnings, pairs, ..Tally::default() };
     for ((class, sex), number) in counted {
         if class == UNDECIDED || class == NOT_SHOWN {
             let why = if class == UNDECIDED { Why::Undecided } else { Why::NotShownYet };

@@ -48,8 +48,8 @@ struct Patch {
 pub fn parse(place: &str, text: &str) -> Result<Design> {
     let hint = "`broodhue card learn PHOTO` writes such a file";
     let file: File = toml::from_str(text).map_err(|e| Error::failed(place, e.to_string().trim(), hint))?;
-    let count = file.rows * file.columns;
-    if !(1..=MOST).contains(&file.rows) || !(1..=MOST).contains(&file.columns) || file.patch.len() != count {
+    let sides = (1..=MOST).contains(&file.rows) && (1..=MOST).contains(&file.columns);
+    if !sides || file.patch.len() != file.rows * file.columns {
         let what = format!("{} patches for {} rows of {}", file.patch.len(), file.rows, file.columns);
         return Err(Error::failed(place, what, format!("give rows × columns patches, at most {MOST} a side")));
     }
@@ -62,6 +62,9 @@ pub fn parse(place: &str, text: &str) -> Result<Design> {
     }
     if file.pitch_mm.is_some_and(|p| !(0.5..=200.0).contains(&p)) {
         return Err(Error::failed(place, "pitch_mm is no pitch of a card", "give millimetres between patch centres"));
+    }
+    if file.edge.is_some_and(|e| !e.iter().all(|side| (0.0..=10.0).contains(side))) {
+        return Err(Error::failed(place, "edge is no edge of a card", "give it in units of the pitch, 0 to 10"));
     }
     let known: Vec<KnownColour> = file
         .patch

@@ -31,6 +31,8 @@ mod question;
 mod report;
 mod report_story;
 mod score;
+mod score_lines;
+mod score_tasks;
 mod sheet;
 mod shell;
 mod table;

@@ -8,7 +8,7 @@ use clap::ValueEnum;
 use super::desk::{self, BookArg, ViewArg};
 use super::files;
 use crate::book::evidence::{self, Question};
-use crate::book::tallies::{self, Selection};
+use crate::book::tallies;
 use crate::book::{Book, Read, fish, scoring, sheets};
 use crate::counts::Counts;
 use crate::error::{Error, Result};
@@ -165,12 +165,13 @@ impl ReadingArgs {
     pub(super) fn ask(&self, book: &Book, question: &Question<'_>) -> Result<Asked> {
         let read = book.read();
         let sheet = sheets::latest(&read)?;
-        let selection = Selection { cross: None, view: question.view, include_proposed: false };
-        let counts = tallies::counts(&read, &sheet, question.axis, &selection)?;
+        let selection = question.all_crosses();
+        let broods = tallies::tallies(&read, &sheet, question.axis, &selection)?;
+        let (evidence, warnings) = evidence::from_tallies(&read, question, &broods)?;
+        let options = self.options(scoring::error_rate(question, &broods));
+        let counts = tallies::added_up(&read, question.axis, broods, &selection)?;
         check_classes(&read, &sheet, question, &counts)?;
-        let (evidence, warnings) = evidence::gather(&read, &sheet, question)?;
         warnings.iter().for_each(|w| desk::note(format_args!("note: {w}")));
-        let options = self.options(scoring::error_rate(&read, question)?);
         options.check()?;
         Ok(Asked { evidence, counts, options })
     }

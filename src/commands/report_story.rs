@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::fs;
 
 use super::desk::{self, today};
-use crate::book::lightness::{Album, card_points};
+use crate::book::lightness::card_points;
 use crate::book::tallies::{self, Selection};
 use crate::book::{Book, Read, broods, crosses, fish, generations, living, pedigree, photos, regions, sheets};
 use crate::counts::Counts;
@@ -67,9 +67,8 @@ pub(super) fn gather(book: &Book, wish: &Wish<'_>) -> Result<Story> {
         inheritance(&read, heard, &mut story)?;
         story.crops = crops(&read, &heard.evidence.axis)?;
     }
-    let mut album = Album::default();
-    story.trends = trends(&read, &mut album, wish)?;
-    let points = card_points(&read, &mut album)?;
+    story.trends = trends(&read, wish)?;
+    let points = card_points(&read)?;
     story.control = control_chart(&points).map(|control| (control, points));
     Ok(story)
 }
@@ -182,14 +181,14 @@ fn verdict(judgement: &Judgement, options: &JudgeOptions) -> Inheritance {
     }
 }
 
-fn trends(read: &Read<'_>, album: &mut Album, wish: &Wish<'_>) -> Result<Vec<TrendStory>> {
+fn trends(read: &Read<'_>, wish: &Wish<'_>) -> Result<Vec<TrendStory>> {
     let lines: BTreeSet<String> = match wish.line {
         Some(line) => BTreeSet::from([line.to_owned()]),
         None => fish::list(read)?.into_iter().filter_map(|f| f.line).collect(),
     };
     let mut out = Vec::new();
     for line in lines {
-        let input = generations::of_line(read, album, &line, wish.feature, wish.view)?;
+        let input = generations::of_line(read, &line, wish.feature, wish.view)?;
         if !input.broods.is_empty() {
             let (trend, feature) = (trend(&input)?, input.feature);
             out.push(TrendStory { line, feature, broods: input.broods, trend });

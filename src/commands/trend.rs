@@ -6,7 +6,7 @@ use super::Done;
 use super::desk::{self, BookArg, ViewArg, or_dash};
 use super::table::aligned;
 use crate::book::generations;
-use crate::book::lightness::{Album, card_points};
+use crate::book::lightness::card_points;
 use crate::error::Result;
 use crate::lightness::{Control, Slopes, Trend, control_chart, trend};
 use crate::stats::Interval;
@@ -34,10 +34,9 @@ pub(super) struct Args {
 /// Prints the trend.
 pub(super) fn run(args: &Args) -> Result<Done> {
     let book = args.book.open()?;
-    let mut album = Album::default();
-    let input = generations::of_line(&book.read(), &mut album, &args.line, &args.feature, args.view.into())?;
+    let input = generations::of_line(&book.read(), &args.line, &args.feature, args.view.into())?;
     let found = trend(&input)?;
-    let control = control_chart(&card_points(&book.read(), &mut album)?);
+    let control = control_chart(&card_points(&book.read())?);
     if args.json {
         desk::print_json(&as_json(args, &found, control.as_ref()))?;
     } else {

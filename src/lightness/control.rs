@@ -1,5 +1,7 @@
 //! The card as control: does the set-up stay where it was, and if not, when did it move?
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 
 use crate::stats::Interval;
@@ -7,6 +9,9 @@ use crate::stats::slope::{median, theil_sen};
 
 /// Mean length of a month in days.
 const MONTH: f64 = 365.25 / 12.0;
+
+/// Most points that drift and changes are sought in: their cost grows with the pairs, half a million here.
+const MOST_PAIRED: usize = 1000;
 
 /// The card in one photo.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,10 +72,11 @@ pub fn control_chart(points: &[CardPoint]) -> Option<Control> {
     let mean = values.iter().sum::<f64>() / values.len() as f64;
     let range = values.windows(2).map(|w| (w[1] - w[0]).abs()).sum::<f64>() / (values.len() - 1) as f64;
     let limits = Interval::around(mean, 3.0 / 1.128 * range);
-    let months: Vec<f64> = points.iter().map(|p| p.day / MONTH).collect();
-    let drift = theil_sen(&months, &values, 0.95);
     let mut changes = new_set_ups(&points);
-    pettitt(&points, &mut changes);
+    let few = thinned(&points);
+    let (months, means): (Vec<f64>, Vec<f64>) = few.iter().map(|p| (p.day / MONTH, p.value)).unzip();
+    let drift = theil_sen(&months, &means, 0.95);
+    pettitt(&few, &mut changes);
     changes.sort_by(|x, y| x.day.total_cmp(&y.day));
     Some(Control {
         photos: points.len(),
@@ -83,12 +89,25 @@ pub fn control_chart(points: &[CardPoint]) -> Option<Control> {
     })
 }
 
+/// Neighbouring points of one set-up averaged, so that no more are left than pairs of them can be looked at; the name and
+/// place of the first stands for all of them.
+fn thinned(points: &[CardPoint]) -> Vec<CardPoint> {
+    let together = points.len().div_ceil(MOST_PAIRED);
+    let alike = points.chunk_by(|a, b| a.set_up == b.set_up).flat_map(|part| part.chunks(together));
+    alike
+        .map(|some| {
+            let mean = |of: fn(&CardPoint) -> f64| some.iter().map(of).sum::<f64>() / some.len() as f64;
+            CardPoint { day: mean(|p| p.day), value: mean(|p| p.value), ..some[0].clone() }
+        })
+        .collect()
+}
+
 /// Where a camera, card or tray comes in for the first time; going back to one is no news.
 fn new_set_ups(points: &[CardPoint]) -> Vec<ChangePoint> {
-    let new = |(i, w): &(usize, &[CardPoint])| points[..=*i].iter().all(|p| p.set_up != w[1].set_up);
-    let changed = points.windows(2).enumerate().filter(new);
+    let mut met: BTreeSet<&str> = points.iter().take(1).map(|p| p.set_up.as_str()).collect();
+    let changed = points.windows(2).filter(|w| met.insert(&w[1].set_up));
     changed
-        .map(|(_, w)| ChangePoint {
+        .map(|w| ChangePoint {
             photo: w[1].photo.clone(),
             day: w[1].day,
             shift: None,
@@ -163,6 +182,17 @@ mod tests {
         let control = control_chart(&points).unwrap();
         assert!((control.per_month.unwrap() - 0.1 * MONTH / 10.0).abs() < 1e-9);
         assert_eq!(control.outside, ["p5"]);
+    }
+
+    #[test]
+    fn a_long_chart_finds_the_same_change_in_averaged_points() {
+        let mut random = Random::new(5);
+        let points = chart((0..5000).map(|i| if i < 3000 { 1.0 } else { 3.0 } + 0.3 * random.normal()));
+        assert_eq!(thinned(&points).len(), 1000);
+        let control = control_chart(&points).unwrap();
+        assert_eq!((control.photos, control.changes.len()), (5000, 1), "{:?}", control.changes);
+        assert_eq!(control.changes[0].photo, "p3000");
+        assert_eq!(thinned(&points[..1000]), &points[..1000]);
     }
 
     #[test]

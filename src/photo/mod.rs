@@ -9,7 +9,7 @@ mod read;
 mod reduced;
 
 pub use profile::Profile;
-pub use read::{Limits, read};
+pub use read::{Limits, identity, read};
 pub use reduced::{EncodedImage, LinearImage};
 
 use crate::colour::LinearRgb;

@@ -50,7 +50,7 @@ pub fn read(name: &str, bytes: &[u8], limits: Limits) -> Result<Photo> {
     let (samples, profile) = manage(samples, grey, decoded.icc.as_deref(), &mut warnings);
     Ok(Photo {
         name: name.to_owned(),
-        hash: Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect(),
+        hash: identity(bytes),
         width,
         height,
         taken: decoded.about.taken,
@@ -59,6 +59,11 @@ pub fn read(name: &str, bytes: &[u8], limits: Limits) -> Result<Photo> {
         profile,
         warnings,
     })
+}
+
+/// A file's identity: the SHA-256 of its bytes in lower-case hex.
+pub fn identity(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// What must not reach a decoder.

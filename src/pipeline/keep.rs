@@ -2,10 +2,11 @@
 
 use jiff::civil::Date;
 
-use super::{FishReport, Given, MeasureOptions, Measured, PhotoReport, preview};
+use super::{FishReport, Given, MeasureOptions, Measured, PhotoReport, line, preview};
 use crate::book::measurements::{self, Difference, MeasuredFish};
 use crate::book::photos::{self, NewPhoto, Subject};
 use crate::book::{Write, broods, fish};
+use crate::calibrate::CalibratedPhoto;
 use crate::error::{Error, Result};
 use crate::geometry::PixelBox;
 use crate::photo::{self, Limits};
@@ -76,35 +77,75 @@ pub fn read_ready(
     given: Given<'_>,
     options: &MeasureOptions,
     known: &Known,
-    (day, otherwise): (Option<Date>, Date),
+    days: (Option<Date>, Date),
 ) -> Result<Ready> {
     let photo = photo::read(name, bytes, Limits::default())?;
-    ready(super::measure(&photo, given, options)?, given.sheet, known, day, otherwise)
+    ready(super::measure(&photo, given, options)?, given.sheet, known, days)
 }
 
-/// Makes a measured photo ready to be kept; `day` is the day of the sitting where a person said so, and `otherwise` the
-/// day to take when neither person nor camera says.
+/// Makes a measured photo ready to be kept; the days are that of the sitting where a person said so, and the one to take
+/// when neither person nor camera says.
 ///
 /// # Errors
 /// The preview cannot be made.
-pub fn ready(
-    measured: Measured<'_>,
-    sheet: &Sheet,
-    known: &Known,
-    day: Option<Date>,
-    otherwise: Date,
-) -> Result<Ready> {
-    let photo = measured.calibrated.photo;
-    let all = PixelBox { x0: 0.0, y0: 0.0, x1: f64::from(photo.width), y1: f64::from(photo.height) };
-    let preview = preview::jpeg(&preview::picture(&measured.calibrated, all, PREVIEW_PX))?;
-    Ok(Ready { preview: Some(preview), ..same_colours(measured, sheet, known, day, otherwise) })
+pub fn ready(measured: Measured<'_>, sheet: &Sheet, known: &Known, days: (Option<Date>, Date)) -> Result<Ready> {
+    let preview = preview(&measured.calibrated)?;
+    settle(measured.report, Some(preview), sheet, known, days)
 }
 
 /// As [`ready`], for a photo that is in the book with these very colours: its preview stays.
-pub fn same_colours(measured: Measured<'_>, sheet: &Sheet, known: &Known, day: Option<Date>, otherwise: Date) -> Ready {
-    let taken = measured.calibrated.photo.taken.map(|t| t.at.date());
-    let view = measured.regions.first().map_or_else(View::default, |r| r.view);
-    let mut report = measured.report;
+///
+/// # Errors
+/// None in practice.
+pub fn same_colours(measured: Measured<'_>, sheet: &Sheet, known: &Known, days: (Option<Date>, Date)) -> Result<Ready> {
+    settle(measured.report, None, sheet, known, days)
+}
+
+/// Makes a photo ready that was measured elsewhere, from its line and the bytes of its file: only the colours of the
+/// preview are worked out again.
+///
+/// # Errors
+/// Another file than the one that was measured; another sheet than the one it was measured with; a photo that cannot be
+/// read.
+pub fn ready_from_line(
+    report: PhotoReport,
+    bytes: &[u8],
+    given: Given<'_>,
+    known: &Known,
+    days: (Option<Date>, Date),
+) -> Result<Ready> {
+    if photo::identity(bytes) != report.hash {
+        let said = "the file is not the one that was measured: its hash differs";
+        return Err(Error::failed(&report.photo, said, "name the folder of the photos as they were, or measure again"));
+    }
+    if report.sheet != given.sheet.hash {
+        let said = format!("was measured with another sheet ({})", report.sheet);
+        return Err(Error::failed(&report.photo, said, "name that sheet with --sheet FILE, or measure again"));
+    }
+    let photo = photo::read(&report.photo, bytes, Limits::default())?;
+    let (_, calibrated) = super::calibrate(&photo, given.empty, &report.options)?;
+    let preview = preview(&calibrated)?;
+    settle(report, Some(preview), given.sheet, known, days)
+}
+
+fn preview(calibrated: &CalibratedPhoto<'_>) -> Result<Vec<u8>> {
+    let photo = calibrated.photo;
+    let all = PixelBox { x0: 0.0, y0: 0.0, x1: f64::from(photo.width), y1: f64::from(photo.height) };
+    preview::jpeg(&preview::picture(calibrated, all, PREVIEW_PX))
+}
+
+/// What is kept is what the line says, digit for digit, so that a book does not tell where its photos were measured.
+fn settle(
+    measured: PhotoReport,
+    preview: Option<Vec<u8>>,
+    sheet: &Sheet,
+    known: &Known,
+    (day, otherwise): (Option<Date>, Date),
+) -> Result<Ready> {
+    let text = measured.line().map_err(|e| Error::failed(&measured.photo, e, "please report this"))?;
+    let mut report = line::read(&text).map_err(|e| Error::failed(&measured.photo, e, "please report this"))?;
+    let taken = report.taken.as_deref().and_then(|t| t.get(..10)).and_then(|d| d.parse().ok());
+    let view = report.fish.first().map_or_else(View::default, |f| f.view);
     let on = day.or(taken).unwrap_or(otherwise);
     let age_days = known.born.and_then(|b| u32::try_from(b.until(on).ok()?.get_days()).ok());
     for one in report.fish.iter_mut().filter(|f| !f.proposals.is_empty()) {
@@ -112,7 +153,7 @@ pub fn same_colours(measured: Measured<'_>, sheet: &Sheet, known: &Known, day: O
         let subject = sheet::Subject { sex: known.sex, age_days, flags: one.flags.clone() };
         one.proposals = sheet::propose(sheet, &one.features, &subject);
     }
-    Ready { report, preview: None, view, taken }
+    Ok(Ready { report, preview, view, taken })
 }
 
 /// What a photo is kept with.
@@ -126,8 +167,6 @@ pub struct Keeping<'a> {
     pub subject: &'a Subject,
     /// The sheet behind the proposals.
     pub sheet: &'a Sheet,
-    /// The options it was measured with.
-    pub options: &'a MeasureOptions,
     /// The moment.
     pub at: jiff::Timestamp,
 }
@@ -161,14 +200,15 @@ pub fn keep(book: &Write<'_>, ready: &Ready, with: &Keeping<'_>) -> Result<Diffe
     let edition = word(serde_json::to_value(card.edition))?;
     let verdict = word(serde_json::to_value(card.verdict))?;
     let mut summary = serde_json::to_value(report).map_err(json)?;
-    // The fish stand in rows of their own.
+    // The fish stand in rows of their own, the options in a column of their own.
     summary["fish"] = serde_json::Value::Null;
+    let options = summary["options"].take();
     let measured = measurements::Measured {
-        program: PROGRAM,
+        program: &report.program,
         sheet: with.sheet,
         card_layout: layout.as_deref(),
         card_edition: edition.as_deref(),
-        options: &serde_json::to_value(with.options).map_err(json)?,
+        options: &options,
         verdict: verdict.as_deref().unwrap_or_default(),
         report: &summary,
         fish: &fish,

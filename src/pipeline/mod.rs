@@ -6,6 +6,7 @@ pub mod card_picture;
 mod conditions;
 mod glyphs;
 pub mod keep;
+pub mod line;
 mod open;
 pub mod preview;
 mod report;
@@ -131,7 +132,7 @@ fn told<'a>(
     }
     let card = CardReport::new(search.card.as_ref(), &search.others, &calibrated.calibration);
     let conditions = conditions::of(&calibrated, &fish);
-    let report = PhotoReport::new(calibrated.photo, card, fish, conditions, &warnings);
+    let report = PhotoReport::new(calibrated.photo, card, fish, conditions, &warnings, (given.sheet, options));
     Measured { report, calibrated, regions, unmet }
 }
 

@@ -4,6 +4,8 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
+use super::MeasureOptions;
+use super::keep::PROGRAM;
 use crate::calibrate::{Calibration, FitReport, Verdict};
 use crate::card::reference::Edition;
 use crate::card::{Card, Layout, LeftOut};
@@ -13,7 +15,7 @@ use crate::fish::{Flag, Region};
 use crate::geometry::{PixelBox, Point, Quad};
 use crate::lightness::Conditions;
 use crate::photo::Photo;
-use crate::sheet::Proposal;
+use crate::sheet::{Proposal, Sheet};
 use crate::units::{Sex, View, tidy};
 
 /// Name and version of the line's form.
@@ -45,6 +47,12 @@ pub struct PhotoReport {
     pub conditions: Conditions,
     /// What a person should know although the work went on.
     pub warnings: Vec<String>,
+    /// Name and version of the program that measured.
+    pub program: String,
+    /// Hash of the sheet whose limits and rules were used.
+    pub sheet: String,
+    /// What a person said about the photo.
+    pub options: MeasureOptions,
 }
 
 /// The card of a photo. Without one only `found`, `verdict` and `reasons` say something.
@@ -131,6 +139,7 @@ impl PhotoReport {
         fish: Vec<FishReport>,
         conditions: Conditions,
         warnings: &[Warning],
+        (sheet, options): (&Sheet, &MeasureOptions),
     ) -> Self {
         Self {
             schema: SCHEMA.to_owned(),
@@ -144,6 +153,9 @@ impl PhotoReport {
             fish,
             conditions,
             warnings: warnings.iter().map(ToString::to_string).collect(),
+            program: PROGRAM.to_owned(),
+            sheet: sheet.hash.clone(),
+            options: options.clone(),
         }
     }
 

@@ -100,14 +100,13 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
     }
     let (day, today) = (day(&kept.subject), super::utc_day(at));
     let ready = if same_program && last.card_corners == options.card_corners {
-        keep::same_colours(measured, &sheet, &known, day, today)
+        keep::same_colours(measured, &sheet, &known, (day, today))?
     } else {
-        keep::ready(measured, &sheet, &known, day, today)?
+        keep::ready(measured, &sheet, &known, (day, today))?
     };
     let bytes =
         std::fs::read(&kept.original).map_err(|e| Error::failed(&kept.name, e, "is the book's folder still there?"))?;
-    let with =
-        Keeping { name: &kept.name, bytes: &bytes, subject: &kept.subject, sheet: &sheet, options: &options, at };
+    let with = Keeping { name: &kept.name, bytes: &bytes, subject: &kept.subject, sheet: &sheet, at };
     app.book().write(|book| {
         keep::keep(book, &ready, &with)?;
         match &change {

@@ -135,8 +135,8 @@ fn router(app: Arc<App>, guard: Arc<Guard>) -> Router {
 
 type Page = std::result::Result<Html<String>, Fault>;
 
-async fn all_broods(State(app): State<Arc<App>>) -> Page {
-    work(&app, |app| Ok(Html(start::page(&app.book().read())?.into_string()))).await
+async fn all_broods(State(app): State<Arc<App>>, Query(from): Query<start::From>) -> Page {
+    work(&app, move |app| Ok(Html(start::page(&app.book().read(), &from)?.into_string()))).await
 }
 
 async fn one_brood(State(app): State<Arc<App>>, Path(name): Path<String>, Query(asked): Query<Asked>) -> Page {

@@ -1,24 +1,35 @@
-//! The first page: every brood with its photos and how far it is scored, and photos in.
+//! The first page: the broods with their photos and how far they are scored, and photos in.
 
 use maud::{Markup, html};
+use serde::Deserialize;
 
-use super::row::{State, state};
 use super::shell;
-use crate::book::{Read, broods, regions, sheets};
+use crate::book::broods::{self, Brood};
+use crate::book::progress::{self, Progress};
+use crate::book::{Read, sheets};
 use crate::error::Result;
 
-/// The page of all broods.
+/// Broods on one page: more than anyone works on at a time, and laid out in a moment.
+const SHOWN: usize = 500;
+
+/// Which broods.
+#[derive(Debug, Default, Deserialize)]
+pub(super) struct From {
+    /// Place of the first one in the order of writing down, from 0; without it the page ends with the newest.
+    from: Option<usize>,
+}
+
+/// The page of the newest broods, or of those from a place on.
 ///
 /// # Errors
 /// The book cannot be read.
-pub(super) fn page(book: &Read<'_>) -> Result<Markup> {
+pub(super) fn page(book: &Read<'_>, asked: &From) -> Result<Markup> {
     let sheet = sheets::latest(book)?;
+    let broods = broods::list(book)?;
+    let first = asked.from.unwrap_or(usize::MAX).min(broods.len().saturating_sub(SHOWN));
     let mut lines = Vec::new();
-    for brood in broods::list(book)? {
-        let fish = regions::of_brood(book, &brood)?;
-        let number = |wanted: State| fish.iter().filter(|r| state(r, &sheet) == wanted).count();
-        let states = [State::Undecided, State::Proposed, State::Confirmed, State::Aside].map(number);
-        lines.push((brood, states));
+    for brood in broods.iter().skip(first).take(SHOWN) {
+        lines.push((brood, progress::of_brood(book, &sheet, brood)?));
     }
     let body = html! {
         @if lines.is_empty() {
@@ -31,31 +42,49 @@ pub(super) fn page(book: &Read<'_>) -> Result<Markup> {
                         th scope="col" { "Brood" } th scope="col" { "Cross" } th scope="col" { "Dropped" }
                         th scope="col" { "Undecided ◇" } th scope="col" { "Proposed ○" } th scope="col" { "Confirmed ■" } th scope="col" { "Set aside ▬" }
                     } }
-                    tbody { @for (brood, states) in &lines { tr {
+                    tbody { @for (brood, progress) in &lines { tr {
                         th scope="row" {
-                            @if states.iter().sum::<usize>() > 0 { a href={ "/brood/" (super::escape(&brood.label)) } { bdi { (brood.label) } } }
+                            @if progress.fish() > 0 { a href={ "/brood/" (super::escape(&brood.label)) } { bdi { (brood.label) } } }
                             @else { bdi { (brood.label) } " " span.quiet { "no photo yet" } }
                         }
                         td { bdi { (brood.cross) } }
                         td { @if let Some(day) = brood.dropped_from { (day) } }
-                        @for n in states { td.number { (n) } }
+                        @for n in numbers(*progress) { td.number { (n) } }
                     } } }
                 }
             }
-            (photos_in(&lines.iter().map(|(b, _)| b.label.as_str()).collect::<Vec<_>>()))
+            (others(first, broods.len()))
+            (photos_in(&lines))
         }
         (shell::screens_differ())
     };
     Ok(shell::page("All broods", &shell::nav(), Some("/photos.js"), &body))
 }
 
-fn photos_in(broods: &[&str]) -> Markup {
+const fn numbers(progress: Progress) -> [u32; 4] {
+    [progress.undecided, progress.proposed, progress.confirmed, progress.set_aside]
+}
+
+/// The way to earlier and later broods, where not all are shown.
+fn others(first: usize, all: usize) -> Markup {
+    html! {
+        @if all > SHOWN {
+            p {
+                "Broods " (first + 1) " to " ((first + SHOWN).min(all)) " of " (all) ". "
+                @if first > 0 { a href={ "/?from=" (first.saturating_sub(SHOWN)) } { "Earlier broods" } " " }
+                @if first + SHOWN < all { a href={ "/?from=" (first + SHOWN) } { "Later broods" } }
+            }
+        }
+    }
+}
+
+fn photos_in(broods: &[(&Brood, Progress)]) -> Markup {
     html! {
         section.drop data-after="/" aria-labelledby="in" {
             h2 id="in" { "Photos in" }
             p {
                 label for="upload-brood" { "Brood " }
-                select id="upload-brood" { @for b in broods { option value=(b) { (b) } } }
+                select id="upload-brood" { @for (b, _) in broods { option value=(b.label) { (b.label) } } }
                 " "
                 label { "Photos " input type="file" accept="image/*" multiple; }
             }

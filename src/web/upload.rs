@@ -59,7 +59,7 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
     let today = super::utc_day(at);
     let ready = keep::read_ready(name, bytes, Given { sheet: &sheet, empty: None }, &options, &known, (None, today))?;
     let subject = Subject::Sitting { brood: named.brood.clone(), day: ready.taken.unwrap_or(today) };
-    let with = Keeping { name, bytes, subject: &subject, sheet: &sheet, options: &options, at };
+    let with = Keeping { name, bytes, subject: &subject, sheet: &sheet, at };
     app.book().write(|book| {
         if crate::book::photos::find(book, &ready.report.hash)?.is_some() {
             return Err(Error::failed(name, "this photo is in the book already", "open its brood"));

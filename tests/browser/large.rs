@@ -30,14 +30,7 @@ fn book(dir: &std::path::Path) -> String {
     let seen = ready.report.fish.clone();
     ready.report.fish = (0..FISH).map(|i| copy(&seen[i as usize % seen.len()], i)).collect();
     let subject = Subject::Sitting { brood: "K2-1".into(), day };
-    let with = Keeping {
-        name: "tray.jpg",
-        bytes: &bytes,
-        subject: &subject,
-        sheet: &sheet,
-        options: &options,
-        at: seed::by("Nell").at,
-    };
+    let with = Keeping { name: "tray.jpg", bytes: &bytes, subject: &subject, sheet: &sheet, at: seed::by("Nell").at };
     book.write(|w| {
         settings::set(w, settings::SCORER, "Nell")?;
         crosses::add(w, &NewCross { name: "K2".into(), ..NewCross::default() })?;

@@ -1,12 +1,12 @@
 //! A server in this process and the plainest of HTTP clients, which can also lie about who it is.
 
-use std::io::{Read, Write};
-use std::net::TcpStream;
 use std::path::Path;
 use std::sync::mpsc;
 
 use broodhue::book::Book;
 use broodhue::web::{self, Announced, Options, Secrets};
+
+use super::http::{Answer, raw};
 
 /// A running page; it ends when this is dropped.
 pub(super) struct Server {
@@ -15,13 +15,6 @@ pub(super) struct Server {
     cookie: String,
     stop: Option<tokio::sync::oneshot::Sender<()>>,
     thread: Option<std::thread::JoinHandle<()>>,
-}
-
-/// Status, head and body of an answer.
-pub(super) struct Answer {
-    pub(super) status: u16,
-    pub(super) head: String,
-    pub(super) body: String,
 }
 
 impl Server {
@@ -54,20 +47,7 @@ impl Server {
 
     /// A request with exactly these headers.
     pub(super) fn raw(&self, method: &str, path: &str, headers: &[(&str, &str)], body: &[u8]) -> Answer {
-        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
-        let mut head = format!("{method} {path} HTTP/1.1\r\nConnection: close\r\nContent-Length: {}\r\n", body.len());
-        for (name, value) in headers {
-            head += &format!("{name}: {value}\r\n");
-        }
-        stream.write_all(format!("{head}\r\n").as_bytes()).unwrap();
-        // A server that refuses early may close before the body is through.
-        let _refused = stream.write_all(body);
-        let mut bytes = Vec::new();
-        let _reset = stream.read_to_end(&mut bytes);
-        let text = String::from_utf8_lossy(&bytes).into_owned();
-        let (head, body) = text.split_once("\r\n\r\n").unwrap_or((&text, ""));
-        let status = head.split(' ').nth(1).and_then(|s| s.parse().ok()).unwrap_or(0);
-        Answer { status, head: head.to_owned(), body: body.to_owned() }
+        raw(self.port, method, path, headers, body)
     }
 
     /// A page, as the breeder's browser asks for it.

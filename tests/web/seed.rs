@@ -46,7 +46,7 @@ pub(super) fn photo(book: &mut Book, file: &str, subject: &Subject) -> String {
     };
     let given = Given { sheet: &sheet, empty: None };
     let ready = keep::read_ready(file, &bytes, given, &options, &Known::default(), (None, day)).unwrap();
-    let with = Keeping { name: file, bytes: &bytes, subject, sheet: &sheet, options: &options, at: by("Nell").at };
+    let with = Keeping { name: file, bytes: &bytes, subject, sheet: &sheet, at: by("Nell").at };
     book.write(|w| keep::keep(w, &ready, &with)).unwrap();
     ready.report.hash
 }

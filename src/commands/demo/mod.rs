@@ -147,9 +147,8 @@ fn put(
     by: &By,
 ) -> Result<()> {
     let subject = Subject::Sitting { brood: sitting.brood.clone(), day: sitting.date };
-    let options = options(photo);
     let bytes = scenario::picture(&photo.file)?;
-    let with = Keeping { name: &photo.file, bytes, subject: &subject, sheet, options: &options, at: by.at };
+    let with = Keeping { name: &photo.file, bytes, subject: &subject, sheet, at: by.at };
     book.write(|w| keep::keep(w, ready, &with))?;
     let (fish, verdict) = (ready.report.fish.len(), desk::word(ready.report.card.verdict));
     desk::print(format_args!("{}: {subject}, {fish} fish, colours {verdict}\n", photo.file))

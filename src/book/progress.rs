@@ -1,0 +1,119 @@
+//! How far the fish of each brood's photos are scored, as the first page shows it.
+
+use std::collections::BTreeMap;
+
+use super::Read;
+use super::broods::Brood;
+use super::regions::{self, RegionId};
+use crate::error::Result;
+use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
+
+/// Fish in the photos of one brood, all sittings together, by how far they are scored.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Progress {
+    /// An axis has neither a class nor a usable proposal.
+    pub undecided: u32,
+    /// Every open axis has a proposal.
+    pub proposed: u32,
+    /// Every axis that the fish shows has a class.
+    pub confirmed: u32,
+    /// Set aside.
+    pub set_aside: u32,
+}
+
+impl Progress {
+    /// All of them.
+    pub const fn fish(&self) -> u32 {
+        self.undecided + self.proposed + self.confirmed + self.set_aside
+    }
+}
+
+/// How far a brood is scored on the axes of a sheet; photos set aside are left out.
+///
+/// The log is read fish by fish in one go, oldest line first, and proposals only where something is open.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_brood(book: &Read<'_>, sheet: &Sheet, brood: &Brood) -> Result<Progress> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT r.id, c.field, c.axis, c.new
+         FROM sitting s JOIN photo p ON p.sitting_id = s.id JOIN region r ON r.photo_id = p.id AND r.stands = 1
+         LEFT JOIN change c INDEXED BY change_by_region
+             ON c.region_id = r.root_id AND c.region_id IS NOT NULL AND c.field IN ('aside', 'class', 'sex')
+         WHERE s.brood_id = ?1 AND NOT EXISTS (
+             SELECT 1 FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
+         ORDER BY r.id, c.id",
+    )?;
+    let mut rows = statement.query([brood.id])?;
+    let mut progress = Progress::default();
+    let mut fish: Option<Fish> = None;
+    while let Some(row) = rows.next()? {
+        let id: i64 = row.get(0)?;
+        if fish.as_ref().map(|f| f.id) != Some(id) {
+            let new = Fish { id, male: false, set_aside: false, has: vec![false; sheet.axes.len()] };
+            if let Some(done) = fish.replace(new) {
+                done.count(book, sheet, &mut progress)?;
+            }
+        }
+        let (Some(one), Some(field)) = (fish.as_mut(), row.get_ref(1)?.as_str_or_null()?) else { continue };
+        let value = row.get_ref(3)?.as_str_or_null()?;
+        match field {
+            "aside" => one.set_aside = value.is_some(),
+            "sex" => one.male = value == Some("m"),
+            _ => {
+                let axis = row.get_ref(2)?.as_str()?;
+                let named = sheet.axes.iter().zip(&mut one.has).filter(|(a, _)| a.name == axis);
+                named.for_each(|(_, has)| *has = value.is_some());
+            }
+        }
+    }
+    if let Some(last) = fish {
+        last.count(book, sheet, &mut progress)?;
+    }
+    Ok(progress)
+}
+
+/// What the log says of one fish.
+struct Fish {
+    id: i64,
+    male: bool,
+    set_aside: bool,
+    /// Whether it has a class, for each axis of the sheet.
+    has: Vec<bool>,
+}
+
+impl Fish {
+    fn count(&self, book: &Read<'_>, sheet: &Sheet, into: &mut Progress) -> Result<()> {
+        let place = if self.set_aside {
+            &mut into.set_aside
+        } else if self.has.iter().all(|h| *h) {
+            &mut into.confirmed
+        } else {
+            let proposed = self.proposed(book, sheet)?;
+            let open = sheet.axes.iter().zip(&self.has).filter(|(_, has)| !**has);
+            let classes: Vec<Option<&str>> = open.map(|(a, _)| proposed.get(&a.name).map(String::as_str)).collect();
+            if classes.iter().any(|c| c.is_none_or(|c| c == UNDECIDED)) {
+                &mut into.undecided
+            } else if classes.iter().all(|c| *c == Some(NOT_SHOWN)) {
+                &mut into.confirmed
+            } else {
+                &mut into.proposed
+            }
+        };
+        *place += 1;
+        Ok(())
+    }
+
+    /// The proposals by axis. What was not proposed for want of sex is proposed anew for a male, as the fish's own row does.
+    fn proposed(&self, book: &Read<'_>, sheet: &Sheet) -> Result<BTreeMap<String, String>> {
+        let mut statement = book.conn.prepare_cached("SELECT axis, class FROM proposal WHERE region_id = ?1")?;
+        let rows = statement.query_map([self.id], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        let stored: BTreeMap<String, String> = rows.collect::<rusqlite::Result<_>>()?;
+        let males_only = sheet.axes.iter().filter(|a| a.males_only);
+        if self.male && males_only.into_iter().any(|a| stored.get(&a.name).is_some_and(|c| c == NOT_SHOWN)) {
+            let region = regions::get(book, RegionId::from_number(self.id))?;
+            return Ok(region.proposals.into_iter().map(|p| (p.axis, p.class)).collect());
+        }
+        Ok(stored)
+    }
+}

@@ -1,0 +1,194 @@
+//! What `score` is to do with each photo, made out before any pixel is read: whose photo it is, whether the book has it,
+//! how it is to be measured.
+
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+
+use jiff::civil::Date;
+
+use super::desk;
+use super::score::Args;
+use super::score_lines::{self, Place, Whose as Asked};
+use crate::book::photos::{self, Photo, Subject};
+use crate::book::{Book, corrections, measurements, settings};
+use crate::error::{Error, Result};
+use crate::photo::{Limits, identity};
+use crate::pipeline::keep::{self, Known, Whose};
+use crate::pipeline::{self, MeasureOptions};
+
+/// One photo to be scored.
+pub(super) struct Task {
+    pub(super) name: String,
+    pub(super) path: PathBuf,
+    /// As the book has it, if it does.
+    pub(super) kept: Option<Photo>,
+    pub(super) known: Known,
+    pub(super) asked: Asked,
+    pub(super) source: Source,
+}
+
+/// Where the measurement comes from.
+pub(super) enum Source {
+    /// The photo itself.
+    Photo(Box<MeasureOptions>),
+    /// A line that was measured elsewhere.
+    Line(Place),
+}
+
+impl Task {
+    /// The day of the sitting, where a person said so or the book knows.
+    pub(super) fn day(&self) -> Option<Date> {
+        match self.kept.as_ref().map(|p| &p.subject) {
+            Some(Subject::Sitting { day, .. }) => self.asked.sitting.or(Some(*day)),
+            _ => self.asked.sitting,
+        }
+    }
+}
+
+/// The photos that were named, or stand in lines, or are in the book; each that fails fails alone.
+pub(super) fn tasks(args: &Args, book: &Book) -> Result<Vec<Result<Task>>> {
+    let asked = Asked { brood: args.brood.clone(), fish: args.fish.clone(), sitting: args.sitting };
+    if let Some(whose) = asked.whose() {
+        keep::known(&book.read(), &whose)?;
+    }
+    if !args.from.is_empty() {
+        return of_lines(args, book, &asked);
+    }
+    if args.photos.is_empty() {
+        let all = photos::list(&book.read())?.into_iter().filter(|p| p.set_aside.is_none() && asked.fits(p));
+        return Ok(all
+            .map(|photo| of_photo(book, args, photo.name.clone(), photo.original.clone(), Some(photo), asked.clone()))
+            .collect());
+    }
+    let (mut all, mut met) = (Vec::new(), BTreeSet::new());
+    for path in &args.photos {
+        let name = last_part(path);
+        let found = pipeline::bytes(path, Limits::default()).and_then(|bytes| {
+            let hash = identity(&bytes);
+            Ok((photos::find(&book.read(), &hash)?, hash))
+        });
+        match found {
+            Ok((kept, hash)) => {
+                if !settled(book, args, &name, kept.as_ref(), &asked)? && first(&mut met, &name, hash) {
+                    all.push(of_photo(book, args, name, path.clone(), kept, asked.clone()));
+                }
+            }
+            Err(error) => all.push(Err(error)),
+        }
+    }
+    Ok(all)
+}
+
+fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Task>>> {
+    let (mut all, mut met) = (Vec::new(), BTreeSet::new());
+    for file in &args.from {
+        for found in score_lines::index(file)? {
+            let (place, head) = match found {
+                Ok(found) => found,
+                Err(error) => {
+                    all.push(Err(error));
+                    continue;
+                }
+            };
+            let path = PathBuf::from(&head.photo);
+            let name = last_part(&path);
+            let kept = photos::find(&book.read(), &head.hash)?;
+            let asked = typed.or(head.kept);
+            if settled(book, args, &name, kept.as_ref(), &asked)? || !first(&mut met, &name, head.hash) {
+                continue;
+            }
+            all.push(known(book, &name, kept.as_ref(), &asked).map(|known| Task {
+                name,
+                path,
+                kept,
+                known,
+                asked,
+                source: Source::Line(place),
+            }));
+        }
+    }
+    Ok(all)
+}
+
+fn last_part(path: &std::path::Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+/// Whether a photo shows what it is said to show, was measured, and nothing new is asked of it.
+fn settled(book: &Book, args: &Args, name: &str, kept: Option<&Photo>, asked: &Asked) -> Result<bool> {
+    let Some(photo) = kept else { return Ok(false) };
+    let measured = measurements::latest(&book.read(), &photo.hash)?.is_some();
+    let done = measured && !args.again && asked.fits(photo) && args.about.options()?.fish.corrections.is_empty();
+    if done {
+        let said = format!("{name}: is in the book already with {}", photo.subject);
+        desk::note(format_args!("{said}; --again measures it again, confirmed scores stay"));
+    }
+    Ok(done)
+}
+
+/// Whether this is the first of the same photo in one go.
+fn first(met: &mut BTreeSet<String>, name: &str, hash: String) -> bool {
+    let new = met.insert(hash);
+    if !new {
+        desk::note(format_args!("{name}: is named twice; the same file counts once"));
+    }
+    new
+}
+
+impl Asked {
+    /// What was typed, else what the line says.
+    fn or(&self, line: Self) -> Self {
+        let said = self.brood.is_some() || self.fish.is_some();
+        let (brood, fish) = if said { (self.brood.clone(), self.fish.clone()) } else { (line.brood, line.fish) };
+        Self { brood, fish, sitting: self.sitting.or(line.sitting) }
+    }
+
+    fn whose(&self) -> Option<Whose<'_>> {
+        self.brood.as_deref().map(Whose::Brood).or(self.fish.as_deref().map(Whose::Fish))
+    }
+
+    /// Whether a photo of the book is one of those.
+    fn fits(&self, photo: &Photo) -> bool {
+        match &photo.subject {
+            Subject::Sitting { brood, .. } => self.fish.is_none() && self.brood.as_ref().is_none_or(|b| b == brood),
+            Subject::Portrait(fish) => self.brood.is_none() && self.fish.as_ref().is_none_or(|f| f == fish),
+        }
+    }
+}
+
+/// What the book knows of the fish that a photo is said to show.
+fn known(book: &Book, name: &str, kept: Option<&Photo>, asked: &Asked) -> Result<Known> {
+    let whose = match (asked.whose(), kept.map(|p| &p.subject)) {
+        (Some(whose), _) => whose,
+        (None, Some(Subject::Sitting { brood, .. })) => Whose::Brood(brood),
+        (None, Some(Subject::Portrait(fish))) => Whose::Fish(fish),
+        (None, None) => {
+            return Err(Error::usage(name, "is not in the book yet", "say what it shows: --brood B or --fish F"));
+        }
+    };
+    keep::known(&book.read(), &whose)
+}
+
+/// How a photo is measured: as typed, else as it was before; what was mended by hand stays mended.
+fn of_photo(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<Photo>, asked: Asked) -> Result<Task> {
+    let read = book.read();
+    let mut options = args.about.options()?;
+    let typed = std::mem::take(&mut options.fish.corrections);
+    if let Some(photo) = &kept {
+        let last = measurements::latest(&read, &photo.hash)?;
+        if options == MeasureOptions::default()
+            && let Some(last) = last
+        {
+            options = serde_json::from_value(last.options).unwrap_or_default();
+            options.card_corners = corrections::card_of_photo(&read, &photo.hash, options.card_corners)?;
+        }
+        options.fish.corrections = corrections::of_photo(&read, &photo.hash)?;
+    }
+    options.fish.corrections.extend(typed);
+    if options.card_pitch_mm.is_none() {
+        let pitch = settings::get(&read, settings::CARD_PITCH_MM)?;
+        options.card_pitch_mm = pitch.and_then(|p| p.parse().ok());
+    }
+    let known = known(book, &name, kept.as_ref(), &asked)?;
+    Ok(Task { name, path, kept, known, asked, source: Source::Photo(Box::new(options)) })
+}
