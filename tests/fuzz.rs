@@ -5,6 +5,7 @@
 //! something is written to the folder for temporary files and named; kept as `tests/fixtures/fuzz/TARGET-WORD` it is tried first
 //! from then on.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::print_stdout, reason = "figures and skipped checks are told")]
 #![allow(clippy::cast_possible_truncation, reason = "spoilt numbers may be cut")]
 
 #[path = "web/client.rs"]

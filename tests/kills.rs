@@ -4,6 +4,7 @@
 //! A plain run kills 24 times; `BROODHUE_KILLS=1000 cargo test --test kills -- --nocapture` a thousand times.
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::print_stdout, reason = "figures and skipped checks are told")]
 
 #[path = "kills/deeds.rs"]
 mod deeds;

@@ -4,6 +4,7 @@
 //! 400 000 fish (2.3 GB in the folder for temporary files) and prints what reading it costs; `BROODHUE_BROODS=10` makes
 //! each of its 200 crosses smaller (25 otherwise).
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::print_stdout, reason = "figures and skipped checks are told")]
 
 #[path = "web/client.rs"]
 #[allow(dead_code, reason = "shared with the page's own tests")]
@@ -32,7 +33,7 @@ const ALL: Selection<'_> = Selection { cross: None, view: View::Above, include_p
 
 /// What `fill.sql` says of fish `i`, from 1: whether a person called it red-free.
 fn absent(i: u32) -> bool {
-    (u64::from(i) * 7919 % 100 < 25) != (i % 97 == 0)
+    (u64::from(i) * 7919 % 100 < 25) != i.is_multiple_of(97)
 }
 
 #[test]
@@ -58,7 +59,7 @@ fn a_small_facility_is_counted_as_it_was_invented() {
     }
     let question = Question { axis: "red-body", target: "absent", middle: None, view: View::Above };
     let sorted = tallies::tallies(&read, &sheet, "red-body", &question.all_crosses()).unwrap();
-    let differ = (1..=size.fish()).filter(latest).filter(|i| i % 97 == 0).count();
+    let differ = (1..=size.fish()).filter(latest).filter(|i| i.is_multiple_of(97)).count();
     let rate = (differ as f64 + 0.5) / (f64::from(size.fish() / 2) + 1.0);
     assert!((scoring::error_rate(&question, &sorted).unwrap() - rate).abs() < 1e-12);
     let line = generations::of_line(&read, "Line 1", "lightness", View::Above).unwrap();

@@ -3,6 +3,7 @@
 //! `.ci/run` asks cargo-deny the same of every system; this needs no tool beyond cargo. After a change of dependencies,
 //! `BROODHUE_RENEW=1 cargo test --test supply` writes the list anew and fails once, so that somebody looks at it.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::print_stdout, reason = "figures and skipped checks are told")]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;

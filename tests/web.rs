@@ -1,5 +1,6 @@
 //! The confirm page through real requests to a real server on a free port.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
+#![allow(clippy::print_stdout, reason = "figures and skipped checks are told")]
 
 #[path = "web/client.rs"]
 mod client;

@@ -121,7 +121,7 @@ fn requests() {
     fuzz(
         "request",
         1,
-        &[whole.clone()],
+        std::slice::from_ref(&whole),
         |m| {
             let good = request(m, &server, &hash);
             if rand::Rng::random_bool(&mut m.rng, 0.3) { m.spoil(&[good], &WORDS) } else { good }
