@@ -26,7 +26,8 @@ const KEYS: [(&str, &str); 17] = [
 pub(super) fn all() -> Markup {
     html! {
         dialog id="help" aria-labelledby="help-title" {
-            h2 id="help-title" { "Keys" }
+            // Opened at its head, not at its first control far below.
+            h2 id="help-title" tabindex="-1" autofocus { "Keys" }
             table { tbody { @for (key, what) in KEYS { tr { th scope="row" { kbd { (key) } } td { (what) } } } } }
             p { label { input id="keys-on" type="checkbox" checked; " Single keys work" } }
             p { "■ confirmed by a person · ○ proposed by the sheet · ◇ undecided · ▬ set aside" }
