@@ -2,7 +2,8 @@
 //!
 //! Confirmed scores and counts by hand, never proposals. A parent that is not recorded stands as a founder of unknown
 //! class of its own; an unnamed sister as a fish of her cross. A fish recorded without its brood is of its cross's only
-//! brood, or of the only one dropped on the day it was born; else it stands in an uncounted brood of its cross.
+//! brood, or of the only one dropped on the day it was born; else, and where that brood has many possible parents, it stands
+//! in an uncounted brood of its cross.
 
 use std::collections::BTreeMap;
 
@@ -90,6 +91,10 @@ fn roles(book: &Read<'_>) -> Result<BTreeMap<String, Sex>> {
     }
     Ok(roles)
 }
+
+/// Most pairs of parents among which a fish that was recorded without its brood is traced: every fish traced multiplies the
+/// work of its brood's counts by them. Beyond, it stands in an uncounted brood of the same parents.
+const MOST_TRACED: usize = 2;
 
 struct Build<'a> {
     book: &'a Read<'a>,
@@ -206,9 +211,10 @@ impl Build<'_> {
     fn origins(&mut self, fish: &[Fish], broods: &[Brood]) -> Result<()> {
         for one in fish {
             let Some(&at) = self.index.get(&one.name) else { continue };
-            let known = broods::of_fish(broods, one);
             // The broods of the book come first in the evidence, in the book's order.
-            let origin = match (&one.cross, known.and_then(|own| broods.iter().position(|b| b.id == own.id))) {
+            let known = broods::of_fish(broods, one).and_then(|own| broods.iter().position(|b| b.id == own.id));
+            let traced = known.filter(|brood| one.brood.is_some() || self.ways(*brood) <= MOST_TRACED);
+            let origin = match (&one.cross, traced) {
                 (Some(_), Some(brood)) => Some(brood),
                 (Some(cross), None) => Some(self.uncounted(cross, &one.name)?),
                 (None, _) => None,
@@ -226,6 +232,12 @@ impl Build<'_> {
             }
         }
         Ok(())
+    }
+
+    /// How many pairs of parents the young of a brood may have.
+    fn ways(&self, brood: usize) -> usize {
+        let brood = &self.evidence.broods[brood];
+        brood.parents.len() * if brood.earlier_sire.is_some() { 2 } else { 1 }
     }
 
     /// A brood without counts for one fish of a cross.

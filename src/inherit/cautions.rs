@@ -7,6 +7,12 @@ use crate::error::Warning;
 /// section 8, example A).
 const FEW_FISH: u32 = 42;
 
+/// Share that a class of true share `share` seems to have in broods of `young` fish that were kept only because at least
+/// one showed it: p / (1 - (1-p)ⁿ).
+fn apparent_share(share: f64, young: u32) -> f64 {
+    share / (1.0 - (f64::from(young) * (1.0 - share).ln()).exp())
+}
+
 /// The cautions that hold for every set of counts, and those these counts call for.
 pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
     let mut out = vec![];
@@ -17,6 +23,7 @@ pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
     }
     let mut one_sided = vec![];
     let mut lone_mutants = vec![];
+    let mut smallest = u32::MAX;
     for brood in &evidence.broods {
         let target: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
         let parents = brood.parents.iter().flat_map(|m| [m.sire, m.dam]);
@@ -24,7 +31,8 @@ pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
         if target > 0 && target == brood.counts.total() && !breeds_true {
             one_sided.push(brood.name.as_str());
         } else if target == 1 {
-            lone_mutants.push(brood.name.as_str());
+            lone_mutants.push(format!("{} ({} fish)", brood.name, brood.counts.total()));
+            smallest = smallest.min(brood.counts.total());
         }
     }
     if !one_sided.is_empty() {
@@ -37,9 +45,11 @@ pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
     }
     if !lone_mutants.is_empty() {
         let message = format!(
-            "a single {} fish stands in {}: a brood kept only because a mutant appeared overstates its share",
+            "a single {} fish stands in {}: a brood kept only because a mutant appeared overstates its share (one in four seems \
+             {:.0} in 100 in broods of {smallest})",
             evidence.target,
-            lone_mutants.join(", ")
+            lone_mutants.join(", "),
+            100.0 * apparent_share(0.25, smallest)
         );
         out.push(Warning::new("selected-broods", message));
     }
@@ -53,4 +63,18 @@ pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
     ];
     out.extend(standing.map(|(code, text)| Warning::new(code, text)));
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::apparent_share;
+
+    /// Check values, section 7, ascertainment check (computed there).
+    #[test]
+    fn broods_kept_for_their_mutants() {
+        for (n, apparent) in [(4, 0.365_714_29), (6, 0.304_128_3), (8, 0.277_812_63), (12, 0.258_178_14)] {
+            let found = apparent_share(0.25, n);
+            assert!((found - apparent).abs() < 1e-8, "{n}: {found}");
+        }
+    }
 }

@@ -11,7 +11,7 @@ pub(super) fn shares(counts: &Counts) -> Option<Plot> {
     if counts.rows.is_empty() {
         return None;
     }
-    let height = 60.0 + 18.0 * counts.rows.len() as f64;
+    let height = 66.0 + 18.0 * counts.rows.len() as f64;
     let frame = Frame { x: (0.0, 1.0), y: (0.0, 1.0), area: [170.0, 20.0, 540.0, height - 40.0] };
     let marks = html! {
         (line(frame.area[0], frame.area[3], frame.area[2], frame.area[3], ""))

@@ -65,14 +65,27 @@ fn evidence_holds_the_pedigree_the_pooled_dams_and_the_earlier_sire() {
     assert_eq!((brood.parents.len(), brood.earlier_sire), (2, Some(EarlierSire::Unknown)));
     let of = |name: &str| &found.breeders[found.find(name).unwrap()];
     assert_eq!((of("=x").class, of("d1").class, of("d1").pure), (Some(Class::Target), Some(Class::Other), true));
-    // She is recorded without a brood: her cross has only one.
+    // Her brood may have four pairs of parents: she stands in an uncounted one of the same parents.
     let Origin::Brood(own) = of("=x").origin else { panic!("a founder") };
-    assert_eq!(found.broods[own].name, "KA-1");
-    // With a second brood of the cross she stands in an uncounted one of the same parents.
-    take_counts(&mut book, &COUNTS.replace("KA-1,2026-01-02", "KA-2,2026-03-02")).unwrap();
-    let (found, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
-    let Origin::Brood(own) = found.breeders[found.find("=x").unwrap()].origin else { panic!("a founder") };
     assert_eq!((found.broods[own].counts.total(), &found.broods[own].parents), (0, &brood.parents));
+}
+
+/// A fish recorded without its brood comes out of its cross's only one, or the only one dropped when it was born.
+#[test]
+fn a_fish_is_tied_to_the_brood_it_can_only_come_from() {
+    let (_dir, mut book) = book();
+    take_fish(&mut book, "fish,sex,cross,born\ns1,m,,\nd1,f,,\nx,f,KA,\ny,m,KA,2026-01-02\n").unwrap();
+    let head = "cross,sire,dam,brood,dropped,axis,class,sex,count\n";
+    let origin = |book: &Book, name: &str| -> String {
+        let question = Question { axis: "red", target: "absent", middle: None, view: View::Above };
+        let (found, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
+        let Origin::Brood(own) = found.breeders[found.find(name).unwrap()].origin else { panic!("a founder") };
+        found.broods[own].name.clone()
+    };
+    take_counts(&mut book, &format!("{head}KA,s1,d1,KA-1,2026-01-02,red,absent,,7\n")).unwrap();
+    assert_eq!((origin(&book, "x").as_str(), origin(&book, "y").as_str()), ("KA-1", "KA-1"));
+    take_counts(&mut book, &format!("{head}KA,s1,d1,KA-2,2026-02-02,red,absent,,5\n")).unwrap();
+    assert_eq!((origin(&book, "x").as_str(), origin(&book, "y").as_str()), ("KA, brood of x", "KA-1"));
 }
 
 #[test]

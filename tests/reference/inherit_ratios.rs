@@ -147,6 +147,9 @@ fn platy_daughters() {
 fn linked_loci() {
     for (r, coupling, repulsion) in [
         (0.05, [0.725625, 0.024375, 0.024375, 0.225625], [0.500625, 0.249375, 0.249375, 0.000625]),
+        (0.0, [0.75, 0.0, 0.0, 0.25], [0.5, 0.25, 0.25, 0.0]),
+        (0.1, [0.7025, 0.0475, 0.0475, 0.2025], [0.5025, 0.2475, 0.2475, 0.0025]),
+        (0.2, [0.66, 0.09, 0.09, 0.16], [0.51, 0.24, 0.24, 0.01]),
         (0.3, [0.6225, 0.1275, 0.1275, 0.1225], [0.5225, 0.2275, 0.2275, 0.0225]),
         (0.5, [0.5625, 0.1875, 0.1875, 0.0625], [0.5625, 0.1875, 0.1875, 0.0625]),
     ] {
@@ -208,23 +211,34 @@ fn example_5_phase_unknown() {
 /// Section 8, example A.
 #[test]
 fn example_a_two_ratios() {
-    for (low, high, error, young, from, if_low, if_high, normal) in [
-        (0.25, 0.5, 0.05, 42, 16, 0.041629, 0.044215, 37.6834),
-        (0.0625, 0.25, 0.05, 40, 6, 0.036694, 0.043274, 35.0715),
-        (0.25, 0.4375, 0.05, 72, 25, 0.041843, 0.046912, 66.4307),
-        (0.5, 2.0 / 3.0, 0.05, 98, 58, 0.042705, 0.0484, 91.9088),
-        (0.25, 1.0 / 3.0, 0.05, 322, 94, 0.048905, 0.049727, 318.68),
+    for (low, high, young, from, if_low, if_high, normal, sure, sure_normal, bits) in [
+        (0.25, 0.5, 42, 16, 0.041629, 0.044215, 37.6834, 80, 75.378, [0.207519, 0.188722]),
+        (0.0625, 0.25, 40, 6, 0.036694, 0.043274, 35.0715, 76, 70.1536, [0.258554, 0.176808]),
+        (0.25, 0.4375, 72, 25, 0.041843, 0.046912, 66.4307, 137, 132.881, [0.109439, 0.119759]),
+        (0.5, 2.0 / 3.0, 98, 58, 0.042705, 0.0484, 91.9088, 189, 183.845, [0.0849625, 0.0817042]),
+        (0.25, 1.0 / 3.0, 322, 94, 0.048905, 0.049727, 318.68, 646, 637.455, [0.0236844, 0.0250625]),
     ] {
-        let plan = ratios::tell_apart(low, high, error).unwrap();
+        let plan = ratios::tell_apart(low, high, 0.05).unwrap();
         assert_eq!((plan.young, plan.call_larger_from), (young, from), "{low} and {high}");
         assert!((plan.error_if_smaller - if_low).abs() < 1e-6 && (plan.error_if_larger - if_high).abs() < 1e-6);
-        assert_near(ratios::normal_young(low, high, error), normal, 1e-5, "Hanson 1959");
+        assert_near(ratios::normal_young(low, high, 0.05), normal, 1e-5, "Hanson 1959");
+        assert_eq!(ratios::tell_apart(low, high, 0.01).unwrap().young, sure, "{low} and {high} at 1 %");
+        assert_near(ratios::normal_young(low, high, 0.01), sure_normal, 1e-5, "Hanson 1959, 1 %");
+        // The table gives bits in the order of its ratios, whichever is larger.
+        let found = [ratios::bits_per_fish(high, low), ratios::bits_per_fish(low, high)];
+        let swapped = [found[1], found[0]];
+        let near = |pair: [f64; 2]| pair.iter().zip(bits).all(|(f, b)| (f - b).abs() < 1e-6);
+        assert!(near(found) || near(swapped), "{low} and {high}: {found:?}");
     }
-    assert_eq!(ratios::tell_apart(0.25, 0.5, 0.01).unwrap().young, 80);
-    assert_eq!(ratios::always_from(0.25, 0.5, 0.01), Some(85));
-    assert_eq!(ratios::always_from(0.0625, 0.25, 0.05), Some(45));
-    assert_near(ratios::bits_per_fish(0.5, 0.25), 0.207519, 1e-5, "1:1 against 3:1");
-    assert_near(ratios::bits_per_fish(0.25, 0.5), 0.188722, 1e-5, "3:1 against 1:1");
+    for (low, high, error, always) in [
+        (0.25, 0.5, 0.05, 44),
+        (0.25, 0.5, 0.01, 85),
+        (0.0625, 0.25, 0.05, 45),
+        (0.25, 0.4375, 0.05, 75),
+        (0.5, 2.0 / 3.0, 0.05, 102),
+    ] {
+        assert_eq!(ratios::always_from(low, high, error), Some(always), "{low} and {high} at {error}");
+    }
 }
 
 /// Section 8, example B: after example 1, autosomal or X-linked?
@@ -261,6 +275,12 @@ fn example_b_next_cross() {
         ("q", "P1", [[0.0, 0.000286], [0.0, 0.000828], [0.0, 0.001555], [0.0, 0.003165]]),
         ("z", "N", [[0.463001, 0.459321], [0.712307, 0.692436], [0.841619, 0.811671], [0.949771, 0.911644]]),
     ];
+    // Probability that the brood makes the true mode, autosomal or X-linked, 20 times as likely as the other; else 0.
+    let powers: [(&str, &str, [[f64; 2]; 4]); 3] = [
+        ("h", "hs", [[0.293336, 0.0], [0.440868, 0.122184], [0.608557, 0.338841], [0.791492, 0.699198]]),
+        ("q", "N", [[0.917650, 0.921785], [0.975885, 0.987906], [0.991543, 0.995651], [0.997042, 0.998646]]),
+        ("z", "N", [[0.0, 0.577825], [0.343735, 0.706157], [0.754509, 0.851843], [0.927640, 0.961187]]),
+    ];
     for (dam, sire, expected) in table {
         let (d, s) = (book.find(dam).unwrap(), book.find(sire).unwrap());
         let modes: Vec<_> =
@@ -271,23 +291,51 @@ fn example_b_next_cross() {
                 assert!((f - e).abs() < 1e-6, "{dam} × {sire}, {n} fry: {found:?}");
             }
         }
-        if (dam, sire) == ("q", "N") {
-            let expectation = Expectation::new(&modes[..2], &error);
-            assert!((power(&expectation, (0, 1), 4, 20.0) - 0.917650).abs() < 1e-6);
-            assert!((power(&expectation, (1, 0), 4, 20.0) - 0.921785).abs() < 1e-6);
+        let expectation = Expectation::new(&modes[..2], &error);
+        let of = powers.iter().find(|(d, s, _)| (*d, *s) == (dam, sire)).map_or([[0.0; 2]; 4], |p| p.2);
+        for (n, expected) in [4, 8, 12, 20].into_iter().zip(of) {
+            let found = [(0, 1), (1, 0)].map(|which| power(&expectation, which, n, 20.0));
+            for (f, e) in found.iter().zip(expected) {
+                assert!((f - e).abs() < 1e-6, "{dam} × {sire}, {n} fry, power: {found:?}");
+            }
         }
     }
+    let bits = |weights: &[f64]| -> f64 {
+        let total: f64 = weights.iter().sum();
+        weights.iter().map(|w| -w / total * (w / total).log2()).sum()
+    };
+    assert_near(bits(&weights[..2]), 0.999982, 1e-6, "example B, entropy of two");
+    assert_near(bits(&weights), 1.56929, 1e-5, "example B, entropy of four");
 }
 
 /// Section 8, example C: is this wild fish a carrier?
 #[test]
 fn example_c_suspect() {
     let prior = 2.0 / 3.0;
-    for (share, steps, clear) in [
-        (0.5, [(1, 0.5), (4, 0.111_111), (5, 0.058_823_5), (8, 0.007_751_94), (20, 1.907_34e-6)], (6, 8)),
-        (0.25, [(1, 0.6), (4, 0.387_56), (5, 0.321_854), (8, 0.166_823), (20, 0.006_302_45)], (13, 19)),
-    ] {
-        for (n, expected) in steps {
+    let young = [0, 1, 2, 3, 4, 5, 6, 7, 8, 10, 11, 12, 16, 17, 20];
+    let by_target = [
+        0.666667,
+        0.5,
+        0.333333,
+        0.2,
+        0.111111,
+        0.0588235,
+        0.030303,
+        0.0153846,
+        0.00775194,
+        0.00194932,
+        0.00097561,
+        0.000488043,
+        3.05166e-05,
+        1.52586e-05,
+        1.90734e-06,
+    ];
+    let by_carrier = [
+        0.666667, 0.6, 0.529412, 0.457627, 0.38756, 0.321854, 0.262514, 0.210714, 0.166823, 0.101226, 0.0778908,
+        0.0595783, 0.0196513, 0.0148112, 0.00630245,
+    ];
+    for (share, column, clear) in [(0.5, by_target, (6, 8)), (0.25, by_carrier, (13, 19))] {
+        for (n, expected) in young.into_iter().zip(column) {
             assert_near(carrier_after(prior, share, n), expected, 5e-6, "example C");
         }
         assert_eq!(

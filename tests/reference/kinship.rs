@@ -39,6 +39,9 @@ fn full_sib_mating() {
     for (t, want) in fractions.into_iter().chain([1815. / 2048., 3719. / 4096.]).enumerate() {
         assert_near(sibs.inbreeding(&format!("m{}", t + 2)).unwrap(), want, EXACT, "full sibs");
     }
+    // The pace at which the rest is lost tends to 1 - (1 + √5)/4; after a dozen generations to four digits.
+    let f = |t: usize| sibs.inbreeding(&format!("m{t}")).unwrap();
+    assert_near((f(12) - f(11)) / (1.0 - f(11)), 0.190_983_01, 1e-4, "asymptote of full sibs, computed");
 }
 
 #[test]
