@@ -45,6 +45,21 @@ impl Parents {
     }
 }
 
+/// The young of a planned cross.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Planned {
+    /// Their inbreeding coefficient.
+    pub inbreeding: f64,
+    /// Kinship with their sire.
+    pub with_sire: f64,
+    /// Kinship with their dam.
+    pub with_dam: f64,
+    /// Share of their genes from each founder.
+    pub founder_shares: Vec<(String, f64)>,
+    /// What the pair counts for if the next generation comes from it alone (a planning figure; the pedigree's F is exact).
+    pub effective_breeders: f64,
+}
+
 impl Pedigree {
     /// Checks and orders a pedigree.
     ///
@@ -108,6 +123,29 @@ impl Pedigree {
             dams.iter().for_each(|&dam| share[dam] += half / dams.len() as f64);
         }
         Ok(self.names.iter().map(String::as_str).zip(share).filter(|(_, share)| *share > 0.0).collect())
+    }
+
+    /// What the young of a planned cross would be.
+    ///
+    /// # Errors
+    /// A fish that is not in the pedigree.
+    pub fn planned(&self, sire: &str, dam: &str) -> Result<Planned> {
+        let mut shares: Vec<(String, f64)> = Vec::new();
+        for (founder, share) in [self.founder_shares(sire)?, self.founder_shares(dam)?].into_iter().flatten() {
+            match shares.iter_mut().find(|(known, _)| known == founder) {
+                Some((_, sum)) => *sum += share / 2.0,
+                None => shares.push((founder.to_owned(), share / 2.0)),
+            }
+        }
+        // The young's kinship with a fish is the mean of its parents'.
+        let between = self.kinship(sire, dam)?;
+        Ok(Planned {
+            inbreeding: between,
+            with_sire: f64::midpoint(self.kinship(sire, sire)?, between),
+            with_dam: f64::midpoint(self.kinship(dam, dam)?, between),
+            founder_shares: shares,
+            effective_breeders: effective_breeders(1, 1),
+        })
     }
 
     fn find(&self, fish: &str) -> Result<usize> {

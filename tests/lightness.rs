@@ -68,6 +68,7 @@ impl Truth {
             floor: Some("white".into()),
             view: View::Above,
             card: Some("chart-24".into()),
+            sheet: None,
             set_up: "phone, chart-24".into(),
         }
     }
@@ -159,7 +160,7 @@ fn book(rise: f64, drift: f64, random: &mut Random) -> TrendInput {
             });
         }
     }
-    TrendInput { line: "Lowmere Pale".into(), feature: "lightness".into(), broods }
+    TrendInput { line: "Lowmere Pale".into(), feature: "lightness".into(), broods, ..TrendInput::default() }
 }
 
 /// Six generations of five broods; generation means drift by chance besides. 930 to 970 of 1000 intervals hold the truth;
@@ -208,6 +209,27 @@ fn across_floors_and_views_only_when_asked() {
     b[0].view = View::Side;
     assert!(compare(["a", "b"], &a, &b, None, asked).unwrap_err().to_string().contains("from above"));
     assert!(compare(["a", "b"], &a, &[], None, asked).unwrap_err().to_string().contains("no fish"));
+}
+
+/// Issue 7, bad input: no card in one of two photos, different cards, different sheets: an answer with what it leaves open.
+#[test]
+fn cards_and_sheets_that_differ_are_said() {
+    let truth = Truth { photo_sd: 0.3, reading_sd: 0.3, ..LINES };
+    let (a, mut b) = (vec![truth.reading("A", "K1-1", 0, 72.0)], vec![truth.reading("B", "K1-1", 1, 70.0)]);
+    let cautions =
+        |a: &[Reading], b: &[Reading]| compare(["A", "B"], a, b, None, Permitted::default()).unwrap().cautions;
+    assert!(cautions(&a, &b).is_empty());
+    b[0].card = Some("tray card".into());
+    assert!(cautions(&a, &b)[0].contains("different cards"));
+    b[0].card = None;
+    assert!(cautions(&a, &b)[0].contains("no usable card in"));
+    b[0].card.clone_from(&a[0].card);
+    let mut a = a;
+    (a[0].sheet, b[0].sheet) = (Some("1f".into()), Some("2e".into()));
+    assert!(cautions(&a, &b)[0].contains("different sheets"));
+    let mut line = book(0.0, 0.0, &mut Random::new(7));
+    line.sheets = ["1f".to_owned(), "2e".to_owned()].into();
+    assert!(trend(&line).unwrap().cautions.iter().any(|c| c.contains("different sheets")));
 }
 
 #[test]

@@ -31,13 +31,14 @@ pub fn of_line(book: &Read<'_>, line: &str, name: &str, view: View) -> Result<Tr
     }
     let feature = feature_named(name)?;
     let depth = generations(line, &fish, &crosses);
-    let mut points = Vec::new();
+    let (mut points, mut sheets) = (Vec::new(), BTreeSet::new());
     for brood in broods::list(book)? {
         if let Some(&generation) = depth.get(brood.cross.as_str()) {
             points.extend(point(book, &brood, generation, &feature, view)?);
+            sheets.extend(regions::sheets_used(book, &brood, view)?);
         }
     }
-    Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), broods: points })
+    Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), broods: points, sheets })
 }
 
 /// Generation of each cross of the line.

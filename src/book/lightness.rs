@@ -44,17 +44,19 @@ impl Album {
 }
 
 fn conditions(book: &Read<'_>, hash: &str) -> Result<Conditions> {
-    let text: Option<String> = book
+    let found: Option<(String, String)> = book
         .conn
         .query_row(
-            "SELECT m.report FROM measurement m JOIN photo p ON p.id = m.photo_id WHERE p.hash = ?1
+            "SELECT m.report, m.sheet_hash FROM measurement m JOIN photo p ON p.id = m.photo_id WHERE p.hash = ?1
              ORDER BY m.id DESC LIMIT 1",
             [hash],
-            |row| row.get(0),
+            |row| Ok((row.get(0)?, row.get(1)?)),
         )
         .optional()?;
-    let report: serde_json::Value = text.and_then(|t| serde_json::from_str(&t).ok()).unwrap_or_default();
-    Ok(report.get("conditions").and_then(|c| serde_json::from_value(c.clone()).ok()).unwrap_or_default())
+    let Some((text, sheet)) = found else { return Ok(Conditions::default()) };
+    let report: serde_json::Value = serde_json::from_str(&text).unwrap_or_default();
+    let kept: Option<Conditions> = report.get("conditions").and_then(|c| serde_json::from_value(c.clone()).ok());
+    Ok(Conditions { sheet: Some(sheet), ..kept.unwrap_or_default() })
 }
 
 /// Flags that spoil a colour.

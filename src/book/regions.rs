@@ -136,6 +136,20 @@ pub fn measured(book: &Read<'_>, brood: &Brood, view: View) -> Result<Option<(Da
     Ok(day.map(|day| (day, all)))
 }
 
+/// The sheets, by hash, that the fish of a brood's latest sitting were measured with.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn sheets_used(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<String>> {
+    let mut statement = book.conn.prepare_cached(&format!(
+        "SELECT DISTINCT m.sheet_hash FROM sitting s JOIN photo p ON p.sitting_id = s.id
+         JOIN region r ON r.photo_id = p.id AND r.stands = 1 JOIN measurement m ON m.id = r.measurement_id
+         WHERE s.brood_id = ?1 AND {NOT_ASIDE} AND p.view = ?2 AND s.day = {LATEST_DAY} ORDER BY m.sheet_hash"
+    ))?;
+    let hashes = statement.query_map(params![brood.id, photos::view_word(view)], |row| row.get(0))?;
+    Ok(hashes.collect::<rusqlite::Result<_>>()?)
+}
+
 /// The fish of a named fish's portraits; photos set aside are left out.
 ///
 /// # Errors

@@ -9,7 +9,7 @@ use crate::inherit::{ModeJudgement, p_text};
 
 /// Which fish joint counts are of, said with them.
 pub(super) const BASIS: &str =
-    "Only fish confirmed on both axes are in it: counts by hand do not say which fish had both classes.";
+    "Only fish confirmed on both axes count here: counts by hand do not say which fish had both classes.";
 
 /// One cross with both axes' expected shares of the target, where the best modes tell them.
 pub(super) struct JointCross {
@@ -63,6 +63,9 @@ impl JointCross {
 
 /// The table of all crosses.
 pub(super) fn table(crosses: &[JointCross]) -> String {
+    if crosses.is_empty() {
+        return "No fish is so far.\n".to_owned();
+    }
     let head = ["cross", "neither", "second", "first", "both", "p of independence", "recombination"];
     aligned(&head, crosses.iter().map(JointCross::row).collect(), &[1, 2, 3, 4, 5])
 }

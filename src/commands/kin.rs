@@ -5,7 +5,7 @@ use super::desk::{self, BookArg, or_dash};
 use super::table::aligned;
 use crate::book::{fish, pedigree};
 use crate::error::{Error, Result};
-use crate::kin::{Pedigree, effective_breeders};
+use crate::kin::{Pedigree, Planned, effective_breeders};
 use crate::units::{Sex, percent, tidy};
 
 /// Arguments of `kin`.
@@ -38,8 +38,8 @@ struct Answer {
     shares: Vec<(String, String, f64)>,
     /// Males, females.
     breeders: (u64, u64),
-    /// Sire, dam, F of the young.
-    planned: Option<(String, String, f64)>,
+    /// Sire, dam, their young.
+    planned: Option<(String, String, Planned)>,
 }
 
 /// Prints the kinship.
@@ -80,7 +80,7 @@ fn answer(args: &Args, pedigree: &Pedigree, all: &[fish::Fish]) -> Result<Answer
         out.shares.extend(shares.into_iter().map(|(founder, share)| (one.name.clone(), founder.to_owned(), share)));
     }
     if let (Some(sire), Some(dam)) = (&args.sire, &args.dam) {
-        out.planned = Some((sire.clone(), dam.clone(), pedigree.kinship(sire, dam)?));
+        out.planned = Some((sire.clone(), dam.clone(), pedigree.planned(sire, dam)?));
     }
     Ok(out)
 }
@@ -105,8 +105,13 @@ fn json(answer: &Answer) -> serde_json::Value {
             "number": if ne > 0.0 { Some(ne) } else { None },
             "inbreeding_per_generation": if ne > 0.0 { Some(1.0 / (2.0 * ne)) } else { None },
         },
-        "planned": answer.planned.as_ref().map(|(sire, dam, f)| {
-            serde_json::json!({ "sire": sire, "dam": dam, "inbreeding": f })
+        "planned": answer.planned.as_ref().map(|(sire, dam, young)| {
+            let shares = young.founder_shares.iter().map(|(f, share)| serde_json::json!({ "founder": f, "share": share }));
+            serde_json::json!({
+                "sire": sire, "dam": dam, "inbreeding": young.inbreeding,
+                "kinship_with_sire": young.with_sire, "kinship_with_dam": young.with_dam,
+                "founder_shares": shares.collect::<Vec<_>>(), "effective_breeders": young.effective_breeders,
+            })
         }),
     });
     tidy(&mut value);
@@ -136,8 +141,18 @@ fn table(answer: &Answer) -> String {
         "\nmales {males}, females {females}: bred at random they would count as {} breeders\n",
         or_dash((ne > 0.0).then(|| format!("{ne:.1}")))
     );
-    if let Some((sire, dam, f)) = &answer.planned {
-        text += &format!("young of {sire} × {dam}: F {f:.4}\n");
+    if let Some((sire, dam, young)) = &answer.planned {
+        let shares: Vec<String> =
+            young.founder_shares.iter().map(|(founder, share)| format!("{founder} {}", percent(*share))).collect();
+        text += &format!(
+            "young of {sire} × {dam}: F {:.4}, kinship with {sire} {:.4}, with {dam} {:.4}; founders {}; from this pair alone \
+             they count as from {:.0} breeders\n",
+            young.inbreeding,
+            young.with_sire,
+            young.with_dam,
+            shares.join(", "),
+            young.effective_breeders
+        );
     }
     text
 }

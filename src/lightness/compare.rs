@@ -119,7 +119,7 @@ pub fn compare(
         }
     }
     let mut cautions = check_conditions(a, b, permitted)?;
-    cautions.extend(words::card_cautions(a, b));
+    cautions.extend(words::photo_cautions(a, b));
     let same_brood = only_brood(a).is_some() && only_brood(a) == only_brood(b);
     let units = [unit_of(a, same_brood), unit_of(b, same_brood)];
     let channels = Channel::ALL.map(|c| contrast(a, b, units, c, setup));

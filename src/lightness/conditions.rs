@@ -19,6 +19,10 @@ pub struct Conditions {
     /// L*, a*, b* of the card's patches as the file's profile alone reads them, in the layout's order: what the set-up
     /// does before any calibration.
     pub patches_as_read: Vec<[f64; 3]>,
+    /// The sheet whose limits the features were read with, by its hash; `None` for photos measured for the comparison
+    /// itself, which share one.
+    #[serde(skip)]
+    pub sheet: Option<String>,
     /// L*, a*, b* of the card's patches, each by a calibration that had not seen it, with its place on the card: how the
     /// set-up reads a colour it does not know.
     pub patches_unseen: Vec<(usize, [f64; 3])>,

@@ -66,6 +66,7 @@ pub fn reading(seen: Seen<'_>, features: &Features, part: Part) -> Option<Readin
         floor: seen.conditions.floor.clone(),
         view: seen.view,
         card: seen.conditions.card.clone(),
+        sheet: seen.conditions.sheet.clone(),
         set_up: seen.conditions.set_up(),
     })
 }

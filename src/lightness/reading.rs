@@ -42,6 +42,8 @@ pub struct Reading {
     pub view: View,
     /// Which card calibrated the photo; `None` without a usable card.
     pub card: Option<String>,
+    /// The sheet whose limits it was read with, by its hash; `None` for photos measured for the comparison itself.
+    pub sheet: Option<String>,
     /// The set-up: camera, card and tray.
     pub set_up: String,
 }

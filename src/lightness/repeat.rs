@@ -145,6 +145,7 @@ pub fn card_readings(photo: &str, conditions: &Conditions) -> Vec<Reading> {
         floor: conditions.floor.clone(),
         view: View::Above,
         card: conditions.card.clone(),
+        sheet: None,
         set_up: conditions.set_up(),
     };
     conditions.patches_unseen.iter().map(patch).collect()
@@ -195,6 +196,7 @@ mod tests {
             floor: None,
             view: View::Above,
             card: Some("chart-24".into()),
+            sheet: None,
             set_up: "phone".into(),
         }
     }

@@ -1,11 +1,12 @@
 //! Is the line getting lighter: generations, slopes, age, and the realised response to selection.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
 use super::age::{age_adjusted, per_30_days};
 use super::response::{Heritability, heritability};
+use super::words::DIFFERENT_SHEETS;
 use crate::error::{Error, Result};
 use crate::stats::Interval;
 use crate::stats::mixed::{self, Criterion, Row};
@@ -38,6 +39,8 @@ pub struct TrendInput {
     pub feature: String,
     /// All broods.
     pub broods: Vec<BroodPoint>,
+    /// The sheets their features were read with, by hash.
+    pub sheets: BTreeSet<String>,
 }
 
 /// One generation: its broods, each counted once.
@@ -211,6 +214,9 @@ fn cautions(
     heritability: Option<&Heritability>,
 ) -> Vec<String> {
     let mut out = Vec::new();
+    if input.sheets.len() > 1 {
+        out.push(DIFFERENT_SHEETS.to_owned());
+    }
     let missing: Vec<String> =
         generations.windows(2).flat_map(|w| w[0].generation + 1..w[1].generation).map(|g| g.to_string()).collect();
     if !missing.is_empty() {

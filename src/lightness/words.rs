@@ -30,8 +30,12 @@ fn word(unit: Unit) -> &'static str {
     }
 }
 
-/// What the cards of the photos leave open.
-pub(super) fn card_cautions(a: &[Reading], b: &[Reading]) -> Vec<String> {
+/// Said where photos were read with different sheets.
+pub(super) const DIFFERENT_SHEETS: &str = "different sheets: the trunk's colour does not stand on their limits, but ground, \
+     fins and shares do; measure the photos again under one sheet to compare those";
+
+/// What the cards of the photos, and the sheets they were read with, leave open.
+pub(super) fn photo_cautions(a: &[Reading], b: &[Reading]) -> Vec<String> {
     let all = || a.iter().chain(b);
     let bare: BTreeSet<&str> = all().filter(|r| r.card.is_none()).map(|r| r.photo.as_str()).collect();
     let cards: BTreeSet<&str> = all().filter_map(|r| r.card.as_deref()).collect();
@@ -45,6 +49,10 @@ pub(super) fn card_cautions(a: &[Reading], b: &[Reading]) -> Vec<String> {
     if cards.len() > 1 {
         let names = cards.into_iter().collect::<Vec<_>>().join(", ");
         out.push(format!("different cards ({names}): an error in the published values of one of them does not cancel"));
+    }
+    let sheets: BTreeSet<&str> = all().filter_map(|r| r.sheet.as_deref()).collect();
+    if sheets.len() > 1 {
+        out.push(DIFFERENT_SHEETS.to_owned());
     }
     out
 }

@@ -19,6 +19,7 @@ pub(super) fn of(calibrated: &CalibratedPhoto<'_>, fish: &[FishReport]) -> Condi
         floor_lab,
         calibration_se: fish.iter().filter_map(|f| Some((f.n, calibration_se(calibrated, f)?))).collect(),
         patches_as_read: calibrated.card.iter().flat_map(|c| &c.patches).map(|p| as_read(p.linear)).collect(),
+        sheet: None,
         patches_unseen: calibrated.calibration.read_unseen.iter().map(|(i, lab)| (*i, rounded(*lab))).collect(),
     }
 }

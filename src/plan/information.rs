@@ -15,6 +15,10 @@ pub const BROOD_SIZES: [u32; 4] = [4, 8, 12, 20];
 /// Below this an information is rounding, and the pair cannot help.
 const ROUNDING: f64 = 1e-9;
 
+/// Outcomes less likely than this together with a mode are passed over: at most some 1e5 terms of less than 100 bits each stay
+/// below [`ROUNDING`].
+const UNHEARD: f64 = 1e-16;
+
 /// What a pair's young may look like under several modes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Expectation {
@@ -93,7 +97,7 @@ pub fn information(expectation: &Expectation, young: u32) -> f64 {
     each_probability(&expectation.cells, &rows, young, &mut |by_row| {
         let mixed: f64 = prior.iter().zip(by_row).map(|(w, p)| w * p).sum();
         for (w, p) in prior.iter().zip(by_row) {
-            if w * p > 0.0 {
+            if w * p > UNHEARD {
                 bits += w * p * (p / mixed).log2();
             }
         }

@@ -54,8 +54,13 @@ mod tests {
         };
         let broods = vec![brood(0, 70.0), brood(0, 70.6), brood(1, 71.2), brood(1, 71.0), brood(2, 72.4)];
         let (line, feature) = ("Lowmere Pale".to_owned(), "lightness".to_owned());
-        let found =
-            trend(&TrendInput { line: line.clone(), feature: feature.clone(), broods: broods.clone() }).unwrap();
+        let found = trend(&TrendInput {
+            line: line.clone(),
+            feature: feature.clone(),
+            broods: broods.clone(),
+            ..TrendInput::default()
+        })
+        .unwrap();
         let point = |i: u32| CardPoint {
             photo: format!("p{i}.jpg"),
             day: f64::from(i) * 30.0,

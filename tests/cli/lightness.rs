@@ -51,6 +51,11 @@ fn kinship_of_a_small_family() {
     // Son and mother, the son of full sibs: 3/8 (check by hand: (k(s,d) + k(d,d)) / 2 = (1/4 + 1/2) / 2).
     assert_eq!(found["kinship"][0], serde_json::json!(["K2-q", "K1-d", 0.375]));
     assert_eq!(found["planned"]["inbreeding"], 0.375);
+    // With her own young of her son: ((1 + 0)/2 + 3/8)/2; all genes from the two founders of K1.
+    assert_eq!(found["planned"]["kinship_with_dam"], 0.4375);
+    let shares =
+        serde_json::json!([{ "founder": "Lowmere-1", "share": 0.5 }, { "founder": "Tarnwick-1", "share": 0.5 }]);
+    assert_eq!((&found["planned"]["founder_shares"], &found["planned"]["effective_breeders"]), (&shares, &2.0.into()));
     assert_eq!(found["founder_shares"][0]["share"], 0.5);
     assert_eq!(found["effective_breeders"]["number"], 2.0);
     let table = ok(dir.path(), &["kin"]);
