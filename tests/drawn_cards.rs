@@ -104,12 +104,42 @@ fn of_two_cards_one_is_taken_and_the_other_named() {
 }
 
 #[test]
+fn of_two_different_cards_the_known_one_is_taken() {
+    let mut setup = bare(7);
+    let known = Chart::new(Point::new(setup.scene.charts[0].centre.x, 50.0), 9.0);
+    let other = Chart { colours: LOOKALIKE, ..Chart::new(Point::new(known.centre.x, -20.0), brood::CARD_PITCH) };
+    setup.scene.charts = vec![known, other];
+    let (search, truth) = look(&setup);
+    assert!(right(&search, &truth), "{}", search.reason);
+    assert_eq!(search.card.as_ref().unwrap().layout, Layout::Chart24);
+    assert_eq!(search.others.iter().map(|c| c.layout.clone()).collect::<Vec<_>>(), [Layout::Unknown24]);
+    assert!(search.card.unwrap().notes.iter().any(|n| n.contains("further card")));
+}
+
+#[test]
 fn a_card_of_other_colours_is_not_read_as_the_chart() {
     let mut setup = bare(8);
     setup.scene.charts[0].colours = LOOKALIKE;
     let (search, _) = look(&setup);
     if let Some(card) = search.card {
         assert_eq!(card.layout, Layout::Unknown24);
+    }
+}
+
+/// Dots of 0.06 mm (a phone), 0.1 mm (a tablet) and 0.25 mm (a monitor), at 0.1 to 0.25 millimetres a picture pixel.
+#[test]
+fn a_chart_on_a_screen_is_not_read_as_the_chart() {
+    for (width, dots, turn) in [(1200, 0.25, 4.0), (2400, 0.25, 2.0), (2400, 0.1, -5.0), (3000, 0.06, 7.0)] {
+        let recipe =
+            Recipe { size: (width, width * 3 / 4), place: Place::OnTable, kinds: Vec::new(), ..Recipe::tidy(12) };
+        let mut setup = brood::setup(&recipe);
+        setup.scene.charts[0].dots = Some(dots);
+        setup.scene.charts[0].turn = turn;
+        let (search, truth) = look(&setup);
+        assert!(right(&search, &truth), "dots of {dots}: {}", search.reason);
+        let card = search.card.unwrap();
+        assert_eq!(card.layout, Layout::Unknown24, "dots of {dots} at a width of {width}");
+        assert!(card.notes.iter().any(|n| n.contains("screen")), "{:?}", card.notes);
     }
 }
 

@@ -4,6 +4,7 @@
 //! and noise, so regions are collected at several step limits and the largest that still looks like a patch is kept.
 #![expect(clippy::cast_possible_truncation, reason = "runs and steps are limited by the picture's size")]
 
+use super::runs::{Runs, Sums};
 use crate::geometry::Point;
 use crate::photo::EncodedImage;
 
@@ -13,7 +14,7 @@ use crate::photo::EncodedImage;
 const STEP_LIMITS: [u8; 6] = [3, 5, 8, 13, 21, 34];
 
 /// Fewest reduced pixels of a patch's flat inside: 3 × 3.
-const LEAST_PIXELS: f64 = 9.0;
+const LEAST_PIXELS: u32 = 9;
 
 /// An even spot: its place and its second moments, in reduced pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,9 +54,13 @@ pub(super) fn blobs(image: &EncodedImage) -> Vec<Blob> {
     let steps = steps(image);
     let mut kept = Kept::new(image.width, image.height);
     let mut runs = Runs::default();
+    // A chart of 24 patches that fills the picture has patches of about a thirtieth of it.
+    let sizes = LEAST_PIXELS..=(image.width * image.height / 20) as u32;
     for limit in STEP_LIMITS {
-        for blob in runs.regions(&steps, image.width, limit).filter_map(|m| m.patch_like(image)) {
-            kept.offer(blob);
+        for region in runs.regions(&steps, image.width, limit, &sizes) {
+            if let Some(blob) = patch_like(region) {
+                kept.offer(blob);
+            }
         }
     }
     kept.blobs
@@ -85,115 +90,17 @@ fn steps(image: &EncodedImage) -> Vec<u8> {
     out
 }
 
-/// Sums over a region: count, x, y, xx, xy, yy.
-#[derive(Debug, Clone, Copy, Default)]
-struct Sums([f64; 6]);
-
-impl Sums {
-    /// Pixels `x0..x1` of row `y`, in closed form.
-    fn of_run(x0: u32, x1: u32, y: u32) -> Self {
-        let (n, y) = (f64::from(x1 - x0), f64::from(y) + 0.5);
-        let mean = f64::from(x0 + x1) / 2.0;
-        // Variance of n equally spaced unit pixels, each itself of width one: n²/12.
-        let xx = n * (mean * mean + n * n / 12.0);
-        Self([n, n * mean, n * y, xx, n * mean * y, n * (y * y + 1.0 / 12.0)])
-    }
-
-    fn add(&mut self, other: Self) {
-        for (a, b) in self.0.iter_mut().zip(other.0) {
-            *a += b;
-        }
-    }
-
-    /// The region as a spot, if its shape is near a parallelogram's: for one, area² = 144 · det(moments) exactly.
-    fn patch_like(self, image: &EncodedImage) -> Option<Blob> {
-        let [n, x, y, xx, xy, yy] = self.0;
-        // A chart of 24 patches that fills the picture has patches of about a thirtieth of it.
-        if n < LEAST_PIXELS || n > (image.width * image.height) as f64 / 20.0 {
-            return None;
-        }
-        let (cx, cy) = (x / n, y / n);
-        let m = [xx / n - cx * cx, xy / n - cx * cy, yy / n - cy * cy];
-        let det = m[0] * m[2] - m[1] * m[1];
-        let trace = m[0] + m[2];
-        // An ellipse has 1.047 and a triangle 0.87 here; small ragged spots scatter around 1.
-        let fill = n / (12.0 * det.max(f64::MIN_POSITIVE).sqrt());
-        // Eigenvalue ratio r of the moments: trace²/det = (1 + r)²/r; 9 is a side ratio of three, beyond a 60° slant.
-        let slender = trace * trace / det.max(f64::MIN_POSITIVE) > 100.0 / 9.0;
-        (fill > 0.83 && fill < 1.1 && !slender).then_some(Blob { centre: Point::new(cx, cy), area: n, moments: m })
-    }
-}
-
-/// A horizontal stretch of pixels below the step limit, and the region it belongs to.
-#[derive(Debug, Clone, Copy)]
-struct Run {
-    x0: u32,
-    x1: u32,
-    parent: u32,
-}
-
-/// Working space of the region search, kept between step limits.
-#[derive(Debug, Default)]
-struct Runs {
-    runs: Vec<Run>,
-    sums: Vec<Sums>,
-}
-
-impl Runs {
-    /// The four-connected regions of steps at or below `limit`.
-    fn regions(&mut self, steps: &[u8], width: usize, limit: u8) -> impl Iterator<Item = Sums> + '_ {
-        self.runs.clear();
-        self.sums.clear();
-        let mut above = 0..0;
-        for (y, row) in steps.chunks_exact(width).enumerate() {
-            let start = self.runs.len();
-            self.collect_row(row, y as u32, limit);
-            self.join(above, start);
-            above = start..self.runs.len();
-        }
-        for i in (0..self.runs.len()).rev() {
-            let root = self.runs[i].parent as usize;
-            if root != i {
-                let part = self.sums[i];
-                self.sums[root].add(part);
-            }
-        }
-        self.runs.iter().zip(&self.sums).enumerate().filter(|(i, (r, _))| r.parent as usize == *i).map(|(_, (_, s))| *s)
-    }
-
-    fn collect_row(&mut self, row: &[u8], y: u32, limit: u8) {
-        let mut x = 0;
-        while let Some(gap) = row[x..].iter().position(|&s| s <= limit) {
-            let x0 = x + gap;
-            let x1 = row[x0..].iter().position(|&s| s > limit).map_or(row.len(), |n| x0 + n);
-            self.sums.push(Sums::of_run(x0 as u32, x1 as u32, y));
-            self.runs.push(Run { x0: x0 as u32, x1: x1 as u32, parent: self.runs.len() as u32 });
-            x = x1;
-        }
-    }
-
-    /// Joins the runs of the last row (from `start` on) with those of the row above that touch them.
-    fn join(&mut self, above: std::ops::Range<usize>, start: usize) {
-        let (mut i, mut j) = (above.start, start);
-        while i < above.end && j < self.runs.len() {
-            let (a, b) = (self.runs[i], self.runs[j]);
-            if a.x0 < b.x1 && b.x0 < a.x1 {
-                let (p, q) = (self.root(i as u32), self.root(j as u32));
-                // The lower index stays root, so that one backward pass collects all sums.
-                self.runs[p.max(q) as usize].parent = p.min(q);
-            }
-            if a.x1 <= b.x1 { i += 1 } else { j += 1 }
-        }
-    }
-
-    fn root(&mut self, mut i: u32) -> u32 {
-        while self.runs[i as usize].parent != i {
-            let up = self.runs[i as usize].parent;
-            self.runs[i as usize].parent = self.runs[up as usize].parent;
-            i = self.runs[i as usize].parent;
-        }
-        i
-    }
+/// A region as a spot, if its shape is near a parallelogram's: for one, area² = 144 · det(moments) exactly.
+fn patch_like(Sums([n, x, y, xx, xy, yy]): Sums) -> Option<Blob> {
+    let (cx, cy) = (x / n, y / n);
+    let m = [xx / n - cx * cx, xy / n - cx * cy, yy / n - cy * cy];
+    let det = m[0] * m[2] - m[1] * m[1];
+    let trace = m[0] + m[2];
+    // An ellipse has 1.047 and a triangle 0.87 here; small ragged spots scatter around 1.
+    let fill = n / (12.0 * det.max(f64::MIN_POSITIVE).sqrt());
+    // Eigenvalue ratio r of the moments: trace²/det = (1 + r)²/r; 9 is a side ratio of three, beyond a 60° slant.
+    let slender = trace * trace / det.max(f64::MIN_POSITIVE) > 100.0 / 9.0;
+    (fill > 0.83 && fill < 1.1 && !slender).then_some(Blob { centre: Point::new(cx, cy), area: n, moments: m })
 }
 
 /// Spots kept so far, found again by place.

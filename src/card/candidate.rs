@@ -3,7 +3,7 @@
 use super::evidence::{self, Evidence};
 use super::order::Pattern;
 use super::place::Placement;
-use super::{Card, Design, FindOptions, Layout, LeftOut, frame, likeness, read};
+use super::{Card, Design, FindOptions, Layout, LeftOut, frame, likeness, raster, read};
 use crate::geometry::{Homography, Point, Quad, polygon_contains};
 use crate::photo::{EncodedImage, Photo};
 
@@ -206,7 +206,14 @@ pub(super) fn card(photo: &Photo, to_px: Homography, design: &Design, odd: &[boo
             patches.len()
         ));
     }
+    let pitch_px = pitch(&to_px, design);
     let layout = match &design.layout {
+        Layout::Chart24 if raster::lies_over(photo, patches.iter().map(|p| p.centre), pitch_px) => {
+            notes.push(
+                "a fine regular grid lies over the card's patches, as over a screen or a print: it is not the painted chart".into(),
+            );
+            Layout::Unknown24
+        }
         Layout::Chart24 if !likeness::is_chart(&patches, odd) => Layout::Unknown24,
         other => other.clone(),
     };
@@ -214,7 +221,7 @@ pub(super) fn card(photo: &Photo, to_px: Homography, design: &Design, odd: &[boo
         layout,
         corners: design.around(design.edge).map(|p| to_px.apply(p)),
         patches,
-        pitch_px: pitch(&to_px, design),
+        pitch_px,
         mirrored,
         to_px,
         unit_mm: options.pitch_mm.or(design.pitch_mm),

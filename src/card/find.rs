@@ -5,7 +5,7 @@ use super::candidate::{Candidate, Finding, LEAST_SPOTS};
 use super::lattice::{Lattice, lattices};
 use super::order::Pattern;
 use super::place::{Placement, placements};
-use super::{Card, Design, FindOptions, Search};
+use super::{Card, Design, FindOptions, Layout, Search};
 use crate::photo::{EncodedImage, Photo};
 
 /// Longest side of the coarsest picture searched: a chart a tenth of the picture wide has patches of 7 pixels there.
@@ -88,6 +88,8 @@ impl Hunt<'_> {
         if cards.is_empty() {
             return Search { card: None, others: Vec::new(), reason: self.reason() };
         }
+        // A card whose colours are known, before any that is only a card.
+        cards.sort_by_key(|c| c.layout == Layout::Unknown24);
         let others = cards.split_off(1);
         let mut card = cards.pop();
         if let (Some(card), false) = (&mut card, others.is_empty()) {

@@ -114,9 +114,9 @@ impl Pattern {
             .collect();
         let sum: f64 = away.iter().map(|(l, h)| 0.5 * (l.min(1.0) + h.min(1.0))).sum();
         let distance: Vec<f64> = away.iter().map(|(l, h)| l.max(*h).sqrt()).collect();
-        let mut sorted = distance.clone();
-        sorted.sort_by(f64::total_cmp);
-        let limit = ODD.0.max(ODD.1 * sorted[sorted.len() / 2]);
+        let mut order = distance.clone();
+        let middle = order.len() / 2;
+        let limit = ODD.0.max(ODD.1 * *order.select_nth_unstable_by(middle, f64::total_cmp).1);
         let mut odd = vec![false; self.design.count()];
         for ((i, _), d) in seen.iter().zip(&distance) {
             odd[*i] = *d > limit;

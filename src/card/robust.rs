@@ -45,29 +45,63 @@ pub(super) fn fit(
 ) -> Option<Fitted> {
     let mut out = Fitted { coefficients: [[0.0; TERMS]; 3], residuals: Vec::new(), weights: start };
     for _ in 0..ROUNDS {
-        for (channel, line) in out.coefficients.iter_mut().enumerate() {
-            *line = solve(samples, &out.weights, channel)?;
-        }
+        out.coefficients = solve(samples, &out.weights)?;
         out.residuals = samples.iter().enumerate().map(|(i, s)| measure(i, out.expect(&s.terms))).collect();
-        let mut sorted = out.residuals.clone();
-        sorted.sort_by(f64::total_cmp);
-        let scale = SCALE * sorted[sorted.len() / 2].max(floor);
+        let mut order = out.residuals.clone();
+        let middle = order.len() / 2;
+        let scale = SCALE * order.select_nth_unstable_by(middle, f64::total_cmp).1.max(floor);
         out.weights = out.residuals.iter().map(|r| 1.0 / (1.0 + (r / scale).powi(2))).collect();
     }
     Some(out)
 }
 
-/// Weighted normal equations of one channel by Gauss–Jordan elimination with partial pivoting.
-fn solve(samples: &[Sample], weights: &[f64], channel: usize) -> Option<[f64; TERMS]> {
-    let mut system = [[0.0; TERMS + 1]; TERMS];
-    for (s, w) in samples.iter().zip(weights) {
-        let Some(y) = s.seen[channel] else { continue };
-        for (r, line) in system.iter_mut().enumerate() {
-            let wx = w * s.terms[r];
-            for (v, x) in line.iter_mut().zip(&s.terms) {
-                *v += wx * x;
+/// Normal equations with the right-hand sides of the three channels beside them.
+type System = [[f64; TERMS + 3]; TERMS];
+
+/// Weighted least squares of the three channels. Samples that say something in all of them share one matrix.
+fn solve(samples: &[Sample], weights: &[f64]) -> Option<[[f64; TERMS]; 3]> {
+    let mut shared: System = [[0.0; TERMS + 3]; TERMS];
+    let mut partial = Vec::new();
+    for (sample, weight) in samples.iter().zip(weights) {
+        match sample.seen {
+            [Some(r), Some(g), Some(b)] => add(&mut shared, &sample.terms, *weight, [r, g, b]),
+            _ => partial.push((sample, *weight)),
+        }
+    }
+    if partial.is_empty() {
+        return eliminated(shared);
+    }
+    let mut out = [[0.0; TERMS]; 3];
+    for (channel, line) in out.iter_mut().enumerate() {
+        let mut system = shared;
+        for (sample, weight) in &partial {
+            if let Some(value) = sample.seen[channel] {
+                add(&mut system, &sample.terms, *weight, [value; 3]);
             }
-            line[TERMS] += wx * y;
+        }
+        *line = eliminated(system)?[channel];
+    }
+    Some(out)
+}
+
+/// Adds a sample to the lower half of the matrix and to the right-hand sides.
+fn add(system: &mut System, terms: &[f64; TERMS], weight: f64, seen: [f64; 3]) {
+    for (r, line) in system.iter_mut().enumerate() {
+        let weighted = weight * terms[r];
+        for (v, x) in line[..=r].iter_mut().zip(terms) {
+            *v += weighted * x;
+        }
+        for (v, y) in line[TERMS..].iter_mut().zip(seen) {
+            *v += weighted * y;
+        }
+    }
+}
+
+/// The solutions by Gauss–Jordan elimination with partial pivoting; `None` when the samples do not fix them.
+fn eliminated(mut system: System) -> Option<[[f64; TERMS]; 3]> {
+    for r in 0..TERMS {
+        for c in r + 1..TERMS {
+            system[r][c] = system[c][r];
         }
     }
     for col in 0..TERMS {
@@ -88,5 +122,35 @@ fn solve(samples: &[Sample], weights: &[f64], channel: usize) -> Option<[f64; TE
             }
         }
     }
-    Some(std::array::from_fn(|r| system[r][TERMS]))
+    Some(std::array::from_fn(|channel| std::array::from_fn(|r| system[r][TERMS + channel])))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two slopes and a constant seen without noise but for one wild sample and one that is clipped in red.
+    #[test]
+    fn a_wild_sample_pulls_little_and_a_clipped_channel_is_left_out() {
+        let wanted = |c: usize, (x, y): (f64, f64)| 10.0 * c as f64 + 3.0 * x - 2.0 * y;
+        let mut samples: Vec<Sample> = (0..24)
+            .map(|i| {
+                let (x, y) = (f64::from(i % 6) / 2.5 - 1.0, f64::from(i / 6) / 1.5 - 1.0);
+                let terms = [1.0, x * x, x * y, y * y * y, x, y];
+                Sample { terms, seen: std::array::from_fn(|c| Some(wanted(c, (x, y)))) }
+            })
+            .collect();
+        samples[5].seen = [Some(200.0); 3];
+        samples[9].seen[0] = None;
+        let length = |i: usize, fitted: [f64; 3]| {
+            (0..3).filter_map(|c| samples[i].seen[c].map(|v| (v - fitted[c]).abs())).fold(0.0, f64::max)
+        };
+        let fitted = fit(&samples, vec![1.0; 24], 1e-3, length).unwrap();
+        for (c, line) in fitted.coefficients.iter().enumerate() {
+            for (got, due) in line.iter().zip([10.0 * c as f64, 0.0, 0.0, 0.0, 3.0, -2.0]) {
+                assert!((got - due).abs() < 0.02, "channel {c}: {line:?}");
+            }
+        }
+        assert!(fitted.weights[5] < 1e-3 && fitted.weights[6] > 0.5);
+    }
 }

@@ -73,7 +73,7 @@ fn text(check: &CardCheck) -> String {
     }
     let light = &check.light;
     text += &format!("  light over the tray: {:.2} to {:.2} of that at the card\n", light.lowest, light.highest);
-    if !check.patches.is_empty() {
+    if check.patches.iter().any(|p| p.loo_de00.is_some() || p.left_out.is_some()) {
         let head = ["patch", "name", "CIEDE2000", "unseen, one sign for 0.5", "left out"];
         text += &aligned(&head, check.patches.iter().map(row).collect(), &[0, 2]);
     }

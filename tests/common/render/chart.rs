@@ -3,6 +3,7 @@
 use broodhue::geometry::{Homography, PixelBox, Point, Quad};
 
 use super::paint::{Ink, Layer, Tri, tri};
+use super::screen::dot;
 
 /// CIELAB (D50, 2°) of the edition after November 2014, row by row from dark skin to black, as its maker publishes it
 /// and the open colour-science data set repeats it (its table for charts made after November 2014).
@@ -69,6 +70,9 @@ const MARGIN_X: f64 = 0.14;
 /// Dark frame above and below, in pitches (same).
 const MARGIN_Y: f64 = 0.18;
 
+/// Width of the bezel around a screen, in pitches.
+const BEZEL: f64 = 0.5;
+
 /// A chart lying on the plane.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chart {
@@ -82,17 +86,25 @@ pub struct Chart {
     pub colours: [[f64; 3]; 24],
     /// Middle (in pitches from the chart's middle), radius in pitches and strength of a lamp's mirror image on it.
     pub glare: Option<(Point, f64, f64)>,
+    /// Width of a dot in millimetres where a screen shows the chart.
+    pub dots: Option<f64>,
 }
 
 impl Chart {
     /// The known chart, upright.
     pub fn new(centre: Point, pitch: f64) -> Self {
-        Self { centre, pitch, turn: 0.0, colours: AFTER_2014, glare: None }
+        Self { centre, pitch, turn: 0.0, colours: AFTER_2014, glare: None, dots: None }
     }
 
     /// Half the outer size in pitches.
     fn half() -> (f64, f64) {
         (3.0 - GAP / 2.0 + MARGIN_X, 2.0 - GAP / 2.0 + MARGIN_Y)
+    }
+
+    /// Half the size with the dark bezel around a screen, in pitches.
+    fn half_with_bezel(&self) -> (f64, f64) {
+        let (w, h) = Self::half();
+        if self.dots.is_some() { (w + BEZEL, h + BEZEL) } else { (w, h) }
     }
 
     /// From pitches about the middle of the chart to millimetres on the plane.
@@ -123,19 +135,31 @@ pub struct ChartLayer {
     chart: Chart,
     colours: [Tri; 24],
     frame: Tri,
+    bezel: Tri,
 }
 
 impl ChartLayer {
     /// Makes a chart ready.
     pub fn new(chart: &Chart) -> Self {
-        // Frame: dark grey cardboard, L* about 26 on open photographs of the full-size chart.
-        Self { colours: chart.colours.map(|[l, a, b]| tri(l, a, b)), frame: tri(26.0, 0.0, -1.0), chart: chart.clone() }
+        Self {
+            colours: chart.colours.map(|[l, a, b]| tri(l, a, b)),
+            // Dark grey cardboard, L* about 26 on open photographs of the full-size chart.
+            frame: tri(26.0, 0.0, -1.0),
+            bezel: tri(8.0, 0.0, 0.0),
+            chart: chart.clone(),
+        }
     }
 }
 
 impl Layer for ChartLayer {
     fn bounds(&self) -> PixelBox {
-        PixelBox::around(&self.chart.corners()).unwrap_or_default()
+        let (w, h) = self.chart.half_with_bezel();
+        let corners = [(-w, -h), (w, -h), (w, h), (-w, h)].map(|(u, v)| self.chart.place(u, v));
+        PixelBox::around(&corners).unwrap_or_default()
+    }
+
+    fn samples(&self) -> u32 {
+        if self.chart.dots.is_some() { 6 } else { 3 }
     }
 
     fn ink(&self, at: Point) -> Option<Ink> {
@@ -144,12 +168,16 @@ impl Layer for ChartLayer {
         let (u, v) = (c * d.x - s * d.y, s * d.x + c * d.y);
         let (w, h) = Chart::half();
         if u.abs() > w || v.abs() > h {
-            return None;
+            let (w, h) = self.chart.half_with_bezel();
+            return (u.abs() <= w && v.abs() <= h).then(|| Ink::solid(self.bezel));
         }
         let (column, row) = ((u + 3.0).floor().clamp(0.0, 5.0), (v + 2.0).floor().clamp(0.0, 3.0));
         let inside = |t: f64, k: f64, n: f64| (t + n - k - 0.5).abs() < 0.5 - GAP / 2.0;
         let on_patch = inside(u, column, 3.0) && inside(v, row, 2.0);
         let mut paint = if on_patch { self.colours[row as usize * 6 + column as usize] } else { self.frame };
+        if let Some(size) = self.chart.dots {
+            paint = dot(paint, Point::new(u, v) * self.chart.pitch, size);
+        }
         if let Some((middle, radius, strength)) = self.chart.glare {
             let k = strength * (-((u - middle.x).powi(2) + (v - middle.y).powi(2)) / (radius * radius)).exp();
             paint = Ink::shine(k).over(paint);

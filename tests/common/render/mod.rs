@@ -14,6 +14,7 @@ pub mod light;
 pub mod noise;
 pub mod paint;
 pub mod scene;
+pub mod screen;
 pub mod tray;
 pub mod truth;
 pub mod view;
