@@ -100,11 +100,12 @@ fn a_grey_photo_is_read_as_grey_light() {
 
 #[test]
 fn printing_colours_are_read_with_a_warning() {
-    let photo = opened("cmyk.jpg", include_bytes!("photo_files/cmyk.jpg"));
+    let photo = opened("cmyk.jpg", include_bytes!("fixtures/cmyk.jpg"));
     assert_eq!(photo.warnings.iter().map(|w| w.code.as_str()).collect::<Vec<_>>(), ["cmyk"]);
-    // The picture is 25 % cyan without other inks: blue and green stay bright.
-    let [r, g, b] = photo.encoded(8, 8);
-    assert!(r < g && g > 230 && b > 230, "{r} {g} {b}");
+    // Cyan ink rises to the right and takes red, magenta ink rises downwards and takes green.
+    let [here, right, below] = [(3, 3), (44, 3), (3, 28)].map(|(x, y)| photo.encoded(x, y));
+    assert!(here[0] > right[0] + 100 && here[1].abs_diff(right[1]) < 40, "{here:?} {right:?}");
+    assert!(here[1] > below[1] + 100 && here[0].abs_diff(below[0]) < 40, "{here:?} {below:?}");
 }
 
 #[test]

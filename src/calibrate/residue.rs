@@ -1,9 +1,7 @@
 //! What the camera's numbers leave unexplained, carried smoothly from the patches to the colours between them.
 
-use ndarray::{Array1, Array2};
-
-use super::solve::{factor, substitute};
 use crate::colour::Lab;
+use crate::stats::cholesky::{factor, substitute};
 
 /// Distance in CIELAB over which residuals resemble each other. Tuned on the open chart photographs, flat from 25 to 40.
 pub(super) const REACH: f64 = 30.0;
@@ -17,8 +15,9 @@ pub(super) const PECULIAR: f64 = 0.7;
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Residue {
     at: Vec<[f64; 3]>,
-    factor: Array2<f64>,
-    weights: [Array1<f64>; 3],
+    /// Row by row.
+    factor: Vec<f64>,
+    weights: [Vec<f64>; 3],
 }
 
 impl Residue {
@@ -26,11 +25,11 @@ impl Residue {
     pub(super) fn of(given: &[Lab], wanted: &[Lab]) -> Option<Self> {
         let at: Vec<[f64; 3]> = given.iter().map(|c| [c.l, c.a, c.b]).collect();
         let n = at.len();
-        let mut kernel = Array2::from_shape_fn((n, n), |(i, j)| likeness(at[i], at[j]));
-        kernel.diag_mut().map_inplace(|d| *d += PECULIAR);
-        factor(&mut kernel)?;
+        let mut kernel: Vec<f64> = (0..n * n).map(|k| likeness(at[k / n], at[k % n])).collect();
+        kernel.iter_mut().step_by(n + 1).for_each(|d| *d += PECULIAR);
+        factor(&mut kernel, n)?;
         let weights = [|c: &Lab| c.l, |c: &Lab| c.a, |c: &Lab| c.b].map(|axis| {
-            let mut rest: Array1<f64> = given.iter().zip(wanted).map(|(g, w)| axis(w) - axis(g)).collect();
+            let mut rest: Vec<f64> = given.iter().zip(wanted).map(|(g, w)| axis(w) - axis(g)).collect();
             substitute(&kernel, &mut rest);
             rest
         });
@@ -40,7 +39,7 @@ impl Residue {
     /// The correction to add at a colour as the camera's numbers give it.
     pub(super) fn correction(&self, lab: Lab) -> [f64; 3] {
         let near = self.likenesses(lab);
-        std::array::from_fn(|axis| near.dot(&self.weights[axis]))
+        std::array::from_fn(|axis| dot(&near, &self.weights[axis]))
     }
 
     /// How little the patches say about a colour: near 0 among many of them, 1 far from all.
@@ -48,7 +47,7 @@ impl Residue {
         let near = self.likenesses(lab);
         let mut solved = near.clone();
         substitute(&self.factor, &mut solved);
-        (1.0 - near.dot(&solved)).clamp(0.0, 1.0)
+        (1.0 - dot(&near, &solved)).clamp(0.0, 1.0)
     }
 
     /// Distance in CIELAB to the nearest patch.
@@ -57,7 +56,7 @@ impl Residue {
         self.at.iter().map(squared).fold(f64::INFINITY, f64::min).sqrt()
     }
 
-    fn likenesses(&self, lab: Lab) -> Array1<f64> {
+    fn likenesses(&self, lab: Lab) -> Vec<f64> {
         self.at.iter().map(|&p| likeness(p, [lab.l, lab.a, lab.b])).collect()
     }
 
@@ -65,6 +64,10 @@ impl Residue {
     pub(super) fn grid(&self) -> Grid {
         Grid::of(self)
     }
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 
 /// How much two colours' residuals resemble each other, 0…1.

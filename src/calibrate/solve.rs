@@ -4,6 +4,7 @@ use ndarray::{Array1, Array2, Axis};
 
 use super::camera::{Camera, MIX, ROOTS, SHADE, TERMS, TONE, times};
 use super::patch::Patch;
+use crate::stats::cholesky;
 
 /// Standard deviation, in CIEDE2000, of what the camera's numbers cannot explain of a patch. Tuned on the open chart
 /// photographs: leave-one-out is flat between 0.7 and 2.
@@ -123,8 +124,12 @@ pub(super) fn solve(mut camera: Camera, prior: &Prior, patches: &[&Patch]) -> Ca
         // A step that does not help is tried again with more damping.
         for _ in 0..8 {
             let mut damped = normal.clone();
-            damped.diag_mut().map_inplace(|d| *d *= 1.0 + damping);
-            let Some(step) = solve_positive(damped, downhill.clone()) else { break };
+            damped.iter_mut().step_by(free.len() + 1).for_each(|d| *d *= 1.0 + damping);
+            let mut step = downhill.clone();
+            if cholesky::factor(&mut damped, free.len()).is_none() {
+                break;
+            }
+            cholesky::substitute(&damped, &mut step);
             let mut moved = camera.clone();
             for (k, d) in free.iter().zip(&step) {
                 moved.0[*k] += d;
@@ -143,8 +148,8 @@ pub(super) fn solve(mut camera: Camera, prior: &Prior, patches: &[&Patch]) -> Ca
     camera
 }
 
-/// JᵀWJ and −JᵀWr of the scaled residuals, prior included.
-fn normal_equations(camera: &Camera, prior: &Prior, free: &[usize], patches: &[&Patch]) -> (Array2<f64>, Array1<f64>) {
+/// JᵀWJ (row by row) and −JᵀWr of the scaled residuals, prior included.
+fn normal_equations(camera: &Camera, prior: &Prior, free: &[usize], patches: &[&Patch]) -> (Vec<f64>, Vec<f64>) {
     let mut jacobian = Array2::zeros((3 * patches.len(), free.len()));
     let mut rest = Array1::zeros(3 * patches.len());
     for ((patch, mut rows), mut rest) in
@@ -170,65 +175,5 @@ fn normal_equations(camera: &Camera, prior: &Prior, free: &[usize], patches: &[&
         normal[[i, i]] += precision;
         downhill[i] -= precision * camera.0[k];
     }
-    (normal, downhill)
-}
-
-/// Solves `a · x = b` for a symmetric positive definite `a` by Cholesky's decomposition; `None` when it is not.
-///
-/// Golub & Van Loan, Matrix Computations (4th ed.), section 4.2.
-pub(super) fn solve_positive(mut a: Array2<f64>, mut b: Array1<f64>) -> Option<Array1<f64>> {
-    factor(&mut a)?;
-    substitute(&a, &mut b);
-    Some(b)
-}
-
-/// Replaces the lower triangle of `a` by its Cholesky factor.
-pub(super) fn factor(a: &mut Array2<f64>) -> Option<()> {
-    let n = a.nrows();
-    for j in 0..n {
-        for i in j..n {
-            let (p, q) = (a.row(i), a.row(j));
-            let known: f64 = p.iter().zip(q).take(j).map(|(x, y)| x * y).sum();
-            let rest = a[[i, j]] - known;
-            a[[i, j]] = if i > j {
-                rest / a[[j, j]]
-            } else if rest > 0.0 {
-                rest.sqrt()
-            } else {
-                return None;
-            };
-        }
-    }
-    Some(())
-}
-
-/// Solves `L · Lᵀ · x = b` in place, `L` the lower triangle of `factor`.
-pub(super) fn substitute(factor: &Array2<f64>, b: &mut Array1<f64>) {
-    let n = b.len();
-    for i in 0..n {
-        let known: f64 = (0..i).map(|k| factor[[i, k]] * b[k]).sum();
-        b[i] = (b[i] - known) / factor[[i, i]];
-    }
-    for i in (0..n).rev() {
-        let known: f64 = (i + 1..n).map(|k| factor[[k, i]] * b[k]).sum();
-        b[i] = (b[i] - known) / factor[[i, i]];
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use ndarray::{arr1, arr2};
-
-    #[test]
-    fn solves_a_literal_system() {
-        // 4x + 2y = 10, 2x + 3y = 9 by hand: x = 1.5, y = 2.
-        let x = solve_positive(arr2(&[[4.0, 2.0], [2.0, 3.0]]), arr1(&[10.0, 9.0])).unwrap();
-        assert!((x[0] - 1.5).abs() < 1e-12 && (x[1] - 2.0).abs() < 1e-12, "{x}");
-    }
-
-    #[test]
-    fn an_indefinite_matrix_has_no_solution() {
-        assert_eq!(solve_positive(arr2(&[[1.0, 2.0], [2.0, 1.0]]), arr1(&[1.0, 1.0])), None);
-    }
+    (normal.into_iter().collect(), downhill.to_vec())
 }

@@ -2,6 +2,7 @@
 
 use crate::colour::LinearRgb;
 use crate::geometry::Point;
+use crate::stats::cholesky;
 
 /// Number of polynomial terms up to degree four in two variables.
 const TERMS: usize = 15;
@@ -134,13 +135,13 @@ fn dot(a: &[f64; UNKNOWNS], b: &[f64; UNKNOWNS]) -> f64 {
 
 /// Weighted normal equations, one matrix for the three channels.
 fn weighted_fit(rows: &[[f64; UNKNOWNS]], logs: &[[f64; 3]], weights: &[f64]) -> Option<[[f64; UNKNOWNS]; 3]> {
-    let mut matrix = [[0.0; UNKNOWNS]; UNKNOWNS];
+    let mut matrix = [0.0; UNKNOWNS * UNKNOWNS];
     let mut right = [[0.0; UNKNOWNS]; 3];
     for ((row, log), w) in rows.iter().zip(logs).zip(weights).filter(|(_, w)| **w > 0.0) {
         for i in (0..UNKNOWNS).filter(|&i| row[i] != 0.0) {
             let wr = w * row[i];
             for j in 0..=i {
-                matrix[i][j] += wr * row[j];
+                matrix[i * UNKNOWNS + j] += wr * row[j];
             }
             for c in 0..3 {
                 right[c][i] += wr * log[c];
@@ -148,36 +149,13 @@ fn weighted_fit(rows: &[[f64; UNKNOWNS]], logs: &[[f64; 3]], weights: &[f64]) ->
         }
     }
     let total: f64 = weights.iter().sum();
-    for (i, r) in matrix.iter_mut().enumerate() {
+    for (i, d) in matrix.iter_mut().step_by(UNKNOWNS + 1).enumerate() {
         // The first six terms are held by the samples; a tiny ridge keeps unused unknowns at zero.
-        r[i] += total * if i < 6 { 1e-9 } else { RIDGE };
+        *d += total * if i < 6 { 1e-9 } else { RIDGE };
     }
-    let factor = cholesky(matrix)?;
-    Some(right.map(|b| solve(&factor, b)))
-}
-
-/// Lower Cholesky factor of a symmetric matrix given by its lower half; `None` when it is not positive definite.
-fn cholesky(mut m: [[f64; UNKNOWNS]; UNKNOWNS]) -> Option<[[f64; UNKNOWNS]; UNKNOWNS]> {
-    for i in 0..UNKNOWNS {
-        for j in 0..=i {
-            let sum: f64 = (0..j).map(|k| m[i][k] * m[j][k]).sum();
-            let v = m[i][j] - sum;
-            m[i][j] = if i == j { (v > 0.0).then(|| v.sqrt())? } else { v / m[j][j] };
-        }
-    }
-    Some(m)
-}
-
-fn solve(l: &[[f64; UNKNOWNS]; UNKNOWNS], mut b: [f64; UNKNOWNS]) -> [f64; UNKNOWNS] {
-    for i in 0..UNKNOWNS {
-        let sum: f64 = (0..i).map(|k| l[i][k] * b[k]).sum();
-        b[i] = (b[i] - sum) / l[i][i];
-    }
-    for i in (0..UNKNOWNS).rev() {
-        let sum: f64 = (i + 1..UNKNOWNS).map(|k| l[k][i] * b[k]).sum();
-        b[i] = (b[i] - sum) / l[i][i];
-    }
-    b
+    cholesky::factor(&mut matrix, UNKNOWNS)?;
+    right.iter_mut().for_each(|b| cholesky::substitute(&matrix, b));
+    Some(right)
 }
 
 #[cfg(test)]

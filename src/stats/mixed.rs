@@ -3,6 +3,7 @@
 //! Groups are broods, generations or sessions. The likelihood is profiled over the fixed effects and the residual variance,
 //! as lme4 does (Bates et al. 2015, J. Stat. Softw. 67(1)), so that only the relative covariance factor θ is searched.
 
+use super::cholesky;
 use super::minimise::nelder_mead;
 
 /// Which likelihood is maximised.
@@ -109,7 +110,7 @@ impl Sums {
         for group in &self.groups {
             let mut m = times(&transposed_times(&factor, &group.zz), &factor);
             (0..self.q).for_each(|i| m[i][i] += 1.0);
-            let root = cholesky(&m)?;
+            let root = lower_factor(&m)?;
             log_det += 2.0 * root.iter().enumerate().map(|(i, r)| r[i].ln()).sum::<f64>();
             let half = forward(&root, &transposed_times(&factor, &group.zw));
             for (i, row) in w.iter_mut().enumerate() {
@@ -122,7 +123,7 @@ impl Sums {
     /// From [X y]'V⁻¹[X y]: its Cholesky factor holds X'V⁻¹X, the estimates and the residual sum of squares.
     fn finish(&self, w: &[Vec<f64>], log_det: f64, criterion: Criterion) -> Option<Profile> {
         let (n, p) = (self.n as f64, self.p);
-        let root = cholesky(w)?;
+        let root = lower_factor(w)?;
         let squares = root[p][p].powi(2);
         let log_x: f64 = 2.0 * (0..p).map(|i| root[i][i].ln()).sum::<f64>();
         let df = if criterion == Criterion::Reml { n - p as f64 } else { n };
@@ -174,18 +175,11 @@ fn transposed_times(a: &[Vec<f64>], b: &[Vec<f64>]) -> Vec<Vec<f64>> {
 }
 
 /// Lower Cholesky factor; `None` when the matrix is not positive definite.
-fn cholesky(a: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
-    let mut root = zeros(a.len(), a.len());
-    for i in 0..a.len() {
-        for j in 0..=i {
-            let left = a[i][j] - (0..j).map(|k| root[i][k] * root[j][k]).sum::<f64>();
-            root[i][j] = if i == j { left.sqrt() } else { left / root[j][j] };
-        }
-        if root[i][i].is_nan() || root[i][i] <= 0.0 {
-            return None;
-        }
-    }
-    Some(root)
+fn lower_factor(a: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
+    let n = a.len();
+    let mut flat = a.concat();
+    cholesky::factor(&mut flat, n)?;
+    Some((0..n).map(|i| (0..n).map(|j| if j <= i { flat[i * n + j] } else { 0.0 }).collect()).collect())
 }
 
 /// Solves L·X = B for a lower triangle L.

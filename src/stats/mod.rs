@@ -4,6 +4,7 @@
 //! small p-values keep their digits. Where "as extreme" can be read in several ways the ordering is an argument.
 
 pub mod binomial;
+pub mod cholesky;
 pub mod factorial;
 pub mod goodness;
 pub mod interval;
