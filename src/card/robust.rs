@@ -99,9 +99,10 @@ fn add(system: &mut System, terms: &[f64; TERMS], weight: f64, seen: [f64; 3]) {
 
 /// The solutions by Gauss–Jordan elimination with partial pivoting; `None` when the samples do not fix them.
 fn eliminated(mut system: System) -> Option<[[f64; TERMS]; 3]> {
-    for r in 0..TERMS {
-        for c in r + 1..TERMS {
-            system[r][c] = system[c][r];
+    let lower = system;
+    for (r, line) in system.iter_mut().enumerate() {
+        for (c, v) in line.iter_mut().enumerate().take(TERMS).skip(r + 1) {
+            *v = lower[c][r];
         }
     }
     for col in 0..TERMS {

@@ -203,6 +203,6 @@ mod tests {
         assert_eq!(regions.len(), 1);
         assert_eq!(regions[0].0[..3], [12.0, 24.0, 24.0]);
         assert!(Runs::default().regions(&steps, 4, 3, &(1..=11)).is_empty());
-        assert_eq!(Runs::default().regions(&steps, 4, 9, &(1..=100))[0].0[0], 16.0);
+        assert_eq!(Runs::default().regions(&steps, 4, 9, &(1..=100))[0].0[..1], [16.0]);
     }
 }
