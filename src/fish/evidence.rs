@@ -1,5 +1,8 @@
 //! What is not floor: limits drawn from the floor's own noise, shadows peeled away.
 
+#![expect(clippy::cast_possible_truncation, reason = "lightness is clamped before the cast")]
+
+use imageproc::morphology;
 use rayon::prelude::*;
 
 use super::differ::Block;
@@ -14,6 +17,12 @@ const DEVIATIONS: f32 = 4.5;
 const SHADOW_SLOPE: f32 = 1.1;
 /// Steepest change of lightness in a mirrored lamp, L* units per photo pixel (starting value).
 const SHEEN_SLOPE: f32 = 3.0;
+/// Steepest rise in a mirrored lamp, per photo pixel, as a share of how much brighter than the floor the brightest place within
+/// [`SHEEN_REACH`] photo pixels is: a lamp's image is soft over many pixels, a fish's edge over five (starting values, tuned on
+/// the renderer's tuning seeds).
+const SHEEN_RISE: f32 = 0.09;
+/// See [`SHEEN_RISE`].
+const SHEEN_REACH: u32 = 10;
 /// Chroma from which a floor is coloured enough to tell mirrored light from a pale fish (starting value).
 const COLOURED_FLOOR: f32 = 12.0;
 /// Darkest shadow: share of the floor's own L* + 16 that still is left, 0.72 being 37 % of the light (starting value).
@@ -109,11 +118,13 @@ impl<'a> Evidence<'a> {
             (SHEEN_SLOPE * step).max(0.5 * self.limits.lightness),
         );
         let darkest = (DARKEST_SHADOW - 1.0) * (self.block.floor[0] + 16.0);
+        let brightest = self.brightest_nearby();
         // The steepest change that still is light and not a thing; `None` for what light cannot do.
         let slope = |k: usize| {
             let d = pixels[k];
             if d.lightness > 0.0 {
-                d.sheen.then_some(bright_slope)
+                let rise = SHEEN_RISE * step * brightest[k];
+                d.sheen.then_some(bright_slope.min(rise.max(0.5 * self.limits.lightness)))
             } else {
                 (self.tint[k] <= self.limits.tint && d.lightness > darkest).then_some(dark_slope)
             }
@@ -134,6 +145,18 @@ impl<'a> Evidence<'a> {
                 }
             }
         }
+    }
+}
+
+impl Evidence<'_> {
+    /// How far above the floor the brightest pixel near each is, L* units, at most 127.
+    fn brightest_nearby(&self) -> Vec<f32> {
+        let (w, h) = (self.block.width as u32, self.block.height as u32);
+        let raw = self.block.pixels.iter().map(|d| (2.0 * d.lightness).clamp(0.0, 254.0) as u8).collect();
+        let Some(image) = image::GrayImage::from_raw(w, h, raw) else { return vec![0.0; self.block.pixels.len()] };
+        let reach = (SHEEN_REACH / self.block.step).max(1) as u8;
+        let across = morphology::grayscale_dilate(&image, &morphology::Mask::square(reach));
+        across.into_raw().into_iter().map(|v| f32::from(v) / 2.0).collect()
     }
 }
 

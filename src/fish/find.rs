@@ -12,11 +12,12 @@ use crate::units::View;
 use super::body::{Body, close_up};
 use super::boxed::fish_in;
 use super::correct::correct;
+use super::group::{Told, groups, tell};
 use super::judge::{Candidate, fish_only};
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
 use super::shape::{Shape, Usual};
-use super::split::{Split, split};
+use super::tail::with_tail;
 use super::{FishOptions, Flag, Found, Region, Scene};
 
 /// Fewest reduced pixels of a blob that is looked at (starting value: a 7 mm fry in a 300 mm tray has over 100).
@@ -40,8 +41,11 @@ fn in_tray(scene: &Scene<'_>, view: View) -> Found {
     let survey = survey(scene);
     let blobs = blobs(&survey, LEAST_BLOB);
     let usual = usual(&blobs);
-    let candidates: Vec<Candidate> =
-        blobs.par_iter().flat_map_iter(|blob| candidates(scene, &survey, blob, usual, view)).collect();
+    let candidates: Vec<Candidate> = groups(&blobs, usual)
+        .into_par_iter()
+        .flat_map_iter(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual))
+        .filter_map(|told| candidate(scene, &survey, told, view))
+        .collect();
     let regions = fish_only(candidates);
     let none = Warning::new("no-fish", "no fish was found in the tray");
     Found { warnings: if regions.is_empty() { vec![none] } else { Vec::new() }, regions, unmet: Vec::new() }
@@ -88,23 +92,16 @@ fn usual(blobs: &[Blob]) -> Option<Usual> {
     Some(Usual { area, slenderness })
 }
 
-/// One blob as the fish it is made of.
-fn candidates(scene: &Scene<'_>, survey: &Survey, blob: &Blob, usual: Option<Usual>, view: View) -> Vec<Candidate> {
-    let one = |blob: &Blob, flags: BTreeSet<Flag>| {
-        let body = close_up(scene, survey, blob);
-        Some(Candidate { region: region(scene, &body, view, flags)?, at_edge: blob.at_edge })
+/// A closer look at one thing.
+fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Option<Candidate> {
+    let (blob, flags, number) = match told {
+        Told::One(blob) => (with_tail(survey, blob), BTreeSet::new(), 1),
+        Told::Touching(blob) => (with_tail(survey, blob), BTreeSet::from([Flag::Touching]), 1),
+        Told::Cluster(blob, number) => (blob, BTreeSet::new(), number),
     };
-    match split(&blob.grid, usual) {
-        Split::Whole => one(blob, BTreeSet::new()).into_iter().collect(),
-        Split::Pieces(pieces) => {
-            pieces.into_iter().filter_map(|piece| one(&blob.with(piece), BTreeSet::from([Flag::Touching]))).collect()
-        }
-        Split::Cluster(number) => {
-            let body = close_up(scene, survey, blob);
-            let region = cluster(scene, &body, number);
-            region.map(|region| Candidate { region, at_edge: blob.at_edge }).into_iter().collect()
-        }
-    }
+    let body = close_up(scene, survey, &blob);
+    let region = if number > 1 { cluster(scene, &body, number) } else { region(scene, &body, view, flags) };
+    Some(Candidate { region: region?, at_edge: blob.at_edge, compact: Shape::of(&body.grid)?.compactness() })
 }
 
 /// Numbers regions from 1 in reading order: from top to bottom, then from left to right.

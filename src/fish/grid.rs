@@ -158,17 +158,12 @@ impl Grid {
         out
     }
 
-    /// The set at a `factor`-th of the size: a pixel belongs when at least half of those it stands for do.
-    pub(super) fn shrunk(&self, factor: usize) -> Self {
-        if factor <= 1 {
-            return self.clone();
-        }
-        let (width, height) = (self.width.div_ceil(factor), self.height.div_ceil(factor));
-        let mut counts = vec![0usize; width * height];
-        for k in self.indices() {
-            counts[k / self.width / factor * width + k % self.width / factor] += 1;
-        }
-        Self { width, height, on: counts.iter().map(|n| 2 * n >= factor * factor).collect() }
+    /// Radius of the largest disc in it, at most 255 pixels.
+    pub(super) fn thickness(&self) -> f64 {
+        let mut outside = self.image();
+        outside.pixels_mut().for_each(|p| p.0[0] = 255 - p.0[0]);
+        let far = imageproc::distance_transform::distance_transform(&outside, imageproc::distance_transform::Norm::L2);
+        f64::from(far.as_raw().iter().copied().max().unwrap_or(0))
     }
 
     /// The set as a grey image, 255 inside.

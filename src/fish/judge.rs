@@ -2,22 +2,27 @@
 
 use super::{Flag, Region};
 
-/// Shortest fish, millimetres: newborn livebearers measure 6 to 8 (common practice, no source).
-const LEAST_MM: f64 = 5.3;
+/// Shortest fish, millimetres: newborn livebearers measure 6 to 8 (common practice, no source), and a clear tail may not be seen.
+const LEAST_MM: f64 = 5.5;
 /// Longest fish, millimetres: a grown female of the larger livebearers (common practice, no source).
 const MOST_MM: f64 = 90.0;
-/// Smallest fish area, square millimetres: a fry of 6 mm is 1.2 mm wide.
-const LEAST_MM2: f64 = 4.2;
-/// Squared length over area: a disc has 1.3, a fish with fins spread 4, a slender one 12, a piece of rim 20 and more.
-const SLENDER: std::ops::Range<f64> = 2.6..19.0;
+/// Smallest fish area, square millimetres: the body of a fry of 7 mm, 0.8 mm wide, its clear fins not seen.
+const LEAST_MM2: f64 = 2.4;
+/// Squared length over area: a disc has 1.3, a fish with fins spread 4, a slender one 12, a bubble's ring, a thread or
+/// a piece of rim 15 and more.
+const SLENDER: std::ops::Range<f64> = 2.6..15.5;
 /// Smallest share of the usual area that counts as a fish by size alone (starting value).
 const USUAL_SHARE: f64 = 1.0 / 8.0;
 /// Smallest share of the usual area of a fish that shows which end is its head: a fry of 7 mm beside adults of 35 has 1/25.
 const FRY_SHARE: f64 = 1.0 / 45.0;
 /// How sure the head must be for a small candidate to be a fry and not a crumb.
 const FRY_HEAD: f64 = 0.8;
-/// The same where its millimetres are known and a fish's.
-const FRY_HEAD_MM: f64 = 0.6;
+/// Length, millimetres, from which a thing of a fish's shape is no dropping, however little its head shows; below it the head must
+/// show a little (starting values, tuned on the renderer's tuning seeds).
+const FRY_MM: (f64, f64) = (6.0, 0.55);
+/// How compact a small candidate must be: a bubble's ring has 0.3, shreds of a reflection or a moulded ring less, a fry 0.4 and more
+/// (starting value, tuned on the renderer's tuning seeds).
+const COMPACT: f64 = 0.33;
 /// Largest multiple of the usual area at the tray's edge: more is a net, a hand or the rim.
 const MOST_AT_EDGE: f64 = 3.0;
 
@@ -28,6 +33,8 @@ pub(super) struct Candidate {
     pub(super) region: Region,
     /// Whether it comes to the end of the searched area.
     pub(super) at_edge: bool,
+    /// Share of its pixels in one piece, times the share of its convex hull that they fill.
+    pub(super) compact: f64,
 }
 
 /// Keeps the fish. Sizes are in millimetres where the card gives them, else relative to what is usual in this photo.
@@ -75,8 +82,14 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
     }
     let head = region.axis.as_ref().map_or(0.5, |a| a.head_confidence);
     // Millimetres say more than what is usual: with them a small candidate need only look like a fish a little.
-    let fry_head = if region.length_mm.is_some() { FRY_HEAD_MM } else { FRY_HEAD };
-    share >= USUAL_SHARE || share >= FRY_SHARE && head >= fry_head
+    let fry_head = match region.length_mm {
+        Some(mm) if mm >= FRY_MM.0 => 0.0,
+        Some(_) => FRY_MM.1,
+        None => FRY_HEAD,
+    };
+    // What is small and at the edge is rather a piece of rim than a fry.
+    let fry = !candidate.at_edge && share >= FRY_SHARE && head >= fry_head && candidate.compact >= COMPACT;
+    share >= USUAL_SHARE || fry
 }
 
 /// Whether the millimetres, where known, are a fish's.

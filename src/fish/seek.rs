@@ -21,6 +21,24 @@ pub(super) struct Survey {
     pub(super) drift: [f32; 2],
 }
 
+impl Survey {
+    /// Centre of pixel `k`.
+    pub(super) fn place(&self, k: usize) -> Point {
+        Point::new((k % self.block.width) as f64 + 0.5, (k / self.block.width) as f64 + 0.5)
+    }
+
+    /// The pixels of the square of half side `reach` about `p`, as far as they lie in the picture.
+    pub(super) fn around(&self, p: Point, reach: f64) -> impl Iterator<Item = usize> + use<> {
+        let (w, h) = (self.block.width, self.block.height);
+        let range = |c: f64, limit: usize| {
+            let at = |v: f64| v.clamp(0.0, limit as f64) as usize;
+            at(c - reach)..at((c + reach).ceil())
+        };
+        let across = range(p.x, w);
+        range(p.y, h).flat_map(move |y| across.clone().map(move |x| y * w + x))
+    }
+}
+
 /// Looks at the whole tray.
 pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let inside = inside(scene);
@@ -55,14 +73,29 @@ pub(super) struct Blob {
     pub(super) bridge: Grid,
     /// Whether it comes to the end of the searched area: the rim, the picture's edge or the card.
     pub(super) at_edge: bool,
+    /// Number of its pixels at the picture's edge.
+    pub(super) cut: usize,
 }
 
 impl Blob {
-    /// The same place with other pixels.
-    pub(super) fn with(&self, grid: Grid) -> Self {
-        let on = self.bridge.on.iter().zip(&grid.on).map(|(b, g)| *b && *g).collect();
-        let bridge = Grid { on, ..Grid::empty(grid.width, grid.height) };
-        Self { at: self.at, grid, bridge, at_edge: self.at_edge }
+    /// Some pixels of the reduced picture, `bridge` among them joining what would fall apart.
+    pub(super) fn of(survey: &Survey, own: Vec<usize>, bridge: Vec<usize>) -> Self {
+        let bounds = Bounds::of(&own, survey.block.width);
+        blob(survey, &Joined { own, bridge, bounds })
+    }
+
+    /// Its pixels as places of the reduced picture, which is `width` across.
+    pub(super) fn places(&self, width: usize) -> impl Iterator<Item = usize> + '_ {
+        self.grid.indices().map(move |k| self.place(k, width))
+    }
+
+    /// Its bridging pixels, likewise.
+    pub(super) fn bridge_places(&self, width: usize) -> impl Iterator<Item = usize> + '_ {
+        self.bridge.indices().map(move |k| self.place(k, width))
+    }
+
+    fn place(&self, k: usize, width: usize) -> usize {
+        (self.at.1 + k / self.grid.width) * width + self.at.0 + k % self.grid.width
     }
 }
 
@@ -209,5 +242,6 @@ fn blob(survey: &Survey, joined: &Joined) -> Blob {
     };
     let at_edge = !joined.own.iter().all(|&k| all_inside(k));
     let grid = grid.filled(joined.own.len() / 3);
-    Blob { at: (left, top), grid, bridge, at_edge }
+    let cut = joined.own.iter().filter(|&&k| k % w == 0 || k % w + 1 == w || k / w == 0 || k / w + 1 == h).count();
+    Blob { at: (left, top), grid, bridge, at_edge, cut }
 }

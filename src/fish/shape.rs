@@ -32,6 +32,18 @@ pub(super) struct Usual {
     pub(super) slenderness: f64,
 }
 
+impl Usual {
+    /// Length along the middle line, in pixels.
+    pub(super) fn length(&self) -> f64 {
+        (self.area * self.slenderness).sqrt()
+    }
+
+    /// Mean width, in pixels.
+    pub(super) fn breadth(&self) -> f64 {
+        (self.area / self.slenderness).sqrt()
+    }
+}
+
 impl Shape {
     /// Measures a set; `None` for one too small to have a middle line.
     pub(super) fn of(grid: &Grid) -> Option<Self> {
@@ -45,6 +57,11 @@ impl Shape {
         let straightness = spine.at(spine.span.0).distance(spine.at(spine.span.1)) / spine.length();
         let largest = grid.pieces().iter().map(Vec::len).max()? as f64;
         Some(Self { area, slenderness: length * length / area, solidity, straightness, wholeness: largest / area })
+    }
+
+    /// Share of the pixels in one piece, times the share of the hull they fill.
+    pub(super) fn compactness(&self) -> f64 {
+        self.solidity * self.wholeness
     }
 
     /// How fish-like, 0…1 (corner values: starting values, tuned on the renderer's tuning seeds); `usual` is what is

@@ -1,0 +1,250 @@
+//! Things that lie close together, taken as the few fish that explain them best: touching and crossing fish come apart, and the
+//! pieces of one fish whose stalk is as pale as the floor come together.
+#![expect(clippy::cast_possible_truncation, reason = "small counts and factors")]
+
+use crate::geometry::Point;
+
+use super::evidence::Kind;
+use super::grid::Grid;
+use super::seek::{Blob, Survey};
+use super::shape::{Shape, Usual};
+use super::share::share_out;
+use super::spindle::{Expected, Spindle, Worth, explain};
+
+/// Widest gap between things that may be one fish, in lengths of a usual one (starting value, tuned on drawn trays).
+const GAP: f64 = 0.2;
+/// Area in places of the map that a usual fish is fitted at: it needs no more than a few across.
+const FITTED_AREA: f64 = 150.0;
+/// Most fish one group is told apart into; what they leave over is a cluster.
+const MOST: usize = 6;
+/// What shade is worth: it may be clear fin.
+const SHADE: f32 = -0.25;
+/// Squared length over area from which a blob is rim or water line, not fish in a row.
+const ENDLESS: f64 = 45.0;
+
+/// Fishness below which a thing by itself is no fish (starting value).
+pub(super) const NO_FISH: f64 = 0.12;
+
+/// What a group holds.
+#[derive(Debug, Clone)]
+pub(super) enum Told {
+    /// One fish, or something that is none: the judge decides.
+    One(Blob),
+    /// One of several fish that touch; where they cross, pixels belong to both.
+    Touching(Blob),
+    /// About this many fish that could not be told apart.
+    Cluster(Blob, u32),
+}
+
+/// Share of a usual fish's area below which a thing may be a piece of the larger thing beside it.
+const PIECE: f64 = 0.6;
+
+/// Blobs, each small one together with the nearest larger one that no more than a narrow gap parts it from, as lists of their
+/// numbers.
+pub(super) fn groups(blobs: &[Blob], usual: Option<Usual>) -> Vec<Vec<usize>> {
+    let mut of: Vec<usize> = (0..blobs.len()).collect();
+    if let Some(usual) = usual {
+        let reach = GAP * usual.length();
+        let rims: Vec<Vec<Point>> = blobs.iter().map(rim).collect();
+        let area = |i: usize| (blobs[i].grid.count(), i);
+        for i in (0..blobs.len()).filter(|&i| (area(i).0 as f64) < PIECE * usual.area) {
+            let larger = (0..blobs.len()).filter(|&j| area(j) > area(i) && boxes_near(&blobs[i], &blobs[j], reach));
+            let nearest = larger.map(|j| (gap(&rims[i], &rims[j]), j)).min_by(|a, b| a.0.total_cmp(&b.0));
+            if let Some((_, j)) = nearest.filter(|n| n.0 <= reach) {
+                of[i] = j;
+            }
+        }
+    }
+    // Links only lead to larger things, so that following them ends.
+    let root = |mut i: usize| {
+        while of[i] != i {
+            i = of[i];
+        }
+        i
+    };
+    let mut lists: Vec<Vec<usize>> = vec![Vec::new(); blobs.len()];
+    (0..blobs.len()).for_each(|i| lists[root(i)].push(i));
+    lists.retain(|l| !l.is_empty());
+    lists
+}
+
+fn rim(blob: &Blob) -> Vec<Point> {
+    let g = &blob.grid;
+    let at = |k: usize| Point::new((blob.at.0 + k % g.width) as f64, (blob.at.1 + k / g.width) as f64);
+    g.indices().filter(|&k| g.neighbours(k).any(|q| !g.on[q])).map(at).collect()
+}
+
+fn boxes_near(a: &Blob, b: &Blob, reach: f64) -> bool {
+    let apart =
+        |a0: usize, an: usize, b0: usize, bn: usize| (b0 as f64 - (a0 + an) as f64).max(a0 as f64 - (b0 + bn) as f64);
+    apart(a.at.0, a.grid.width, b.at.0, b.grid.width) <= reach
+        && apart(a.at.1, a.grid.height, b.at.1, b.grid.height) <= reach
+}
+
+/// Shortest distance between two rims.
+fn gap(a: &[Point], b: &[Point]) -> f64 {
+    a.iter().flat_map(|p| b.iter().map(|q| p.distance(*q))).fold(f64::MAX, f64::min)
+}
+
+/// Tells what a group of blobs is.
+pub(super) fn tell(survey: &Survey, mut group: Vec<Blob>, usual: Option<Usual>) -> Vec<Told> {
+    group.retain(|b| !usual.is_some_and(|u| is_thick(b, u)));
+    let small = |b: &Blob| usual.is_some_and(|u| (b.grid.count() as f64) < PIECE * u.area);
+    let alone = matches!(&group[..], [one] if small(one));
+    if alone || group.iter().all(|b| is_plain(b, usual)) || group.iter().any(|b| is_endless(b, usual)) {
+        return group.into_iter().map(Told::One).collect();
+    }
+    let spindles = spindles(survey, &group, usual);
+    share_out(survey, group, &spindles, usual)
+}
+
+/// The fish that explain a group best, in pixels of the survey.
+fn spindles(survey: &Survey, group: &[Blob], usual: Option<Usual>) -> Vec<Spindle> {
+    let area = group.iter().map(|b| b.grid.count()).sum::<usize>() as f64;
+    // Without a usual fish the group itself says what to expect: one or two.
+    let usual_area = usual.map_or(area / 1.5, |u| u.area);
+    let slenderness = usual.map_or(SLENDERNESS, |u| u.slenderness);
+    let length = (usual_area * slenderness).sqrt();
+    let factor = ((usual_area / FITTED_AREA).sqrt() as usize).max(1);
+    let expected = Expected::new(length / factor as f64, slenderness);
+    let most = ((1.5 * area / usual_area).ceil() as usize + 1).clamp(1, MOST);
+    let no_fish = |s: Shape| s.area > PIECE * usual_area && s.fishness(None) <= NO_FISH;
+    let several = group.iter().any(|b| Shape::of(&b.grid).is_some_and(no_fish));
+    let frame = Frame::around(group, survey, factor);
+    let found = explain(&frame.worth(survey, group), expected, most, several);
+    found.iter().map(|s| s.scaled(factor as f64, frame.at)).collect()
+}
+
+/// Squared length over area of a fish, where none in the photo tells (common descriptions, no source).
+const SLENDERNESS: f64 = 6.0;
+/// Whether a blob by itself is so much like a fish that nothing needs telling apart.
+pub(super) fn is_plain(blob: &Blob, usual: Option<Usual>) -> bool {
+    let Some(whole) = Shape::of(&blob.grid) else { return true };
+    let (shaped, times) = (whole.fishness(None), usual.map_or(1.0, |u| whole.area / u.area));
+    let slender = usual.map_or(1.0, |u| whole.slenderness / u.slenderness);
+    times > 0.6 && times < 3.5 && shaped >= 0.85 && (0.75..1.6).contains(&slender)
+}
+
+/// Radius of the largest disc in a thing, in mean widths of a usual fish, from which it is a hand or some such: reaching in from
+/// the edge, or lying anywhere (starting values: a fish twice as long has 1.5, two side by side 1.6).
+const THICK: (f64, f64) = (1.35, 2.5);
+
+/// Length of a cut by the picture's edge, in mean widths of a usual fish, from which what is cut is a hand or some such (starting
+/// value: a fish twice as long cut aslant).
+const CUT: f64 = 3.0;
+
+fn is_thick(blob: &Blob, usual: Usual) -> bool {
+    if blob.cut as f64 > CUT * usual.breadth() {
+        return true;
+    }
+    let most = usual.breadth() * if blob.at_edge { THICK.0 } else { THICK.1 };
+    blob.grid.count() as f64 > 3.0 * most * most && blob.grid.thickness() > most
+}
+
+/// Whether a blob is no fish however it is taken apart.
+fn is_endless(blob: &Blob, usual: Option<Usual>) -> bool {
+    let Some(whole) = Shape::of(&blob.grid) else { return false };
+    let times = usual.map_or(1.0, |u| whole.area / u.area);
+    whole.slenderness > ENDLESS || times > 2.0 * MOST as f64 || blob.at_edge && times > 2.2
+}
+
+/// The rectangle around a group.
+struct Frame {
+    at: (usize, usize),
+    size: (usize, usize),
+    factor: usize,
+}
+
+impl Frame {
+    fn around(group: &[Blob], survey: &Survey, factor: usize) -> Self {
+        let (w, h) = (survey.block.width, survey.block.height);
+        let x0 = group.iter().map(|b| b.at.0).min().unwrap_or(0);
+        let y0 = group.iter().map(|b| b.at.1).min().unwrap_or(0);
+        let x1 = group.iter().map(|b| b.at.0 + b.grid.width).max().unwrap_or(w).min(w);
+        let y1 = group.iter().map(|b| b.at.1 + b.grid.height).max().unwrap_or(h).min(h);
+        Self { at: (x0, y0), size: (x1 - x0, y1 - y0), factor }
+    }
+
+    /// What covering is worth: the group's pixels one, shade a little less than nothing, bare floor and others' pixels minus one.
+    fn worth(&self, survey: &Survey, group: &[Blob]) -> Worth {
+        let f = self.factor;
+        let (width, height) = (self.size.0.div_ceil(f), self.size.1.div_ceil(f));
+        let across = survey.block.width;
+        let mut own = Grid::empty(self.size.0, self.size.1);
+        for k in group.iter().flat_map(|b| b.places(across)) {
+            own.on[(k / across - self.at.1) * own.width + k % across - self.at.0] = true;
+        }
+        let mut sums = vec![(0.0f32, 0.0f32); width * height];
+        for k in 0..own.on.len() {
+            let (x, y) = (k % own.width, k / own.width);
+            let kind = survey.kinds[(self.at.1 + y) * across + self.at.0 + x];
+            let value = match (own.on[k], kind) {
+                (true, _) => 1.0,
+                (false, Kind::Light) => SHADE,
+                (false, _) => -1.0,
+            };
+            let sum = &mut sums[y / f * width + x / f];
+            *sum = (sum.0 + value, sum.1 + 1.0);
+        }
+        Worth { width, height, value: sums.into_iter().map(|(s, n)| s / n.max(1.0)).collect() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fish::differ::{Block, Difference};
+    use crate::fish::seek::blobs;
+
+    /// A picture with fish of length 60 and width 9 heading left, each with its tail from 48 on parted from the trunk by `gap`.
+    fn survey(heads: &[(f64, f64)], gap: f64) -> Survey {
+        let (width, height) = (200, 120);
+        let inside = Grid { width, height, on: vec![true; width * height] };
+        let pixels = vec![Difference::default(); width * height];
+        let block = Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] };
+        let mut survey = Survey { block, inside, kinds: vec![Kind::Floor; width * height], drift: [0.0; 2] };
+        for k in 0..survey.kinds.len() {
+            let p = survey.place(k);
+            let on = heads.iter().any(|&(x, y)| {
+                let (u, v) = (p.x - x, (p.y - y).abs());
+                let trunk = u >= 0.0 && u < 48.0 - gap && v < 4.5 * (1.0 - ((u - 16.0) / 34.0).powi(2)).max(0.1).sqrt();
+                trunk || (48.0..60.0).contains(&u) && v < 2.0 + (u - 48.0) * 0.35
+            });
+            if on {
+                survey.kinds[k] = Kind::Thing;
+            }
+        }
+        survey
+    }
+
+    fn told(survey: &Survey, usual: Usual) -> Vec<Told> {
+        let blobs = blobs(survey, 24);
+        groups(&blobs, Some(usual))
+            .into_iter()
+            .flat_map(|g| tell(survey, g.iter().map(|&i| blobs[i].clone()).collect(), Some(usual)))
+            .collect()
+    }
+
+    fn usual() -> Usual {
+        let whole = &blobs(&survey(&[(30.0, 40.0)], 0.0), 24)[0];
+        let shape = Shape::of(&whole.grid).unwrap();
+        Usual { area: shape.area, slenderness: shape.slenderness }
+    }
+
+    #[test]
+    fn a_tail_behind_a_pale_stalk_is_the_same_fish() {
+        let survey = survey(&[(30.0, 40.0)], 6.0);
+        assert_eq!(blobs(&survey, 24).len(), 2);
+        let told = told(&survey, usual());
+        let [Told::One(fish)] = &told[..] else { panic!("{} of them", told.len()) };
+        assert!(fish.grid.pieces().len() == 1 && fish.grid.count() as f64 > 0.85 * usual().area);
+    }
+
+    #[test]
+    fn fish_apart_stay_apart_and_fish_that_touch_come_apart() {
+        let apart = told(&survey(&[(30.0, 30.0), (40.0, 60.0)], 0.0), usual());
+        assert!(matches!(&apart[..], [Told::One(_), Told::One(_)]), "{} of them", apart.len());
+        let touching = told(&survey(&[(30.0, 30.0), (36.0, 38.0)], 0.0), usual());
+        assert!(matches!(&touching[..], [Told::Touching(_), Told::Touching(_)]), "{} of them", touching.len());
+    }
+}

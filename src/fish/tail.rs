@@ -1,0 +1,162 @@
+//! Clear tails: on a pale floor a see-through fan only is a little darker than the floor, as shadow is, and is sought behind the
+//! stalk where a tail must be.
+
+use std::collections::{HashMap, HashSet};
+
+use crate::geometry::Point;
+
+use super::evidence::Kind;
+use super::seek::{Blob, Survey};
+use super::spine::Spine;
+
+/// Length of a tail fan in lengths of the rest of the fish (common descriptions, no source).
+const FAN_LENGTH: f64 = 0.3;
+/// Half its opening angle, as a tangent: 32°.
+const FAN_OPENING: f64 = 0.62;
+/// Share of the place of a fan that must be shade for it to be one (starting value, tuned on drawn trays).
+const SHADED: f64 = 0.55;
+/// Share of the place of a fan that spots of colour take in a clear one: fewer are noise, more another thing (starting values).
+const SPOTS: (f64, f64) = (0.04, 0.4);
+/// Widening from the narrowest place of the rear on from which a tail is there already.
+const SPREAD: f64 = 1.25;
+/// Share of the length at either end that is looked at for a tail.
+const REAR: f64 = 0.35;
+
+/// The blob with the clear tail behind it, where it shows none of its own.
+pub(super) fn with_tail(survey: &Survey, blob: Blob) -> Blob {
+    let Some(spine) = Spine::of(&blob.grid) else { return blob };
+    if has_tail(&spine.widths) {
+        return blob;
+    }
+    let fan = [&spine, &spine.reversed()].into_iter().filter_map(|s| fan(survey, &blob, s)).max_by_key(Vec::len);
+    let Some(fan) = fan else { return blob };
+    let width = survey.block.width;
+    let own = blob.places(width).collect();
+    let bridge = blob.bridge_places(width).chain(fan).collect();
+    Blob { at_edge: blob.at_edge, ..Blob::of(survey, own, bridge) }
+}
+
+/// Whether either end widens again behind a stalk.
+fn has_tail(widths: &[f64]) -> bool {
+    let most = |v: &[f64]| v.iter().copied().fold(0.0, f64::max);
+    #[expect(clippy::cast_possible_truncation, reason = "a share of a small number")]
+    let rear = (REAR * widths.len() as f64).ceil() as usize;
+    let widens = |v: &[f64]| {
+        let least = (0..v.len()).min_by(|&a, &b| v[a].total_cmp(&v[b])).unwrap_or(0);
+        // The very end is round: its narrowness is no stalk.
+        least + 1 < v.len() && most(&v[least..]) > SPREAD * v[least]
+    };
+    let front: Vec<f64> = widths[..rear].iter().rev().copied().collect();
+    widens(&front) || widens(&widths[widths.len() - rear..])
+}
+
+/// Shade in the place of a fan beyond the end of `spine`; `None` where most of it is none, or where that end is the broader one.
+fn fan(survey: &Survey, blob: &Blob, spine: &Spine) -> Option<Vec<usize>> {
+    let n = spine.widths.len();
+    let broad = |w: &[f64]| w.iter().sum::<f64>() / w.len().max(1) as f64;
+    if broad(&spine.widths[n - n / 3..]) > broad(&spine.widths[..n / 3]) {
+        return None;
+    }
+    let corner = Point::new(blob.at.0 as f64, blob.at.1 as f64);
+    // A little inside the outline, so that fan and stalk hold together.
+    let length = FAN_LENGTH * spine.length();
+    let root = spine.at(spine.span.1 - 0.1 * length);
+    let ahead = spine.at(spine.span.1 + length) - root;
+    let along = ahead * (1.0 / ahead.x.hypot(ahead.y).max(1e-9));
+    let stalk = broad(&spine.widths[n - n / 6 - 1..]) / 2.0;
+    let root = root + corner;
+    let fan = |k: usize| {
+        let d = survey.place(k) - root;
+        let (s, t) = (d.x * along.x + d.y * along.y, (d.y * along.x - d.x * along.y).abs());
+        ((0.0..1.1 * length).contains(&s) && t <= stalk + FAN_OPENING * s).then_some((k, s))
+    };
+    let places: Vec<(usize, f64)> = survey.around(root, length * (1.0 + FAN_OPENING)).filter_map(fan).collect();
+    seen_in(survey, blob, &places)
+}
+
+/// The fan's pixels among places with their distance from its root: its shade; or, where no shade but spots of colour show, all
+/// up to the farthest spot.
+fn seen_in(survey: &Survey, blob: &Blob, places: &[(usize, f64)]) -> Option<Vec<usize>> {
+    let shade = |k: &usize| survey.inside.on[*k] && survey.kinds[*k] == Kind::Light;
+    let shade: Vec<usize> = places.iter().map(|p| p.0).filter(shade).collect();
+    if shade.len() as f64 >= SHADED * places.len() as f64 {
+        return Some(shade);
+    }
+    let spots = spots(survey, blob, places);
+    if !(SPOTS.0..SPOTS.1).contains(&(spots.len() as f64 / places.len().max(1) as f64)) {
+        return None;
+    }
+    let end = spots.iter().map(|p| p.1).fold(0.0, f64::max);
+    Some(places.iter().filter(|p| p.1 <= end && survey.inside.on[p.0]).map(|p| p.0).collect())
+}
+
+/// Places of things that lie wholly in the fan: what reaches out of it is something else.
+fn spots(survey: &Survey, blob: &Blob, places: &[(usize, f64)]) -> Vec<(usize, f64)> {
+    let own: HashSet<usize> = blob.places(survey.block.width).collect();
+    let fan: HashMap<usize, f64> = places.iter().copied().collect();
+    let is_thing = |k: usize| survey.kinds[k] == Kind::Thing && !own.contains(&k);
+    let mut seen: HashSet<usize> = HashSet::new();
+    let mut out = Vec::new();
+    for &(start, _) in places.iter().filter(|p| is_thing(p.0)) {
+        if !seen.insert(start) {
+            continue;
+        }
+        let mut piece = vec![start];
+        let mut next = 0;
+        while let Some(&k) = piece.get(next) {
+            next += 1;
+            if fan.contains_key(&k) {
+                piece.extend(survey.inside.neighbours(k).filter(|&q| is_thing(q) && seen.insert(q)));
+            }
+        }
+        if let Some(inside) = piece.iter().map(|k| fan.get(k).map(|s| (*k, *s))).collect::<Option<Vec<_>>>() {
+            out.extend(inside);
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fish::differ::{Block, Difference};
+    use crate::fish::grid::Grid;
+    use crate::fish::seek::blobs;
+
+    /// A trunk of 40 by 10 pixels that tapers to the right, and behind it what `behind` says of (along, across).
+    fn survey(behind: impl Fn(f64, f64) -> Kind) -> Survey {
+        let (width, height) = (90, 50);
+        let inside = Grid { width, height, on: vec![true; width * height] };
+        let pixels = vec![Difference::default(); width * height];
+        let block = Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] };
+        let mut survey = Survey { block, inside, kinds: vec![Kind::Floor; width * height], drift: [0.0; 2] };
+        for k in 0..survey.kinds.len() {
+            let p = survey.place(k);
+            let (u, v) = (p.x - 15.0, (p.y - 25.0).abs());
+            let half = 5.0 * (1.0 - ((u - 14.0) / 28.0).powi(2)).max(0.09).sqrt();
+            survey.kinds[k] = if (0.0..40.0).contains(&u) && v < half { Kind::Thing } else { behind(u - 40.0, v) };
+        }
+        survey
+    }
+
+    fn grown(survey: &Survey) -> f64 {
+        let blob = blobs(survey, 24).remove(0);
+        let before = blob.grid.count() as f64;
+        with_tail(survey, blob).grid.count() as f64 / before
+    }
+
+    #[test]
+    fn shade_in_the_shape_of_a_fan_is_a_tail_and_a_bare_floor_is_none() {
+        let fan = survey(|u, v| if (0.0..14.0).contains(&u) && v < 2.0 + 0.7 * u { Kind::Light } else { Kind::Floor });
+        assert!(grown(&fan) > 1.3);
+        assert!((grown(&survey(|_, _| Kind::Floor)) - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn spots_in_a_clear_fan_show_it_and_another_fish_does_not() {
+        let spot = survey(|u, v| if (7.0..11.0).contains(&u) && v < 3.0 { Kind::Thing } else { Kind::Floor });
+        assert!(grown(&spot) > 1.15);
+        let other = survey(|u, v| if (7.0..30.0).contains(&u) && v < 3.0 { Kind::Thing } else { Kind::Floor });
+        assert!((grown(&other) - 1.0).abs() < 1e-9);
+    }
+}
