@@ -25,6 +25,16 @@ pub(super) struct Row {
     cells: BTreeMap<String, String>,
 }
 
+/// The line a record stands on. The reader's own place is before the empty lines that come first, and before the second byte
+/// of a line end of two.
+fn line_of(text: &[u8], record: &csv::StringRecord) -> u64 {
+    record.position().map_or(0, |at| {
+        let rest = usize::try_from(at.byte()).ok().and_then(|byte| text.get(byte..)).unwrap_or_default();
+        let ends = rest.iter().take_while(|b| matches!(b, b'\r' | b'\n'));
+        at.line() + ends.filter(|b| **b == b'\n').count() as u64
+    })
+}
+
 impl Rows {
     /// Reads CSV text; a comma or a semicolon separates, as the first line shows. `name` is only for messages.
     pub(super) fn read(name: &str, text: &[u8]) -> Result<Self> {
@@ -41,7 +51,7 @@ impl Rows {
                 continue;
             }
             let cells = columns.iter().cloned().zip(record.iter().map(|c| cells::original(c).to_owned())).collect();
-            rows.push(Row { file: name.to_owned(), line: record.position().map_or(0, csv::Position::line), cells });
+            rows.push(Row { file: name.to_owned(), line: line_of(text, &record), cells });
         }
         let rows = Self { columns, rows };
         rows.check_columns(name)?;
@@ -127,5 +137,19 @@ impl Row {
 
     fn place(&self) -> String {
         format!("{}, line {}", self.file, self.line)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_row_knows_its_line_however_lines_end() {
+        for end in ["\n", "\r\n"] {
+            let text = ["fish,sex", "A,m", "", "B,f"].join(end);
+            let rows = Rows::read("fish.csv", text.as_bytes()).unwrap().rows;
+            assert_eq!(rows.iter().map(Row::line).collect::<Vec<_>>(), [2, 4], "{end:?}");
+        }
     }
 }

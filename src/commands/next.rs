@@ -100,18 +100,22 @@ fn remain(started: Instant, done: usize, all: usize) {
     }
 }
 
+/// What to mind about one pair; what goes with every pair is said once, below the table.
+pub(super) fn mind(pair: &Pair) -> String {
+    let own: Vec<&str> = pair.warnings.iter().map(String::as_str).filter(|w| !w.starts_with(SURPLUS)).collect();
+    own.join("; ")
+}
+
 fn table(pairs: &[Pair]) -> String {
     let row = |p: &Pair| {
         let bits = p.bits.map(|b| if b > 0.0 { format!("{b:.3}") } else { "0".to_owned() });
-        // What goes with every pair is said once, below the table.
-        let mind: Vec<&str> = p.warnings.iter().map(String::as_str).filter(|w| !w.starts_with(SURPLUS)).collect();
         let start = [p.sire.clone(), p.dam.clone()];
         let end = [
             percent(p.target_odds),
             or_dash(p.fry_for_95),
             or_dash(p.fry_for_99),
             format!("{:.3}", p.inbreeding),
-            mind.join("; "),
+            mind(p),
         ];
         start.into_iter().chain(bits).chain(end).collect()
     };

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::desk;
 use super::report_story::{Heard, Wish, gather};
 use super::table::aligned;
-use super::{Done, confirm_page, counts, files};
+use super::{Done, confirm_page, counts, files, next};
 use crate::book::evidence::{self, Question};
 use crate::book::photos::{self, Subject};
 use crate::book::regions::{self, Region};
@@ -251,11 +251,12 @@ fn judge(book: &Book, scenario: &Scenario, heard: &Heard) -> Result<()> {
     let plan = plan::next_crosses(&setup, &|_, _| ())?;
     let rows = plan.pairs.iter().take(PAIRS).map(|p| {
         let odds = [percent(p.target_odds), desk::or_dash(p.fry_for_95), format!("{:.3}", p.inbreeding)];
-        [p.sire.clone(), p.dam.clone()].into_iter().chain(odds).chain([p.warnings.join("; ")]).collect()
+        [p.sire.clone(), p.dam.clone()].into_iter().chain(odds).chain([next::mind(p)]).collect()
     });
     let head = ["sire", "dam", "target", "fry for 95 %", "inbreeding", "mind"];
     desk::print(format_args!("\nNext cross for {}, best odds of {} first\n", goal.line, goal.class))?;
-    desk::print(aligned(&head, rows.collect(), &[2, 3, 4]))
+    desk::print(aligned(&head, rows.collect(), &[2, 3, 4]))?;
+    desk::print(format_args!("{}\n", plan.advice))
 }
 
 /// The page with all of it, beside the book.
