@@ -9,6 +9,7 @@ use super::{Read, Write, photos};
 use crate::error::Result;
 use crate::fish::Correction;
 use crate::geometry::Quad;
+use crate::units::tidy;
 
 /// One line of the log: about a fish, or about the card.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -44,10 +45,13 @@ pub fn move_card(book: &Write<'_>, photo: &str, corners: Quad, from: Option<Quad
 
 fn insert(book: &Write<'_>, photo: &str, edit: &Edit, by: &By) -> Result<DecisionId> {
     let photo = photos::named(book, photo)?;
+    // Places are kept as a measurement keeps its options, so that the two can be compared.
+    let mut kept: serde_json::Value = serde_json::from_str(&json(edit)?).unwrap_or_default();
+    tidy(&mut kept);
     let decision = decisions::open(book, by, "mend", None)?;
     book.conn.execute(
         "INSERT INTO correction (decision_id, photo_id, edit) VALUES (?1, ?2, ?3)",
-        params![decision.0, photo.id, json(edit)?],
+        params![decision.0, photo.id, kept.to_string()],
     )?;
     Ok(decision)
 }
