@@ -60,11 +60,13 @@ impl ColourError {
         if c < self.a.max(self.b) { self.a.max(self.b) } else { (lab.a * self.a).hypot(lab.b * self.b) / c }
     }
 
-    /// Standard error of the hue angle of `lab` in degrees, by propagation; at most 180 (grey has no hue).
+    /// Standard error of the hue angle of `lab` in degrees, by propagation; at most that of a hue that could be any,
+    /// 360/√12 (grey has no hue).
     pub fn hue(&self, lab: Lab) -> f64 {
+        const ANY: f64 = 103.923;
         let c2 = lab.a * lab.a + lab.b * lab.b;
         let radians = (lab.b * self.a).hypot(lab.a * self.b) / c2;
-        if radians.is_finite() { radians.to_degrees().min(180.0) } else { 180.0 }
+        if radians.is_finite() { radians.to_degrees().min(ANY) } else { ANY }
     }
 }
 
@@ -89,7 +91,7 @@ mod tests {
     #[test]
     fn grey_has_no_hue_and_a_finite_chroma_error() {
         let grey = Lab::new(50.0, 0.0, 0.0);
-        assert!((ERROR.hue(grey) - 180.0).abs() < 1e-12);
+        assert!((ERROR.hue(grey) - 360.0 / 12f64.sqrt()).abs() < 1e-3);
         assert!((ERROR.chroma(grey) - 2.0).abs() < 1e-12);
     }
 }

@@ -3,7 +3,7 @@
 
 use super::sample::Samples;
 use super::values::PartColour;
-use crate::calibrate::Calibration;
+use crate::calibrate::{Calibration, ColourError};
 use crate::colour::{Lab, chroma, hue, saturation};
 
 /// Fewest readings from which a colour is told: below, a median says little; common practice, no source.
@@ -12,9 +12,6 @@ const FEWEST: usize = 12;
 /// How far the outline of a part may shift the middle: the share of a part's pixels that an outline wrongly takes in or
 /// leaves out on one side of its colours. Starting value, tuned on rendered trays.
 const OUTLINE_ERROR: f64 = 0.02;
-
-/// Standard deviation of a hue that could be any: 360/√12.
-const NO_HUE: f64 = 103.923;
 
 /// The median of values, each a NaN-free number; `None` of none. Between two middle values the lower counts.
 pub(super) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
@@ -38,42 +35,36 @@ pub(super) fn middle<'a>(colours: impl Iterator<Item = &'a Lab> + Clone) -> Opti
     Some(Lab::new(axis(|c| c.l)?, axis(|c| c.a)?, axis(|c| c.b)?))
 }
 
-/// The colour of the readings that `keep` says yes to; `None` when fewer than a dozen are left.
+/// The colour of the readings that `keep` says yes to and no lamp brightens; `None` when fewer than a dozen are left.
 pub(super) fn part_colour(
     samples: &Samples,
     keep: impl Fn(Lab) -> bool + Copy,
     calibration: &Calibration,
     field_error: f64,
 ) -> Option<PartColour> {
-    let kept = || samples.colours.iter().copied().filter(|c| keep(*c));
-    if kept().count() < FEWEST {
+    let kept: Vec<Lab> = samples.unlit().filter(|c| keep(*c)).collect();
+    if kept.len() < FEWEST {
         return None;
     }
-    let lab = middle(samples.colours.iter().filter(|c| keep(**c)))?;
-    let pixels = [|c: Lab| c.l, |c: Lab| c.a, |c: Lab| c.b].map(|axis| median_error(kept().map(axis)));
+    let lab = middle(kept.iter())?;
+    let pixels = [|c: &Lab| c.l, |c: &Lab| c.a, |c: &Lab| c.b].map(|axis| median_error(kept.iter().map(axis)));
     let card = calibration.error_on_fish(lab);
     // A relative error δ of the light scales X, Y and Z alike: L* + 16, a* and b* all change by the share δ/3 (CIE 15).
     let field = [lab.l + 16.0, lab.a, lab.b].map(|v| v * field_error / 3.0);
     let whole = |i: usize, card: f64| pixels[i].hypot(card).hypot(field[i]);
-    let (l_se, a_se, b_se) = (whole(0, card.l), whole(1, card.a), whole(2, card.b));
-    let c = chroma(lab);
-    let (along, across) = if c > 0.0 {
-        ((lab.a * a_se).hypot(lab.b * b_se) / c, (lab.b * a_se).hypot(lab.a * b_se) / c)
-    } else {
-        (a_se.max(b_se), f64::INFINITY)
-    };
+    let error = ColourError { l: whole(0, card.l), a: whole(1, card.a), b: whole(2, card.b) };
     Some(PartColour {
         lightness: lab.l,
         a: lab.a,
         b: lab.b,
-        chroma: c,
+        chroma: chroma(lab),
         hue: hue(lab),
         saturation: saturation(lab),
-        lightness_se: l_se,
-        a_se,
-        b_se,
-        chroma_se: along,
-        hue_se: (across / c).to_degrees().min(NO_HUE),
+        lightness_se: error.l,
+        a_se: error.a,
+        b_se: error.b,
+        chroma_se: error.chroma(lab),
+        hue_se: error.hue(lab),
     })
 }
 
@@ -112,7 +103,7 @@ mod tests {
     fn colours_errors_add_in_quadrature() {
         // A flat patch has no spread, so what is left is calibration and field: with a relative error of 3 % of the
         // light, L* 50 moves by 66 · 0.03 / 3 = 0.66.
-        let samples = Samples { colours: vec![Lab::new(50.0, 3.0, 4.0); 100], glare: 0 };
+        let samples = Samples::of(vec![Lab::new(50.0, 3.0, 4.0); 100]);
         let calibration = Calibration::from_profile("no card");
         let card = calibration.error_on_fish(Lab::new(50.0, 3.0, 4.0));
         let c = part_colour(&samples, |_| true, &calibration, 0.03).unwrap();

@@ -226,7 +226,7 @@ mod tests {
         trunk.extend(vec![polar(80.0, 4.0, 250.0); 65]);
         let judge = Judge::of(&trunk, &Limits::default(), 0.0);
         assert_eq!(judge.ground.map(|g| g.l.round()), Some(55.0));
-        let samples = Samples { colours: trunk, glare: 0 };
+        let samples = Samples::of(trunk);
         let share = judge.share(&[&samples], Cover::Reflective, ColourError { l: 1.0, a: 1.0, b: 1.0 }).unwrap();
         assert!((share.value - 0.65).abs() < 1e-12);
     }
@@ -251,7 +251,7 @@ mod tests {
     fn a_share_near_a_colour_limit_has_a_wide_error() {
         // Chroma evenly from 15 to 25 at hue 30: half lies above 20. A common error of 1 along the chroma moves a tenth.
         let colours: Vec<Lab> = (0..1000).map(|i| polar(50.0, 15.005 + 0.01 * f64::from(i), 30.0)).collect();
-        let samples = Samples { colours, glare: 0 };
+        let samples = Samples::of(colours);
         let judge = Judge::of(&[], &Limits::default(), 0.0);
         let share = judge.share(&[&samples], Cover::Red, ColourError { l: 1.0, a: 1.0, b: 1.0 }).unwrap();
         assert!((share.value - 0.5).abs() < 2e-3, "{share:?}");

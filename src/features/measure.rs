@@ -4,7 +4,7 @@ use super::colour::part_colour;
 use super::cover::{Cover, Judge};
 use super::sample::{self, Samples};
 use super::values::{Estimate, Features, PartColour, ShareErrors, Shares, Strength};
-use super::{Limits, net};
+use super::{Limits, net, shine};
 use crate::calibrate::{CalibratedPhoto, Calibration};
 use crate::colour::{Lab, chroma};
 use crate::fish::{Mask, Region, without_floor};
@@ -13,16 +13,22 @@ use crate::fish::{Mask, Region, without_floor};
 pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Features {
     let step = sample::stride(region.mask.area());
     let coarse = photo.floor.reduced.factor;
-    let read = |mask: &Option<Mask>, rim: u32| {
-        mask.as_ref().map(|m| sample::read(photo, &m.intersection(&sample::inside(region, rim)), step))
-    };
+    let inner = |mask: &Mask, rim: u32| mask.intersection(&sample::inside(region, rim));
+    let read = |mask: Mask| sample::read(photo, &mask, step);
     // Fins are thin, and their clear edge belongs to them: half the rim is left out there.
-    let mut fish = Fish { trunk: read(&region.parts.trunk, coarse), finnage: read(&region.parts.finnage, coarse / 2) };
+    let mut fish = Fish {
+        trunk: region.parts.trunk.as_ref().map(|m| read(inner(m, coarse))),
+        flank: region.parts.trunk.as_ref().map(|m| read(ring(&inner(m, coarse), &sample::inside(region, 2 * coarse)))),
+        finnage: region.parts.finnage.as_ref().map(|m| read(inner(m, coarse / 2))),
+    };
     let field_error = photo.floor.field.relative_error;
     let judge = fish.judge(limits, field_error);
     // Through a clear fin the bright floor shows, so only the trunk can tell the lamp's image by its colour.
+    for part in [&mut fish.trunk, &mut fish.flank].into_iter().flatten() {
+        part.drop_glare(|c| judge.is_mirror_image(c));
+    }
     if let Some(trunk) = &mut fish.trunk {
-        trunk.drop_glare(|c| judge.is_mirror_image(c));
+        trunk.lit = shine::mirrored(trunk, region.area_px / region.length_px.max(1.0) / f64::from(step));
     }
     let mut out = fish.features(&judge, &photo.calibration, field_error);
     out.finnage_without_floor = own_finnage(photo, region, step);
@@ -36,9 +42,16 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
     out
 }
 
+/// What of `mask` lies outside of `deeper`.
+fn ring(mask: &Mask, deeper: &Mask) -> Mask {
+    mask.filter(|x, y| !deeper.contains(x, y))
+}
+
 /// The readings of one fish, part by part.
 struct Fish {
     trunk: Option<Samples>,
+    /// The trunk's outermost readings once more: in shares they stand for the rim outside of them, which is not read.
+    flank: Option<Samples>,
     finnage: Option<Samples>,
 }
 
@@ -98,8 +111,8 @@ impl Fish {
             judge.share(&known, kind, calibration.error(middle.unwrap_or(Lab::new(50.0, 0.0, 0.0))))
         };
         // Without a trunk nothing says what share of the whole fish a part is.
-        let fish = self.trunk.as_ref().and_then(|_| of(&[&self.trunk, &self.finnage]));
-        let all = [of(&[&self.trunk]), of(&[&self.finnage]), fish];
+        let fish = self.trunk.as_ref().and_then(|_| of(&[&self.trunk, &self.flank, &self.finnage]));
+        let all = [of(&[&self.trunk, &self.flank]), of(&[&self.finnage]), fish];
         let pick = |f: fn(Estimate) -> f64| {
             let [trunk, finnage, fish] = all.map(|e| e.map(f));
             Shares { trunk, finnage, fish }

@@ -7,6 +7,7 @@ mod measure;
 mod name;
 mod net;
 mod sample;
+mod shine;
 #[cfg(test)]
 mod tests;
 mod values;

@@ -17,16 +17,41 @@ const SPILL: u32 = 2;
 pub(super) struct Samples {
     /// Colours in reading order, glare left out.
     pub(super) colours: Vec<Lab>,
+    /// Pixel (x, y) of each.
+    pub(super) places: Vec<(u32, u32)>,
+    /// Pixels from one place to the next, along both sides.
+    pub(super) stride: u32,
+    /// Whether the lamp's mirror image brightens it: its hue still tells a cover, its lightness tells nothing.
+    pub(super) lit: Vec<bool>,
     /// How many pixels were left out for glare.
     pub(super) glare: usize,
 }
 
 impl Samples {
+    /// Readings that stand in one row.
+    #[cfg(test)]
+    pub(super) fn of(colours: Vec<Lab>) -> Self {
+        let places = (0..).zip(&colours).map(|(x, _)| (x, 0)).collect();
+        Self { lit: vec![false; colours.len()], places, stride: 1, glare: 0, colours }
+    }
+
     /// Takes out the readings that `is_glare` says yes to.
     pub(super) fn drop_glare(&mut self, is_glare: impl Fn(Lab) -> bool) {
-        let before = self.colours.len();
-        self.colours.retain(|c| !is_glare(*c));
-        self.glare += before - self.colours.len();
+        let glare: Vec<bool> = self.colours.iter().map(|c| is_glare(*c)).collect();
+        self.glare += glare.iter().filter(|g| **g).count();
+        // `retain` asks for each reading once and in order.
+        fn without<T>(list: &mut Vec<T>, glare: &[bool]) {
+            let mut flags = glare.iter();
+            list.retain(|_| flags.next() == Some(&false));
+        }
+        without(&mut self.colours, &glare);
+        without(&mut self.places, &glare);
+        without(&mut self.lit, &glare);
+    }
+
+    /// Colours whose lightness can be trusted.
+    pub(super) fn unlit(&self) -> impl Iterator<Item = Lab> + Clone + '_ {
+        self.colours.iter().zip(&self.lit).filter(|(_, lit)| !**lit).map(|(c, _)| *c)
     }
 
     /// How many pixels were looked at.
@@ -70,7 +95,7 @@ pub(super) fn read_with(
     stride: u32,
     change: impl Fn(Point, LinearRgb) -> LinearRgb,
 ) -> Samples {
-    let mut out = Samples::default();
+    let mut out = Samples { stride, ..Samples::default() };
     for run in mask.runs().iter().filter(|r| r.y % stride == 0) {
         for x in (run.x0.next_multiple_of(stride)..run.x1).step_by(stride as usize) {
             if dazzled(photo, x, run.y) {
@@ -79,8 +104,10 @@ pub(super) fn read_with(
             }
             let place = Point::new(f64::from(x) + 0.5, f64::from(run.y) + 0.5);
             out.colours.push(photo.calibration.lab(change(place, photo.relit_at(x, run.y))));
+            out.places.push((x, run.y));
         }
     }
+    out.lit = vec![false; out.colours.len()];
     out
 }
 
