@@ -73,13 +73,17 @@ fn is_blurred(body: &Body, heading: &Heading) -> bool {
 /// by σ rises by 1/(σ√2π) of itself a pixel. `None` where there is no clear step.
 fn edge_width(body: &Body, at: Point, ahead: Point, side: f64, width: f64) -> Option<f64> {
     const LEAST_STEP: f32 = 8.0;
+    const BASE: f64 = 0.1;
     let along = ahead - at;
     let normal = Point::new(-along.y, along.x) * (side / along.x.hypot(along.y).max(1e-9));
     let profile: Vec<Difference> =
         (0..=(1.5 * width) as usize).map_while(|t| pixel(body, at + normal * t as f64)).collect();
     let (first, last) = (profile.first()?, profile.last()?);
     let step = apart(first, last);
-    let steepest = profile.windows(2).map(|p| apart(&p[0], &p[1])).fold(0.0, f32::max);
+    // Over a tenth of the width, or noise from one pixel to the next passes for a steep edge.
+    let reach = ((BASE * width).round() as usize).max(1);
+    let rise = |p: &[Difference]| apart(&p[0], &p[reach]) / reach as f32;
+    let steepest = profile.windows(reach + 1).map(rise).fold(0.0, f32::max);
     (step > LEAST_STEP).then(|| f64::from(step / steepest.max(1e-3)) / (2.0 * std::f64::consts::PI).sqrt())
 }
 
