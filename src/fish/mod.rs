@@ -8,6 +8,7 @@ mod correct;
 mod differ;
 mod doubts;
 mod evidence;
+mod fin;
 mod find;
 mod grid;
 mod group;
@@ -140,8 +141,8 @@ pub struct Parts {
     pub eyes: Mask,
     /// Gill cover, belly and gravid spot: fish, but in no part's colour.
     pub left_out: Mask,
-    /// Share of the finnage's light that comes from the fin itself and not through it from the floor, 0…1, estimated;
-    /// `None` without finnage.
+    /// Share of the finnage's light that comes from the fin itself and not through it from the floor, 0…1: the least that
+    /// explains its darkest channel. `None` without finnage, and where no channel is darker than the floor.
     pub fin_opacity: Option<f64>,
 }
 

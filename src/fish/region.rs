@@ -7,6 +7,7 @@ use crate::units::View;
 
 use super::body::Body;
 use super::doubts::doubts;
+use super::fin::opacity;
 use super::grid::Grid;
 use super::head::{Heading, heading};
 use super::mask::Mask;
@@ -98,11 +99,12 @@ impl Line {
 fn part_masks(scene: &Scene<'_>, body: &Body, grids: &PartGrids) -> Parts {
     let mask = |grid: &Grid| body.mask(scene, grid);
     let some = |grid: &Grid| Some(mask(grid)).filter(|m: &Mask| !m.is_empty());
+    let finnage = some(&grids.finnage);
     Parts {
         trunk: some(&grids.trunk),
-        finnage: some(&grids.finnage),
+        fin_opacity: finnage.as_ref().and_then(|fin| opacity(scene, fin)),
+        finnage,
         eyes: mask(&grids.eyes),
         left_out: mask(&grids.left_out),
-        fin_opacity: None,
     }
 }

@@ -118,22 +118,33 @@ impl Spindle {
         v.abs().max(0.0) + over
     }
 
+    /// Places that may be nearer to it than `margin`, row by row: those in the turned rectangle around its bent axis.
+    fn near(&self, margin: f64, (sin, cos): (f64, f64)) -> impl Iterator<Item = (isize, isize)> + use<> {
+        let half = 0.5 * self.length + margin;
+        // So far the axis bends away from its chord at most.
+        let band = self.half_width + margin + (self.bend / self.length / 2.0).abs() * half * half;
+        let rows = half * sin.abs() + band * cos.abs();
+        let (from, to) = (first(self.middle.y - rows), last(self.middle.y + rows));
+        let middle = self.middle;
+        (from..=to).flat_map(move |y| {
+            let dy = y as f64 + 0.5 - middle.y;
+            let (along, across) = (within(cos, dy * sin, half), within(-sin, dy * cos, band));
+            let (lo, hi) = (along.0.max(across.0).max(-half - band), along.1.min(across.1).min(half + band));
+            (first(middle.x + lo)..=last(middle.x + hi)).map(move |x| (x, y))
+        })
+    }
+
     /// What it is worth: the places it covers, less what is unusual about its size.
     fn worth(&self, map: &Worth, expected: Expected) -> f64 {
         let rotation = self.turn.sin_cos();
-        let reach = 0.5 * self.length + self.half_width;
-        let from = |c: f64| (c - reach).floor() as isize;
-        let to = |c: f64| (c + reach).ceil() as isize;
         let mut sum = 0.0;
-        for y in from(self.middle.y)..to(self.middle.y) {
-            for x in from(self.middle.x)..to(self.middle.x) {
-                let (u, v) = self.locate(Point::new(x as f64 + 0.5, y as f64 + 0.5), rotation);
-                if !(0.0..=1.0).contains(&u) || v.abs() > 1.0 {
-                    continue;
-                }
-                let value = map.at(x, y);
-                sum += f64::from(if u > FAN && value < 0.0 { CLEAR_FAN * value } else { value });
+        for (x, y) in self.near(0.0, rotation) {
+            let (u, v) = self.locate(Point::new(x as f64 + 0.5, y as f64 + 0.5), rotation);
+            if !(0.0..=1.0).contains(&u) || v.abs() > 1.0 {
+                continue;
             }
+            let value = map.at(x, y);
+            sum += f64::from(if u > FAN && value < 0.0 { CLEAR_FAN * value } else { value });
         }
         sum - WEIGHT * self.area() * self.surprise(expected)
     }
@@ -189,25 +200,49 @@ impl Spindle {
     }
 }
 
+/// First and last place whose centre may lie at or beyond, at or before a coordinate.
+fn first(v: f64) -> isize {
+    (v - 0.5).floor() as isize
+}
+
+fn last(v: f64) -> isize {
+    (v - 0.5).ceil() as isize
+}
+
+/// The x for which |slope · x + offset| is at most `limit`.
+fn within(slope: f64, offset: f64, limit: f64) -> (f64, f64) {
+    if slope.abs() < 1e-9 {
+        return if offset.abs() <= limit { (f64::MIN, f64::MAX) } else { (f64::MAX, f64::MIN) };
+    }
+    let (a, b) = ((-limit - offset) / slope, (limit - offset) / slope);
+    (a.min(b), a.max(b))
+}
+
 fn outline_at(u: f64) -> f32 {
     let last = OUTLINE.len() - 1;
     OUTLINE[((u * last as f64 + 0.5).max(0.0) as usize).min(last)]
 }
 
 impl Worth {
+    /// Index of a place; `None` outside the rectangle.
+    fn place(&self, x: isize, y: isize) -> Option<usize> {
+        let (x, y) = (usize::try_from(x).ok()?, usize::try_from(y).ok()?);
+        (x < self.width && y < self.height).then(|| y * self.width + x)
+    }
+
     fn at(&self, x: isize, y: isize) -> f32 {
-        if x < 0 || y < 0 || x as usize >= self.width || y as usize >= self.height {
-            return OUTSIDE;
-        }
-        self.value[y as usize * self.width + x as usize]
+        self.place(x, y).map_or(OUTSIDE, |k| self.value[k])
     }
 
     /// With what `spindle` covers worth `left` there instead where it was above zero.
     fn covered(&mut self, spindle: &Spindle, left: f32) {
-        for k in 0..self.value.len() {
-            let p = Point::new((k % self.width) as f64 + 0.5, (k / self.width) as f64 + 0.5);
-            if self.value[k] > left && spindle.distance(p) <= 1.0 {
-                self.value[k] = left;
+        for (x, y) in spindle.near(spindle.half_width, spindle.turn.sin_cos()) {
+            let p = Point::new(x as f64 + 0.5, y as f64 + 0.5);
+            if let Some(value) = self.place(x, y).map(|k| &mut self.value[k])
+                && *value > left
+                && spindle.distance(p) <= 1.0
+            {
+                *value = left;
             }
         }
     }
@@ -360,6 +395,23 @@ mod tests {
         let fish = told(&[(40.0, 60.0, 0.0)])[0];
         assert!(fish.middle.distance(Point::new(70.0, 60.0)) < 4.0, "{fish:?}");
         assert!((fish.length / 60.0 - 1.0).abs() < 0.15 && fish.turn.cos() > 0.95, "{fish:?}");
+    }
+
+    proptest::proptest! {
+        /// Every place inside the spindle, looked for over the whole square around it, is among those near it.
+        #[test]
+        fn no_place_inside_is_passed_over(turn in -4.0f64..4.0, bend in -1.5f64..1.5, length in 4.0f64..60.0, aspect in 0.05f64..0.4) {
+            let s = Spindle { middle: Point::new(0.3, -0.7), turn, bend, length, half_width: aspect * length };
+            for margin in [0.0, s.half_width] {
+                let near: std::collections::BTreeSet<_> = s.near(margin, turn.sin_cos()).collect();
+                for (x, y) in (-90..90).flat_map(|y| (-90..90).map(move |x| (x, y))) {
+                    let p = Point::new(x as f64 + 0.5, y as f64 + 0.5);
+                    let (u, v) = s.locate(p, turn.sin_cos());
+                    let inside = if margin > 0.0 { s.distance(p) <= 1.0 } else { (0.0..=1.0).contains(&u) && v.abs() <= 1.0 };
+                    proptest::prop_assert!(!inside || near.contains(&(x, y)), "({x}, {y})");
+                }
+            }
+        }
     }
 
     #[test]
