@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use broodhue::calibrate::{CalibratedPhoto, Calibration};
+use broodhue::calibrate::{CalibratedPhoto, Calibration, Tone};
 use broodhue::card::reference::Edition;
 use broodhue::card::{self, FindOptions};
 use broodhue::fish::{self, FishOptions};
@@ -112,7 +112,11 @@ fn steps(bytes: &[u8]) {
     let photo = read(bytes);
     let asked = FindOptions { pitch_mm: Some(CARD_PITCH), ..FindOptions::default() };
     let card = card::find(&photo, &asked).card;
-    let model = || floor::model(&photo, floor::reduced(&photo), card.as_ref(), &FloorOptions::default()).unwrap();
+    let model = || {
+        let tone = Tone::of_card(card.as_ref(), Edition::After2014);
+        floor::model(&photo, floor::reduced(&photo), card.as_ref(), &|v| tone.scene(v), &FloorOptions::default())
+            .unwrap()
+    };
     let fit = |floor: &floor::Floor| Calibration::from_card(card.as_ref().unwrap(), Edition::After2014, &floor.field);
     let first = model();
     let calibration = fit(&first);

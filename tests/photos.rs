@@ -7,7 +7,7 @@
 
 mod common;
 
-use broodhue::calibrate::Calibration;
+use broodhue::calibrate::{Calibration, Tone};
 use broodhue::card::reference::Edition;
 use broodhue::card::{self, FindOptions};
 use broodhue::colour::LinearRgb;
@@ -180,9 +180,13 @@ fn outline_errors(setup: &Setup) -> Option<Vec<f64>> {
     let (photo, truth) = photograph(setup);
     let options = FindOptions { pitch_mm: Some(CARD_PITCH), ..FindOptions::default() };
     let card = card::find(&photo, &options).card?;
-    let floor = floor::model(&photo, floor::reduced(&photo), Some(&card), &FloorOptions::default()).unwrap();
+    let tone = Tone::of_card(Some(&card), Edition::After2014);
+    let floor = floor::model(&photo, floor::reduced(&photo), Some(&card), &|v| tone.scene(v), &FloorOptions::default())
+        .unwrap();
     let calibration = Calibration::from_card(&card, Edition::After2014, &floor.field);
-    let read = |f: &FishTruth| plain_reading(&photo, f, |p, v| calibration.lab(floor.field.relight(p, v)).l);
+    let read = |f: &FishTruth| {
+        plain_reading(&photo, f, |p, v| calibration.lab_of_scene(floor.field.relight(p, calibration.scene(v))).l)
+    };
     Some(truth.fish.iter().filter_map(|f| f.trunk.map(|t| read(f) - t.l)).collect())
 }
 

@@ -22,3 +22,4 @@ mod verdict;
 pub use calibration::Calibration;
 pub use photo::CalibratedPhoto;
 pub use report::{ColourError, FitReport, Verdict};
+pub use tone::Tone;

@@ -2,8 +2,8 @@
 
 use super::Calibration;
 use crate::card::Card;
-use crate::colour::{Lab, LinearRgb, profile_xyz};
-use crate::floor::{Floor, LightField};
+use crate::colour::{Lab, LinearRgb};
+use crate::floor::Floor;
 use crate::geometry::{Homography, Point};
 use crate::photo::Photo;
 
@@ -20,16 +20,13 @@ pub struct CalibratedPhoto<'a> {
     pub calibration: Calibration,
     /// From pixels to millimetres in the card's plane, where the card's size is known.
     pub plane: Option<Homography>,
-    /// The lighting field in the scene's light.
-    light: LightField,
 }
 
 impl<'a> CalibratedPhoto<'a> {
     /// Puts the parts together; the plane is the card's.
     pub fn new(photo: &'a Photo, card: Option<Card>, floor: Floor, calibration: Calibration) -> Self {
         let plane = card.as_ref().and_then(Card::plane);
-        let light = in_scene_light(&floor, &calibration);
-        Self { photo, card, floor, calibration, plane, light }
+        Self { photo, card, floor, calibration, plane }
     }
 
     /// Linear light of pixel (x, y) as the file would hold it at the card's centre; `x` and `y` inside the picture.
@@ -37,15 +34,15 @@ impl<'a> CalibratedPhoto<'a> {
         self.calibration.file(self.scene_at(x, y))
     }
 
+    /// Linear light that the file holds at `place`, as it would hold it at the card's centre.
+    pub fn relit(&self, place: Point, file: LinearRgb) -> LinearRgb {
+        self.calibration.file(self.floor.field.relight(place, self.calibration.scene(file)))
+    }
+
     /// The scene's light of pixel (x, y) as it would be at the card's centre.
     fn scene_at(&self, x: u32, y: u32) -> LinearRgb {
         let centre = Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5);
-        self.light.relight(centre, self.calibration.scene(self.photo.linear(x, y)))
-    }
-
-    /// The lighting field that the colours are relit by: as it is in the scene, the phone's contrast curve undone.
-    pub fn light(&self) -> &LightField {
-        &self.light
+        self.floor.field.relight(centre, self.calibration.scene(self.photo.linear(x, y)))
     }
 
     /// CIELAB of pixel (x, y); `x` and `y` inside the picture.
@@ -59,30 +56,10 @@ impl<'a> CalibratedPhoto<'a> {
     }
 }
 
-/// The lighting field as it is in the scene.
-///
-/// The floor shows ratios of the file's light. A phone's contrast curve flattens them where the floor is bright, so they
-/// hold for the floor's own brightness alone; undoing the curve on the floor gives ratios that hold for every brightness.
-fn in_scene_light(floor: &Floor, calibration: &Calibration) -> LightField {
-    let mut light = floor.field.clone();
-    let n = floor.tray.len().max(1) as f64;
-    let middle = floor.tray.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / n);
-    #[expect(clippy::cast_possible_truncation, reason = "light is kept as f32")]
-    let level = profile_xyz(floor.background.at(middle)).y as f32 / light.ratio(middle);
-    let scene = |level: f32| calibration.scene(LinearRgb::new(level, level, level)).green;
-    let at_card = scene(level);
-    if at_card > 0.0 {
-        for ratio in &mut light.ratios {
-            *ratio = scene(level * *ratio) / at_card;
-        }
-    }
-    light
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::floor::{Background, TraySource};
+    use crate::floor::{Background, LightField, TraySource};
     use crate::photo::{Profile, Samples};
 
     /// A floor whose light falls to half across the picture, as a file without contrast curve holds it.

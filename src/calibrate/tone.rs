@@ -1,20 +1,37 @@
 //! The camera's tone curve as tables, for reading many pixels.
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "table places are clamped to the table")]
 
-use super::camera::Camera;
+use super::camera::{Camera, TERMS};
+use super::patch::{Patch, readable};
+use super::solve::{Prior, solve, start};
+use crate::card::Card;
+use crate::card::reference::{self, Edition};
 use crate::colour::{LinearRgb, srgb_encode};
+use crate::floor::LightField;
 
 /// Points of a table over the square root of light: read linearly between them, it is right to 1e-5 of white.
 const POINTS: usize = 2049;
 
 /// From the file's linear light to the scene's and back; beyond white both go on straight.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Tone {
+pub struct Tone {
     scene: Vec<f32>,
     file: Vec<f32>,
 }
 
 impl Tone {
+    /// The curve that a card alone shows, before anything is known of the light on the floor; without a card, or with one
+    /// whose colours nobody knows, the file's light is taken for the scene's.
+    pub fn of_card(card: Option<&Card>, edition: Edition) -> Self {
+        let known = card.map(|c| (c, reference::of_card(c, edition)));
+        let patches = known.map_or_else(Vec::new, |(c, r)| readable(c, &r, &LightField::even(0.0)).0);
+        if !patches.iter().any(|p| !p.neutral) {
+            return Self::of(&Camera([0.0; TERMS]));
+        }
+        let patches: Vec<&Patch> = patches.iter().collect();
+        Self::of(&solve(start(&patches), &Prior::joint(), &patches))
+    }
+
     pub(super) fn of(camera: &Camera) -> Self {
         let mut scene = Vec::with_capacity(POINTS);
         let mut highest = 0.0f64;
@@ -29,7 +46,7 @@ impl Tone {
     }
 
     /// The scene's light behind the file's.
-    pub(super) fn scene(&self, file: LinearRgb) -> LinearRgb {
+    pub fn scene(&self, file: LinearRgb) -> LinearRgb {
         LinearRgb::new(read(&self.scene, file.red), read(&self.scene, file.green), read(&self.scene, file.blue))
     }
 

@@ -141,9 +141,8 @@ fn own_finnage(photo: &CalibratedPhoto, region: &Region, step: u32) -> Option<Pa
     let mask = region.parts.finnage.as_ref()?;
     #[expect(clippy::cast_possible_truncation, reason = "a share needs no more digits")]
     let opacity = region.parts.fin_opacity? as f32;
-    let field = &photo.floor.field;
     let own = sample::read_with(photo, mask, step, |place, light| {
-        without_floor(light, field.relight(place, photo.floor.background.at(place)), opacity)
+        without_floor(light, photo.relit(place, photo.floor.background.at(place)), opacity)
     });
-    part_colour(&own, |_| true, &photo.calibration, field.relative_error)
+    part_colour(&own, |_| true, &photo.calibration, photo.floor.field.relative_error)
 }

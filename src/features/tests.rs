@@ -108,7 +108,7 @@ fn agrees(part: Option<PartColour>, colours: &[Lab]) {
 #[test]
 fn a_literal_fish_agrees_with_the_slow_route() {
     let photo = photo();
-    let floor = floor::model(&photo, floor::reduced(&photo), None, &FloorOptions::default()).unwrap();
+    let floor = floor::model(&photo, floor::reduced(&photo), None, &|v| v, &FloorOptions::default()).unwrap();
     let calibrated = CalibratedPhoto::new(&photo, None, floor, Calibration::from_profile("no card"));
     let features: Features = measure(&calibrated, &region(), &Limits::default());
     let colours = |rows: std::ops::Range<u32>| -> Vec<Lab> {
@@ -145,7 +145,7 @@ fn a_literal_fish_agrees_with_the_slow_route() {
 #[test]
 fn a_cluster_has_no_features() {
     let photo = photo();
-    let floor = floor::model(&photo, floor::reduced(&photo), None, &FloorOptions::default()).unwrap();
+    let floor = floor::model(&photo, floor::reduced(&photo), None, &|v| v, &FloorOptions::default()).unwrap();
     let calibrated = CalibratedPhoto::new(&photo, None, floor, Calibration::from_profile("no card"));
     let cluster = Region { parts: Parts::default(), number: 3, ..region() };
     assert_eq!(measure(&calibrated, &cluster, &Limits::default()), Features::default());

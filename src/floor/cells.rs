@@ -80,6 +80,24 @@ impl Cells {
         best
     }
 
+    /// The cells among some (ascending) that have all others within `reach` of them among them too, ascending.
+    pub(super) fn inner(&self, members: &[usize], reach: usize) -> Vec<usize> {
+        let mut inside = vec![false; self.lab.len()];
+        members.iter().for_each(|&k| inside[k] = true);
+        // First along the rows, then along the columns.
+        let mut row_clear = vec![false; inside.len()];
+        for (line, clear) in inside.chunks(self.width).zip(row_clear.chunks_mut(self.width)) {
+            for (i, c) in clear.iter_mut().enumerate() {
+                *c = line[i.saturating_sub(reach)..(i + reach + 1).min(line.len())].iter().all(|v| *v);
+            }
+        }
+        let clear = |k: usize| {
+            let (i, j) = (k % self.width, k / self.width);
+            (j.saturating_sub(reach)..(j + reach + 1).min(self.height)).all(|y| row_clear[y * self.width + i])
+        };
+        members.iter().copied().filter(|&k| clear(k)).collect()
+    }
+
     /// Perceived difference between two cells.
     pub(super) fn difference(&self, p: usize, q: usize) -> f32 {
         let (a, b) = (self.lab[p], self.lab[q]);
@@ -164,4 +182,25 @@ pub(super) fn hull_of(cells: &Cells, members: &[usize]) -> Vec<Point> {
         hull.reverse();
     }
     hull
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn inner_cells_keep_away_from_holes_and_stay_at_the_picture_s_edge() {
+        let cells = Cells::of(&LinearImage {
+            factor: 1,
+            width: 28,
+            height: 20,
+            pixels: vec![LinearRgb::new(0.5, 0.5, 0.5); 28 * 20],
+        });
+        assert_eq!((cells.width, cells.height), (7, 5));
+        // All cells but (5, 2): with a reach of 1 the square around it goes.
+        let members: Vec<usize> = (0..35).filter(|k| *k != 19).collect();
+        let inner = cells.inner(&members, 1);
+        let gone: Vec<usize> = members.iter().copied().filter(|k| !inner.contains(k)).collect();
+        assert_eq!(gone, [11, 12, 13, 18, 20, 25, 26, 27]);
+    }
 }

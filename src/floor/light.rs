@@ -23,10 +23,13 @@ const ACROSS_TABLE: f64 = 0.02;
 /// Pixels of the photo per grid cell of the field and the background.
 const GRID: f64 = 32.0;
 
-/// Log light of the bare floor over the picture.
+/// From the file's light to the scene's: the phone's contrast curve undone, as far as it is known.
+pub type ToScene<'a> = &'a (dyn Fn(LinearRgb) -> LinearRgb + Sync);
+
+/// Log light of the bare floor over the picture, as the file holds it.
 #[derive(Debug)]
 pub(super) struct Light {
-    stiff: Surface,
+    samples: Vec<Sample>,
     fine: Surface,
     residue: Residue,
     /// The box around all samples: beyond it the fine surface is not trusted.
@@ -41,21 +44,17 @@ impl Light {
     /// Fits the light to the floor and the other plain surfaces; `None` when there is too little floor.
     pub(super) fn of(photo: &Photo, cells: &Cells, plain: &Plain) -> Option<Self> {
         let samples = samples(cells, plain);
-        let centre = Point::new(f64::from(photo.width) / 2.0, f64::from(photo.height) / 2.0);
-        let scale = f64::from(photo.width.max(photo.height)) / 2.0;
-        let fit = |degree| Surface::fit(&samples, centre, scale, degree);
-        let (fine, stiff) = rayon::join(|| fit(Degree::Four), || fit(Degree::Two));
-        let (fine, stiff) = (fine?, stiff?);
+        let fine = fit(photo, &samples, Degree::Four)?;
         let places: Vec<Point> = samples.iter().map(|s| s.at).collect();
         let own: Vec<Point> = samples.iter().filter(|s| s.patch == 0).map(|s| s.at).collect();
         let middle = own.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / own.len().max(1) as f64);
         Some(Self {
             residue: Residue::of(cells, &plain.floor, &fine),
-            stiff,
             fine,
             known: PixelBox::around(&places)?,
             floor: PixelBox::around(&own)?,
             middle,
+            samples,
         })
     }
 
@@ -72,35 +71,48 @@ impl Light {
         Background::sampled(GRID, columns, rows, |p| linear(self.log_at(p)))
     }
 
-    /// The lighting field with 1 at `anchor`, and its error.
-    ///
-    /// Where the anchor lies beyond the samples, the light there is carried on by the stiff surface, and the two surfaces'
-    /// disagreement about the step from floor to anchor enters the error.
-    pub(super) fn field(&self, photo: &Photo, anchor: Point) -> LightField {
-        let beyond = !self.known.contains(anchor);
-        let step =
-            |s: &Surface| luminance(linear(s.log_at(anchor))).ln() - luminance(linear(s.log_at(self.middle))).ln();
-        let (stiff, fine) = (step(&self.stiff), step(&self.fine));
-        let reference = if beyond {
-            luminance(linear(self.log_at(self.middle))).ln() + stiff
+    /// The lighting field in the scene's light with 1 at `anchor`, and its error.
+    pub(super) fn field(&self, photo: &Photo, anchor: Point, scene: ToScene<'_>) -> LightField {
+        let log = |p: Point| luminance(scene(linear(self.log_at(p)))).ln();
+        let (reference, carried) = if self.floor.contains(anchor) {
+            (log(anchor), 0.0)
         } else {
-            luminance(linear(self.log_at(anchor))).ln()
-        };
-        let carried = match (beyond, self.floor.contains(anchor)) {
-            (true, _) => (stiff - fine).abs().max(0.2 * stiff.abs()).max(ACROSS_TABLE),
-            (false, false) => ACROSS_TABLE,
-            (false, true) => 0.0,
+            let (step, error) = self.step_off_the_floor(photo, anchor, scene);
+            (log(self.middle) + step, error)
         };
         let error = LEAST_ERROR.hypot(0.5 * self.residue.unevenness).hypot(carried).min(UNKNOWN_ERROR);
         let (columns, rows) = grid(photo);
-        let ratios = (0..columns * rows)
-            .map(|k| {
-                let p = Point::new((k % columns) as f64 * GRID, (k / columns) as f64 * GRID);
-                (luminance(linear(self.log_at(p))).ln() - reference).exp() as f32
-            })
-            .collect();
+        let place = |k: usize| Point::new((k % columns) as f64 * GRID, (k / columns) as f64 * GRID);
+        let ratios = (0..columns * rows).map(|k| (log(place(k)) - reference).exp() as f32).collect();
         LightField { cell: GRID, columns, rows, ratios, relative_error: error }
     }
+
+    /// The step in log light from the floor's middle to an anchor beside the floor, and its error.
+    ///
+    /// Floor and table are of different brightness, so a contrast curve bends the file's light over the one otherwise than
+    /// over the other: surfaces that go over both are fitted to the scene's light. Where the anchor lies beyond the samples,
+    /// the stiff surface carries the light on, and the two surfaces' disagreement enters the error.
+    fn step_off_the_floor(&self, photo: &Photo, anchor: Point, scene: ToScene<'_>) -> (f64, f64) {
+        let samples: Vec<Sample> = self.samples.iter().map(|s| Sample { light: scene(s.light), ..*s }).collect();
+        let step = |degree| {
+            let surface = fit(photo, &samples, degree)?;
+            let log = |p: Point| luminance(linear(surface.log_at(p))).ln();
+            Some(log(anchor) - log(self.middle))
+        };
+        let (fine, stiff) = rayon::join(|| step(Degree::Four), || step(Degree::Two));
+        let (fine, stiff) = (fine.unwrap_or(0.0), stiff.unwrap_or(0.0));
+        if self.known.contains(anchor) {
+            (fine, ACROSS_TABLE)
+        } else {
+            (stiff, (stiff - fine).abs().max(0.2 * stiff.abs()).max(ACROSS_TABLE))
+        }
+    }
+}
+
+/// A surface through samples of a photo.
+fn fit(photo: &Photo, samples: &[Sample], degree: Degree) -> Option<Surface> {
+    let centre = Point::new(f64::from(photo.width) / 2.0, f64::from(photo.height) / 2.0);
+    Surface::fit(samples, centre, f64::from(photo.width.max(photo.height)) / 2.0, degree)
 }
 
 /// Grid points that cover the picture, edges included.

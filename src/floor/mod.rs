@@ -12,6 +12,7 @@ mod tray;
 
 pub use background::Background;
 pub use field::LightField;
+pub use light::ToScene;
 pub use model::{PLAIN_FROM, model, reduced};
 pub use perceive::perceived;
 pub use tray::grow;
@@ -47,7 +48,7 @@ pub struct Floor {
     pub tray: Vec<Point>,
     /// How it became known.
     pub source: TraySource,
-    /// The light at a place relative to the light at the card's centre.
+    /// The scene's light at a place relative to that at the card's centre.
     pub field: LightField,
     /// The bare floor as the camera would see it, uneven light and all.
     pub background: Background,

@@ -9,7 +9,7 @@ use crate::photo::{LinearImage, Photo};
 use crate::units::percent;
 
 use super::cells::{Cells, hull_of};
-use super::light::{Light, UNKNOWN_ERROR};
+use super::light::{Light, ToScene, UNKNOWN_ERROR};
 use super::perceive::perceived;
 use super::surface::{log_light, robust_scale};
 use super::tray::{self, Plain};
@@ -23,6 +23,10 @@ const SAMPLES: usize = 4000;
 const EXPLAINED: f32 = 6.0;
 /// Difference in L* from the smooth floor from which a cell is the tray's wall (starting value).
 const WALL: f32 = 2.5;
+/// How wide, as a share of the picture's longer side, the soft edge of a shadow is beside whatever is no floor, and the shade of
+/// a tray's wall beside whatever is no table. Starting values, tuned on rendered trays.
+const BESIDE_FISH: f64 = 0.005;
+const BESIDE_TRAY: f64 = 0.01;
 /// Share of the tray that a plain floor explains; gravel and plants explain far less (starting value).
 pub const PLAIN_FROM: f64 = 0.35;
 
@@ -34,12 +38,18 @@ pub fn reduced(photo: &Photo) -> LinearImage {
 
 /// Models the floor of `photo`, which `reduced` is [the reduced picture](reduced) of.
 ///
-/// White is set by the card alone: the field only says how the light differs from that at the card's centre (at the middle
+/// `scene` undoes the phone's contrast curve, as far as it is known. White is set by the card alone: the field only says how the light differs from that at the card's centre (at the middle
 /// of the tray when there is no card).
 ///
 /// # Errors
 /// A given tray of fewer than three corners or without area, an empty-tray photo of another size.
-pub fn model(photo: &Photo, reduced: LinearImage, card: Option<&Card>, options: &FloorOptions<'_>) -> Result<Floor> {
+pub fn model(
+    photo: &Photo,
+    reduced: LinearImage,
+    card: Option<&Card>,
+    scene: ToScene<'_>,
+    options: &FloorOptions<'_>,
+) -> Result<Floor> {
     check(photo, options)?;
     let cells = Cells::of(&reduced);
     let plain = tray::find(&cells, card.map(|c| &c.corners), options.tray);
@@ -52,7 +62,7 @@ pub fn model(photo: &Photo, reduced: LinearImage, card: Option<&Card>, options: 
         (None, false) => TraySource::WholePicture,
     };
     let anchor = card.map_or_else(|| centre_of(&plain.outline), Card::centre);
-    let field = light.field(photo, anchor);
+    let field = light.field(photo, anchor, scene);
     let background = match options.empty {
         Some(empty) => empty_background(&reduced, empty, &plain.outline),
         None => light.background(photo),
@@ -75,9 +85,17 @@ fn level(photo: &Photo, cells: &Cells, mut plain: Plain, given: bool) -> Option<
     if !given {
         plain.outline = hull_of(cells, &kept);
     }
-    plain.floor = kept;
+    plain.floor = clear_of_shade(cells, kept, BESIDE_FISH);
+    plain.others = plain.others.into_iter().map(|table| clear_of_shade(cells, table, BESIDE_TRAY)).collect();
     let light = Light::of(photo, cells, &plain)?;
     Some((plain, light))
+}
+
+/// A surface's cells without those beside its edges; all of them where that would leave less than half.
+fn clear_of_shade(cells: &Cells, surface: Vec<usize>, beside: f64) -> Vec<usize> {
+    let reach = (beside * cells.width.max(cells.height) as f64).round().max(1.0) as usize;
+    let clear = cells.inner(&surface, reach);
+    if 2 * clear.len() < surface.len() { surface } else { clear }
 }
 
 fn check(photo: &Photo, options: &FloorOptions<'_>) -> Result<()> {

@@ -93,7 +93,7 @@ pub(super) fn patches(calibrated: &CalibratedPhoto<'_>, card: &Card, edition: Ed
 
 /// The range of the light inside the tray; even light without a tray.
 pub(super) fn light(calibrated: &CalibratedPhoto<'_>) -> LightCheck {
-    let (floor, field) = (&calibrated.floor, calibrated.light());
+    let (floor, field) = (&calibrated.floor, &calibrated.floor.field);
     let even = LightCheck { lowest: 1.0, highest: 1.0, relative_error: field.relative_error };
     let Some(around) = PixelBox::around(&floor.tray) else { return even };
     let at = |k: u32, from: f64, to: f64| from + (to - from) * (f64::from(k) + 0.5) / f64::from(PLACES);

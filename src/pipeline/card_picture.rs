@@ -84,7 +84,7 @@ fn map(calibrated: &CalibratedPhoto<'_>, span: f64) -> RgbImage {
     let scale = (f64::from(photo.width.max(photo.height)) / f64::from(MAP_LONGEST)).max(1.0);
     let size = |side: u32| ((f64::from(side) / scale) as u32).max(1);
     let in_photo = |i: u32, j: u32| Point::new((f64::from(i) + 0.5) * scale, (f64::from(j) + 0.5) * scale);
-    let ratio = |i, j| f64::from(calibrated.light().ratio(in_photo(i, j)));
+    let ratio = |i, j| f64::from(calibrated.floor.field.ratio(in_photo(i, j)));
     let band = |i, j| (place(ratio(i, j), span) * f64::from(BANDS)) as u32;
     let mut map = RgbImage::from_fn(size(photo.width), size(photo.height), |i, j| {
         let at = in_photo(i, j);

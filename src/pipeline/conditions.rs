@@ -44,7 +44,7 @@ fn floor_lab(calibrated: &CalibratedPhoto<'_>) -> Option<[f64; 3]> {
     let n = floor.tray.len() as f64;
     let centre =
         Point::new(floor.tray.iter().map(|p| p.x).sum::<f64>() / n, floor.tray.iter().map(|p| p.y).sum::<f64>() / n);
-    Some(rounded(calibrated.calibration.lab(floor.field.relight(centre, floor.background.at(centre)))))
+    Some(rounded(calibrated.calibration.lab(calibrated.relit(centre, floor.background.at(centre)))))
 }
 
 fn calibration_se(calibrated: &CalibratedPhoto<'_>, fish: &FishReport) -> Option<[f64; 3]> {

@@ -20,7 +20,7 @@ pub use uncorrected::Uncorrected;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::calibrate::{CalibratedPhoto, Calibration, Verdict};
+use crate::calibrate::{CalibratedPhoto, Calibration, Tone, Verdict};
 use crate::card::reference::Edition;
 use crate::card::{self, Card, FindOptions, Layout, Search};
 use crate::error::{Result, Warning};
@@ -92,7 +92,8 @@ pub fn calibrate<'a>(
     };
     let (search, reduced) = rayon::join(|| card::find(photo, &asked), || floor::reduced(photo));
     let told = FloorOptions { tray: options.tray.as_deref(), empty };
-    let floor = floor::model(photo, reduced, search.card.as_ref(), &told)?;
+    let tone = Tone::of_card(search.card.as_ref(), options.edition);
+    let floor = floor::model(photo, reduced, search.card.as_ref(), &|v| tone.scene(v), &told)?;
     let calibration = match &search.card {
         Some(card) => Calibration::from_card(card, options.edition, &floor.field),
         None => Calibration::from_profile(search.reason.clone()),
