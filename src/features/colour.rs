@@ -35,14 +35,14 @@ pub(super) fn middle<'a>(colours: impl Iterator<Item = &'a Lab> + Clone) -> Opti
     Some(Lab::new(axis(|c| c.l)?, axis(|c| c.a)?, axis(|c| c.b)?))
 }
 
-/// The colour of the readings that `keep` says yes to and no lamp brightens; `None` when fewer than a dozen are left.
+/// The colour of the readings that `keep` says yes to and no other light is mixed into; `None` when fewer than a dozen are left.
 pub(super) fn part_colour(
     samples: &Samples,
     keep: impl Fn(Lab) -> bool + Copy,
     calibration: &Calibration,
     field_error: f64,
 ) -> Option<PartColour> {
-    let kept: Vec<Lab> = samples.unlit().filter(|c| keep(*c)).collect();
+    let kept: Vec<Lab> = samples.unmixed().filter(|c| keep(*c)).collect();
     if kept.len() < FEWEST {
         return None;
     }

@@ -13,12 +13,17 @@ use crate::fish::{Mask, Region, without_floor};
 pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Features {
     let step = sample::stride(region.mask.area());
     let coarse = photo.floor.reduced.factor;
+    let inside = sample::inside(region, coarse);
     let inner = |mask: &Mask, rim: u32| mask.intersection(&sample::inside(region, rim));
     let read = |mask: Mask| sample::read(photo, &mask, step);
     // Fins are thin, and their clear edge belongs to them: half the rim is left out there.
     let mut fish = Fish {
-        trunk: region.parts.trunk.as_ref().map(|m| read(inner(m, coarse))),
-        flank: region.parts.trunk.as_ref().map(|m| read(ring(&inner(m, coarse), &sample::inside(region, 2 * coarse)))),
+        trunk: region.parts.trunk.as_ref().map(|m| read(m.intersection(&inside))),
+        flank: region
+            .parts
+            .trunk
+            .as_ref()
+            .map(|m| read(ring(&m.intersection(&inside), &sample::inside(region, 2 * coarse)))),
         finnage: region.parts.finnage.as_ref().map(|m| read(inner(m, coarse / 2))),
     };
     let field_error = photo.floor.field.relative_error;
@@ -28,7 +33,10 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
         part.drop_glare(|c| judge.is_mirror_image(c));
     }
     if let Some(trunk) = &mut fish.trunk {
-        trunk.lit = shine::mirrored(trunk, region.area_px / region.length_px.max(1.0) / f64::from(step));
+        trunk.mark_mixed(&sample::at_outline(trunk, &inside));
+        if let Some(axis) = &region.axis {
+            trunk.mark_mixed(&shine::mirrored(trunk, axis, region.area_px / region.length_px.max(1.0)));
+        }
     }
     let mut out = fish.features(&judge, &photo.calibration, field_error);
     out.finnage_without_floor = own_finnage(photo, region, step);
@@ -69,6 +77,9 @@ impl Fish {
         let trunk = self.trunk.as_ref();
         let finnage = self.finnage.as_ref();
         let is = |kind: Cover| move |c: Lab| judge.cover(c) == Some(kind);
+        let strength = |part| red_strength(part, is(Cover::Red), calibration, field_error);
+        let (on_trunk, on_finnage) = (strength(trunk), strength(finnage));
+        let strengths = |of: fn(Estimate) -> f64| Strength { trunk: on_trunk.map(of), finnage: on_finnage.map(of) };
         let (red, red_se) = self.shares(judge, calibration, Cover::Red);
         let (orange, orange_se) = self.shares(judge, calibration, Cover::Orange);
         let (yellow, yellow_se) = self.shares(judge, calibration, Cover::Yellow);
@@ -83,10 +94,8 @@ impl Fish {
             yellow_share: yellow,
             black_share: black,
             reflective_share: reflective,
-            red_strength: Strength {
-                trunk: mean_chroma(trunk, is(Cover::Red)),
-                finnage: mean_chroma(finnage, is(Cover::Red)),
-            },
+            red_strength: strengths(|e| e.value),
+            red_strength_se: strengths(|e| e.se),
             net: None,
             glare_share: self.glare(),
             reflective: colour(trunk, &is(Cover::Reflective)),
@@ -127,13 +136,21 @@ impl Fish {
     }
 }
 
-fn mean_chroma(part: Option<&Samples>, keep: impl Fn(Lab) -> bool) -> Option<f64> {
-    let (mut sum, mut n) = (0.0, 0.0);
-    for c in part?.colours.iter().filter(|c| keep(**c)) {
-        sum += chroma(*c);
-        n += 1.0;
-    }
-    (n > 0.0).then(|| sum / n)
+/// Mean chroma of the red readings; its error from their spread, the calibration and the light.
+fn red_strength(
+    part: Option<&Samples>,
+    is_red: impl Fn(Lab) -> bool,
+    calibration: &Calibration,
+    field_error: f64,
+) -> Option<Estimate> {
+    let red: Vec<Lab> = part?.colours.iter().copied().filter(|c| is_red(*c)).collect();
+    let middle = super::colour::middle(red.iter())?;
+    let n = red.len() as f64;
+    let value = red.iter().map(|c| chroma(*c)).sum::<f64>() / n;
+    let variance = red.iter().map(|c| (chroma(*c) - value).powi(2)).sum::<f64>() / n;
+    // A relative error δ of the light scales the chroma by the share δ/3, as in `part_colour`.
+    let common = calibration.error_on_fish(middle).chroma(middle).hypot(value * field_error / 3.0);
+    Some(Estimate { value, se: (variance / n).sqrt().hypot(common) })
 }
 
 /// The fins' own colour, estimated by taking away what shines through them from the floor.

@@ -3,7 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use super::{Estimate, Features, PartColour, Shares};
+use super::{Estimate, Features, PartColour, Shares, Strength};
 use crate::units;
 
 /// A feature, or a sum of shares, as a sheet or an option names it.
@@ -91,12 +91,12 @@ impl Term {
                 Some(Estimate { value: place.of(share)?, se: place.of(se).unwrap_or(0.0) })
             }
             Self::RedStrength(place) => {
-                let (value, part) = match place {
-                    Place::Trunk => (f.red_strength.trunk, f.trunk),
-                    Place::Finnage => (f.red_strength.finnage, f.finnage),
-                    Place::Fish => (None, None),
+                let of = |strength: Strength| match place {
+                    Place::Trunk => strength.trunk,
+                    Place::Finnage => strength.finnage,
+                    Place::Fish => None,
                 };
-                Some(Estimate { value: value?, se: part.map_or(0.0, |p| p.chroma_se) })
+                Some(Estimate { value: of(f.red_strength)?, se: of(f.red_strength_se).unwrap_or(0.0) })
             }
             Self::Net => Some(Estimate { value: f.net?, se: f.net_se.unwrap_or(0.0) }),
             Self::Glare => Some(Estimate { value: f.glare_share?, se: 0.0 }),

@@ -21,8 +21,9 @@ pub(super) struct Samples {
     pub(super) places: Vec<(u32, u32)>,
     /// Pixels from one place to the next, along both sides.
     pub(super) stride: u32,
-    /// Whether the lamp's mirror image brightens it: its hue still tells a cover, its lightness tells nothing.
-    pub(super) lit: Vec<bool>,
+    /// Whether other light is mixed in, the lamp's mirror image or the floor beside: its hue still tells a cover, its
+    /// lightness tells nothing.
+    pub(super) mixed: Vec<bool>,
     /// How many pixels were left out for glare.
     pub(super) glare: usize,
 }
@@ -32,7 +33,7 @@ impl Samples {
     #[cfg(test)]
     pub(super) fn of(colours: Vec<Lab>) -> Self {
         let places = (0..).zip(&colours).map(|(x, _)| (x, 0)).collect();
-        Self { lit: vec![false; colours.len()], places, stride: 1, glare: 0, colours }
+        Self { mixed: vec![false; colours.len()], places, stride: 1, glare: 0, colours }
     }
 
     /// Takes out the readings that `is_glare` says yes to.
@@ -46,12 +47,17 @@ impl Samples {
         }
         without(&mut self.colours, &glare);
         without(&mut self.places, &glare);
-        without(&mut self.lit, &glare);
+        without(&mut self.mixed, &glare);
     }
 
     /// Colours whose lightness can be trusted.
-    pub(super) fn unlit(&self) -> impl Iterator<Item = Lab> + Clone + '_ {
-        self.colours.iter().zip(&self.lit).filter(|(_, lit)| !**lit).map(|(c, _)| *c)
+    pub(super) fn unmixed(&self) -> impl Iterator<Item = Lab> + Clone + '_ {
+        self.colours.iter().zip(&self.mixed).filter(|(_, mixed)| !**mixed).map(|(c, _)| *c)
+    }
+
+    /// Marks the readings that `which` says yes to as mixed.
+    pub(super) fn mark_mixed(&mut self, which: &[bool]) {
+        self.mixed.iter_mut().zip(which).for_each(|(mixed, more)| *mixed |= more);
     }
 
     /// How many pixels were looked at.
@@ -72,6 +78,14 @@ pub(super) fn inside(region: &Region, coarseness: u32) -> Mask {
         0 => region.mask.clone(),
         depth => region.mask.eroded(depth),
     }
+}
+
+/// Which readings stand at the outline of `inside`, where lens and compression still mix some of the floor in; none where
+/// that would be most of them.
+pub(super) fn at_outline(samples: &Samples, inside: &Mask) -> Vec<bool> {
+    let core = inside.eroded(1);
+    let outer: Vec<bool> = samples.places.iter().map(|(x, y)| !core.contains(*x, *y)).collect();
+    if 2 * outer.iter().filter(|o| **o).count() > outer.len() { vec![false; outer.len()] } else { outer }
 }
 
 /// Distance in pixels between the readings of a fish of that many pixels.
@@ -107,7 +121,7 @@ pub(super) fn read_with(
             out.places.push((x, run.y));
         }
     }
-    out.lit = vec![false; out.colours.len()];
+    out.mixed = vec![false; out.colours.len()];
     out
 }
 

@@ -2,17 +2,19 @@
 //!
 //! A bright place is the lamp's where its colour is that of its surroundings with white light added: then L* rises and
 //! a* and b* shrink along one known line. Places are averaged first, so that a net's points and noise do not count as
-//! places of their own, and compared with what lies around them, so that it may stand on any cover.
+//! places of their own, and compared with what lies before and behind them at the same height on the body: backs are darker
+//! or paler than flanks, and covers lie in patches, but an image of the lamp is short.
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "places on a grid of a few thousand")]
 
-use super::colour::median;
+use super::colour::middle;
 use super::sample::Samples;
 use crate::colour::{Lab, Xyz, lab_from_xyz, xyz_from_lab};
+use crate::fish::Axis;
+use crate::geometry::Point;
 
-/// How far in L* the middle of an image is brighter than what lies around it, and how far its fading rim still is: near the
-/// rim of a patch of another colour the mixture of both looks like added light up to some 6. Starting values, tuned on
-/// rendered trays.
-const BRIGHTER: (f64, f64) = (7.0, 3.0);
+/// How far in L* the middle of an image is brighter than the rest of its lane, and how far its fading rim still is. Starting
+/// values, tuned on rendered trays.
+const BRIGHTER: (f64, f64) = (4.0, 2.0);
 
 /// How far in a* and b* it may stand from its surroundings under added white light. Starting value: twice the pixel noise
 /// of a phone photo.
@@ -21,26 +23,30 @@ const NEAR: f64 = 3.0;
 /// Readings on either side that a place is averaged over: about a net's point.
 const SMOOTH: usize = 1;
 
-/// Side of the cells that surroundings are made of, as a share of the fish's width; surroundings are nine of them.
-const CELL: f64 = 0.5;
+/// Length and width of the cells that lanes are made of, as shares of the fish's width: three in a row, longer than an image
+/// of the lamp, are what a place is compared with. Starting values, tuned on rendered trays.
+const LANE: (f64, f64) = (0.5, 0.12);
 
-/// Fewest readings that make surroundings; as for any colour of a part.
+/// Fewest readings that make a lane's colour; as for any colour of a part.
 const FEWEST: usize = 12;
-
-/// About so many readings are enough for the middle of a cell's surroundings.
-const ENOUGH: usize = 256;
 
 /// The lamp's image takes at most this share of a trunk; what looks like it and takes more is pigment. Starting value,
 /// tuned on rendered trays.
-const MOST: f64 = 0.2;
+const MOST: f64 = 0.25;
 
 /// Which readings of a trunk show the lamp, or lie beside one that does; none where so many seem to that it is pigment.
-/// `width` is the fish's mean width in steps of the readings.
-pub(super) fn mirrored(trunk: &Samples, width: f64) -> Vec<bool> {
+/// `width` is the fish's mean width in pixels.
+pub(super) fn mirrored(trunk: &Samples, axis: &Axis, width: f64) -> Vec<bool> {
     let grid = Grid::of(trunk);
     let smooth: Vec<Lab> = (0..trunk.colours.len()).map(|k| grid.average(trunk, k)).collect();
-    let around = Surroundings::of(&grid, &smooth, ((CELL * width) as usize).max(4));
-    let above = |k: usize| around.at(&grid, k).and_then(|reference| added(smooth[k], reference));
+    let (locate, step) = (axis.locator(), f64::from(trunk.stride.max(1)));
+    let on_body = |(x, y): &(u32, u32)| {
+        let (along, across) = locate(Point::new(f64::from(*x) + 0.5, f64::from(*y) + 0.5));
+        (along / step, across / step)
+    };
+    let on_body: Vec<(f64, f64)> = trunk.places.iter().map(on_body).collect();
+    let lanes = Lanes::of(&on_body, &smooth, width / step);
+    let above = |k: usize| lanes.at(k).and_then(|reference| added(smooth[k], reference));
     let above: Vec<Option<f64>> = (0..smooth.len()).map(above).collect();
     let lit = grid.spread(|k| above[k] > Some(BRIGHTER.0), |k| above[k].is_some());
     let all: Vec<bool> = (0..lit.len()).map(|k| grid.near(k, 1).any(|q| lit[q])).collect();
@@ -116,39 +122,40 @@ impl Grid {
     }
 }
 
-/// The middle colour of what lies around each cell of the grid.
-struct Surroundings {
-    cell: usize,
-    columns: usize,
+/// The middle colour of what lies before and behind each reading on the same lane along the body.
+struct Lanes {
+    /// The cell of each reading.
+    cells: Vec<usize>,
     middles: Vec<Option<Lab>>,
 }
 
-impl Surroundings {
-    fn of(grid: &Grid, smooth: &[Lab], cell: usize) -> Self {
-        let (columns, rows) = (grid.width.div_ceil(cell), grid.height.div_ceil(cell));
-        let mut members: Vec<Vec<Lab>> = vec![Vec::new(); columns * rows];
-        for ((x, y), c) in grid.places.iter().zip(smooth) {
-            members[y / cell * columns + x / cell].push(*c);
+impl Lanes {
+    /// `places` are steps along and across the body, as is `width`.
+    fn of(places: &[(f64, f64)], colours: &[Lab], width: f64) -> Self {
+        let lowest = |axis: fn(&(f64, f64)) -> f64| places.iter().map(axis).fold(f64::INFINITY, f64::min);
+        let (along, across) = (lowest(|p| p.0), lowest(|p| p.1));
+        let (long, wide) = ((LANE.0 * width).max(1.0), (LANE.1 * width).max(1.0));
+        let cell = |p: &(f64, f64)| (((p.0 - along) / long) as usize, ((p.1 - across) / wide) as usize);
+        let places: Vec<(usize, usize)> = places.iter().map(cell).collect();
+        let stretches = places.iter().map(|p| p.0 + 1).max().unwrap_or(0);
+        let lanes = places.iter().map(|p| p.1 + 1).max().unwrap_or(0);
+        let mut members: Vec<Vec<Lab>> = vec![Vec::new(); stretches * lanes];
+        for ((i, j), c) in places.iter().zip(colours) {
+            members[j * stretches + i].push(*c);
         }
-        let middle = |k: usize| {
-            let (i, j) = (k % columns, k / columns);
-            let near: Vec<Lab> = (j.saturating_sub(1)..(j + 2).min(rows))
-                .flat_map(|y| (i.saturating_sub(1)..(i + 2).min(columns)).map(move |x| y * columns + x))
-                .flat_map(|q| members[q].iter().copied())
-                .collect();
-            if near.len() < FEWEST {
-                return None;
-            }
-            let axis = |f: fn(&Lab) -> f64| median(near.iter().step_by(1 + near.len() / ENOUGH).map(f));
-            Some(Lab::new(axis(|c| c.l)?, axis(|c| c.a)?, axis(|c| c.b)?))
+        let middle_of = |k: usize| {
+            let (lane, i) = (k / stretches * stretches, k % stretches);
+            let near = || members[lane + i.saturating_sub(1)..lane + (i + 2).min(stretches)].iter().flatten();
+            (near().count() >= FEWEST).then(|| middle(near())).flatten()
         };
-        let middles = (0..columns * rows).map(middle).collect();
-        Self { cell, columns, middles }
+        Self {
+            middles: (0..members.len()).map(middle_of).collect(),
+            cells: places.iter().map(|(i, j)| j * stretches + i).collect(),
+        }
     }
 
-    fn at(&self, grid: &Grid, k: usize) -> Option<Lab> {
-        let (x, y) = grid.places[k];
-        self.middles[y / self.cell * self.columns + x / self.cell]
+    fn at(&self, k: usize) -> Option<Lab> {
+        self.middles[self.cells[k]]
     }
 }
 
@@ -161,6 +168,11 @@ mod tests {
         let places: Vec<(u32, u32)> = (0..20).flat_map(|y| (0..60).map(move |x| (x, y))).collect();
         let colours: Vec<Lab> = places.iter().map(|(x, y)| colour(*x, *y)).collect();
         Samples { places, ..Samples::of(colours) }
+    }
+
+    fn straight() -> Axis {
+        let midline = vec![Point::new(0.0, 10.0), Point::new(60.0, 10.0)];
+        Axis { midline, stalk_px: None, head_confidence: 1.0 }
     }
 
     fn lit(c: Lab) -> Lab {
@@ -183,7 +195,7 @@ mod tests {
     #[test]
     fn the_lamp_is_seen_on_any_colour_with_its_rim() {
         for skin in [ground(), red()] {
-            let seen = mirrored(&trunk(|x, y| if in_spot(x, y) { lit(skin) } else { skin }), 20.0);
+            let seen = mirrored(&trunk(|x, y| if in_spot(x, y) { lit(skin) } else { skin }), &straight(), 20.0);
             let at = |x: usize, y: usize| seen[y * 60 + x];
             assert!(at(24, 10) && at(20, 8) && at(27, 11), "the spot itself");
             assert!(!at(24, 2) && !at(45, 10) && !at(12, 10), "nothing far from it");
@@ -194,10 +206,12 @@ mod tests {
     fn a_patch_of_another_colour_and_a_broad_brightness_are_the_fish_s_own() {
         // Pale ground among red: brighter, but not red with white added.
         let pale = Lab::new(74.0, 2.0, 15.0);
-        assert!(mirrored(&trunk(|x, y| if in_spot(x, y) { pale } else { red() }), 20.0).iter().all(|m| !m));
+        assert!(
+            mirrored(&trunk(|x, y| if in_spot(x, y) { pale } else { red() }), &straight(), 20.0).iter().all(|m| !m)
+        );
         // A third of the trunk, in pieces all over it.
         let striped = |x: u32, _| if x % 12 < 4 { lit(ground()) } else { ground() };
-        assert!(mirrored(&trunk(striped), 20.0).iter().all(|m| !m));
-        assert!(mirrored(&trunk(|_, _| ground()), 20.0).iter().all(|m| !m));
+        assert!(mirrored(&trunk(striped), &straight(), 20.0).iter().all(|m| !m));
+        assert!(mirrored(&trunk(|_, _| ground()), &straight(), 20.0).iter().all(|m| !m));
     }
 }

@@ -110,4 +110,7 @@ pub struct Features {
     /// Standard error of the net.
     #[serde(default)]
     pub net_se: Option<f64>,
+    /// Standard errors of the red's strength.
+    #[serde(default)]
+    pub red_strength_se: Strength,
 }

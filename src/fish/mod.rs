@@ -130,6 +130,14 @@ pub struct Axis {
     pub head_confidence: f64,
 }
 
+impl Axis {
+    /// Tells where a place of the photo lies: pixels along the midline from the snout, and to its right.
+    pub fn locator(&self) -> impl Fn(Point) -> (f64, f64) {
+        let stretches = spine::stretches(&self.midline);
+        move |place| spine::locate(&stretches, place)
+    }
+}
+
 /// The parts of one fish. A part that cannot be seen is `None`.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Parts {

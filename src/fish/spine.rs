@@ -136,7 +136,7 @@ fn spread(bins: &mut [f64], from: f64, to: f64) {
 
 /// One stretch of a polyline, made ready for many places to be located on it.
 #[derive(Debug, Clone, Copy)]
-struct Stretch {
+pub(super) struct Stretch {
     start: Point,
     /// Unit vector along it.
     along: Point,
@@ -147,7 +147,7 @@ struct Stretch {
 }
 
 /// The stretches of a polyline; the first and the last go straight on beyond its ends.
-fn stretches(line: &[Point]) -> Vec<Stretch> {
+pub(super) fn stretches(line: &[Point]) -> Vec<Stretch> {
     let mut from = 0.0;
     let last = line.len().saturating_sub(2);
     let stretch = |(i, pair): (usize, &[Point])| {
@@ -162,7 +162,7 @@ fn stretches(line: &[Point]) -> Vec<Stretch> {
 }
 
 /// Distance along a polyline (straight on beyond its ends) and signed distance to its right.
-fn locate(stretches: &[Stretch], p: Point) -> (f64, f64) {
+pub(super) fn locate(stretches: &[Stretch], p: Point) -> (f64, f64) {
     let mut best = (f64::MAX, 0.0, 0.0);
     for stretch in stretches {
         let v = p - stretch.start;
