@@ -18,7 +18,8 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::score::Confirmed;
-use crate::sheet::{NOT_SHOWN, Proposal, UNDECIDED};
+use crate::sheet::{NOT_SHOWN, UNDECIDED};
+use crate::stats::Interval;
 use crate::stats::interval::clopper_pearson;
 use crate::units::Sex;
 
@@ -38,6 +39,13 @@ pub struct Place {
     pub sex: Option<Sex>,
 }
 
+impl Place {
+    /// Cross and brood, which name a brood for good.
+    fn of_brood(&self) -> (&str, &str) {
+        (&self.cross, &self.brood)
+    }
+}
+
 /// Fish of one confirmed class.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scored {
@@ -49,13 +57,15 @@ pub struct Scored {
     pub number: u32,
 }
 
-/// A fish with a proposal that nobody confirmed.
-#[derive(Debug, Clone, PartialEq)]
+/// Fish of one proposed class that nobody confirmed.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Suggested {
     /// Where.
     pub place: Place,
-    /// What the rules suggest.
-    pub proposal: Proposal,
+    /// The class that the rules suggest.
+    pub class: String,
+    /// How many.
+    pub number: u32,
 }
 
 /// Fish that are in no class.
@@ -237,21 +247,29 @@ fn tally(axis: &str, scored: &[Scored], suggested: &[Suggested], open: &[Open]) 
     for one in scored.iter().filter(|s| s.score.axis() == axis && s.score.counts()) {
         numbers.entry(&one.place).or_default().entry(one.score.class()).or_default().0 += one.number;
     }
-    let decided = |p: &Proposal| p.axis == axis && p.class != UNDECIDED && p.class != NOT_SHOWN;
-    for one in suggested.iter().filter(|s| decided(&s.proposal)) {
-        numbers.entry(&one.place).or_default().entry(&one.proposal.class).or_default().1 += 1;
+    for one in suggested.iter().filter(|s| s.class != UNDECIDED && s.class != NOT_SHOWN) {
+        numbers.entry(&one.place).or_default().entry(&one.class).or_default().1 += one.number;
     }
     // A class seen anywhere on this axis is zero elsewhere, and a zero has an interval too.
     let classes: BTreeSet<&str> = numbers.values().flat_map(|c| c.keys().copied()).collect();
     let mut excluded = Excluded::default();
-    open.iter().for_each(|o| excluded.add(o));
+    let mut open_in: BTreeMap<(&str, &str), Vec<&Open>> = BTreeMap::new();
+    for one in open {
+        excluded.add(one);
+        if one.why.still_open() {
+            open_in.entry(one.place.of_brood()).or_default().push(one);
+        }
+    }
+    let mut intervals = Intervals::default();
     let mut rows = Vec::new();
     for (place, by_class) in &numbers {
         let of = by_class.values().map(|(c, p)| c + p).sum();
-        let still_open = open.iter().filter(|o| o.why.still_open() && concerns(o, place)).map(|o| o.number).sum();
+        let open_here = open_in.get(&place.of_brood()).into_iter().flatten();
+        let still_open = open_here.filter(|o| concerns(o, place)).map(|o| o.number).sum();
         for class in &classes {
             let (confirmed, proposed) = by_class.get(class).copied().unwrap_or_default();
-            rows.push(row(place, class, (confirmed, proposed), of, still_open));
+            let interval = intervals.of(confirmed + proposed, of);
+            rows.push(row(place, class, (confirmed, proposed), (of, still_open), interval));
         }
     }
     Counts {
@@ -264,15 +282,30 @@ fn tally(axis: &str, scored: &[Scored], suggested: &[Suggested], open: &[Open]) 
     }
 }
 
-/// Whether an open fish could belong to the fish counted at `place`: of the same brood, and not of the other sex.
+/// Whether an open fish of the same brood could belong to the fish counted at `place`: it is not of the other sex.
 fn concerns(open: &Open, place: &Place) -> bool {
-    let same_brood = open.place.cross == place.cross && open.place.brood == place.brood;
-    same_brood && (open.place.sex.is_none() || open.place.sex == place.sex)
+    open.place.sex.is_none() || open.place.sex == place.sex
 }
 
-fn row(place: &Place, class: &str, (confirmed, proposed): (u32, u32), of: u32, open: u32) -> Row {
+/// Exact intervals, each worked out once: in a large book the same small numbers come again and again.
+#[derive(Default)]
+struct Intervals(BTreeMap<(u32, u32), Interval>);
+
+impl Intervals {
+    fn of(&mut self, number: u32, of: u32) -> Interval {
+        let new = || clopper_pearson(u64::from(number), u64::from(of), CONFIDENCE);
+        *self.0.entry((number, of)).or_insert_with(new)
+    }
+}
+
+fn row(
+    place: &Place,
+    class: &str,
+    (confirmed, proposed): (u32, u32),
+    (of, open): (u32, u32),
+    interval: Interval,
+) -> Row {
     let number = confirmed + proposed;
-    let interval = clopper_pearson(u64::from(number), u64::from(of), CONFIDENCE);
     let share = |x: u32, n: u32| f64::from(x) / f64::from(n.max(1));
     Row {
         place: place.clone(),
@@ -332,13 +365,8 @@ mod tests {
 
     #[test]
     fn proposals_stay_in_their_own_column() {
-        let proposal = |class: &str| Proposal {
-            axis: "red-body".into(),
-            class: class.into(),
-            confidence: 0.9,
-            because: Vec::new(),
-        };
-        let suggested = ["absent", UNDECIDED].map(|class| Suggested { place: place(None), proposal: proposal(class) });
+        let suggested =
+            ["absent", UNDECIDED].map(|class| Suggested { place: place(None), class: class.into(), number: 1 });
         let counts = count_with_proposed("red-body", &[scored("full", 3)], &suggested, &[]);
         assert!(counts.includes_proposed);
         let numbers: Vec<_> = counts.rows.iter().map(|r| (r.class.as_str(), r.confirmed, r.proposed, r.of)).collect();

@@ -6,7 +6,7 @@ use crate::error::{Error, Result};
 use crate::sheet::{NOT_SHOWN, Proposal, UNDECIDED};
 
 /// A class that a person confirmed. There is no way from a [`Proposal`] to here without a person's name.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 pub struct Confirmed {
     axis: String,
     class: String,

@@ -9,6 +9,8 @@ mod records;
 mod safety;
 #[path = "book/scores.rs"]
 mod scores;
+#[path = "book/sorted.rs"]
+mod sorted;
 #[path = "book/tables.rs"]
 mod tables;
 #[path = "book/trouble.rs"]

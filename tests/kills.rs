@@ -12,6 +12,8 @@ mod deeds;
 mod disk;
 #[path = "common/http.rs"]
 mod http;
+#[path = "kills/old.rs"]
+mod old;
 #[path = "kills/page.rs"]
 mod page;
 #[path = "kills/power.rs"]

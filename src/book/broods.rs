@@ -4,13 +4,12 @@ use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, ToSql, params};
 use serde::Serialize;
 
-use super::crosses::{self, Dam, Stay};
-use super::decisions::{self, By};
-use super::fish::{Fish, Gone};
-use super::values::{day, letter, read_day};
+use super::crosses::{self, Dam};
+use super::fish::Fish;
+use super::possible_dams::{self, DamsOfCrosses, PossibleDam};
+use super::values::{day, read_day};
 use super::{Read, Write, fish};
 use crate::error::{Error, Result};
-use crate::units::Sex;
 
 /// A male before the present sire, whose stored sperm may have fathered some of a brood.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -41,21 +40,6 @@ pub struct NewBrood {
     pub earlier_sire: Option<EarlierSire>,
     /// Anything else.
     pub note: Option<String>,
-}
-
-/// A dam that may have dropped a brood: of which cross, and on which days with its sires.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct PossibleDam {
-    #[serde(skip)]
-    pub(super) row: i64,
-    /// Who.
-    pub dam: Dam,
-    /// In which cross she was.
-    pub cross: String,
-    /// Her days there.
-    pub stay: Stay,
-    /// The sires of that cross whose days overlap hers, with the days they were together.
-    pub with: Vec<(String, Stay)>,
 }
 
 /// A brood as the book has it.
@@ -108,7 +92,8 @@ impl Brood {
 /// Writes down a brood.
 ///
 /// # Errors
-/// A name already taken; an unknown cross, dam or earlier sire; a first day after the last.
+/// A name already taken; an unknown cross, dam or earlier sire; a first day after the last; dropped before its
+/// parents were born or met.
 pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
     if new.name.is_empty() {
         return Err(Error::usage("brood", "a brood needs a name", "give it one"));
@@ -145,10 +130,10 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
     )?;
     let brood = book.conn.last_insert_rowid();
     for dam in &new.dams {
-        let row = dam_row(book, &new.name, cross, dam)?;
+        let row = possible_dams::row(book, &new.name, cross, dam)?;
         book.conn.execute("INSERT OR IGNORE INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [brood, row])?;
     }
-    Ok(())
+    in_cross(book, &new.cross, &new.name)?.map_or(Ok(()), |written| possible_dams::had_met(book, &written))
 }
 
 /// No brood is dropped before its parents are born.
@@ -234,8 +219,9 @@ fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<B
     ))?;
     let rows = statement.query_map(args, read)?;
     let mut broods = rows.collect::<rusqlite::Result<Vec<_>>>()?;
+    let mut dams = DamsOfCrosses::default();
     for brood in &mut broods {
-        brood.dams = possible_dams(book, brood)?;
+        brood.dams = dams.of_brood(book, brood)?;
     }
     Ok(broods)
 }
@@ -256,102 +242,4 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Brood> {
         earlier_sire: earlier.map(EarlierSire::Fish).or(unknown.then_some(EarlierSire::Unknown)),
         note: row.get("note")?,
     })
-}
-
-/// Records that young left a brood unscored; a negative number takes some back.
-///
-/// # Errors
-/// An unknown brood; a number of zero; more taken back than had left.
-pub fn leave(
-    book: &Write<'_>,
-    brood: &str,
-    what: Gone,
-    sex: Option<Sex>,
-    number: i32,
-    on: Date,
-    by: &By,
-) -> Result<()> {
-    let brood = known(book, brood)?;
-    let so_far: i64 = book.conn.query_row(
-        "SELECT coalesce(sum(number), 0) FROM departure WHERE brood_id = ?1 AND what = ?2 AND sex IS ?3",
-        params![brood.id, what.word(), letter(sex)],
-        |row| row.get(0),
-    )?;
-    if number == 0 || so_far + i64::from(number) < 0 {
-        let said = format!("{number} {} cannot be: {so_far} are on record", what.word());
-        return Err(Error::usage(&brood.name, said, "give the number that left"));
-    }
-    let decision = decisions::open(book, by, what.word(), None)?;
-    book.conn.execute(
-        "INSERT INTO departure (decision_id, brood_id, day, what, sex, number) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-        params![decision.0, brood.id, on.to_string(), what.word(), letter(sex), number],
-    )?;
-    Ok(())
-}
-
-/// The dam's row in the brood's own cross, else in the only other cross where she is.
-fn dam_row(book: &Read<'_>, brood: &str, cross: i64, dam: &Dam) -> Result<i64> {
-    let own = crosses::dams(book, cross)?.into_iter().find(|(_, d, _)| d == dam);
-    if let Some((row, _, _)) = own {
-        return Ok(row);
-    }
-    let mut elsewhere = Vec::new();
-    for other in crosses::list(book)? {
-        let rows = crosses::dams(book, crosses::known_id(book, &other.name)?)?;
-        elsewhere.extend(rows.into_iter().filter(|(_, d, _)| d == dam).map(|(row, _, _)| row));
-    }
-    match elsewhere.as_slice() {
-        [row] => Ok(*row),
-        [] => Err(Error::failed(
-            format!("brood {brood}"),
-            format!("{dam} is not a dam of any cross"),
-            "add her to a cross with `broodhue cross add`",
-        )),
-        _ => Err(Error::failed(
-            format!("brood {brood}"),
-            format!("{dam} is a dam of several crosses"),
-            "write the brood down under the cross she was in",
-        )),
-    }
-}
-
-fn possible_dams(book: &Read<'_>, brood: &Brood) -> Result<Vec<PossibleDam>> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT c.name, d.id FROM brood_dam p JOIN cross_dam d ON d.id = p.dam_id JOIN crosses c ON c.id = d.cross_id
-         WHERE p.brood_id = ?1 ORDER BY d.id",
-    )?;
-    let rows = statement.query_map([brood.id], |row| Ok((row.get::<_, String>(0)?, row.get::<_, i64>(1)?)))?;
-    let chosen = rows.collect::<rusqlite::Result<Vec<_>>>()?;
-    let mut dams = if chosen.is_empty() { dams_of_cross(book, &brood.cross)? } else { Vec::new() };
-    for (cross, row) in chosen {
-        dams.extend(dams_of_cross(book, &cross)?.into_iter().filter(|d| d.row == row));
-    }
-    // A dam who came after the last day of the drop cannot have dropped it.
-    dams.retain(|d| d.stay.day_in.zip(brood.dropped_to).is_none_or(|(day_in, last)| day_in <= last));
-    Ok(dams)
-}
-
-/// Every dam of a cross, with the days she was with its sires.
-pub(super) fn dams_of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>> {
-    let id = crosses::known_id(book, cross)?;
-    let sires = crosses::sires(book, id)?;
-    let with = |stay| sires.iter().filter_map(|(s, t)| Some((s.clone(), overlap(stay, *t)?))).collect();
-    let dams = crosses::dams(book, id)?;
-    Ok(dams
-        .into_iter()
-        .map(|(row, dam, stay)| PossibleDam { row, dam, cross: cross.to_owned(), stay, with: with(stay) })
-        .collect())
-}
-
-/// The days two animals were together; `None` when they never were.
-fn overlap(a: Stay, b: Stay) -> Option<Stay> {
-    let day_in = a.day_in.max(b.day_in);
-    let day_out = match (a.day_out, b.day_out) {
-        (Some(x), Some(y)) => Some(x.min(y)),
-        (x, y) => x.or(y),
-    };
-    match (day_in, day_out) {
-        (Some(from), Some(to)) if to < from => None,
-        _ => Some(Stay { day_in, day_out }),
-    }
 }

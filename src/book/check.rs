@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::Connection;
 use serde::Serialize;
 
-use super::{Read, SCHEMA_VERSION, photos};
+use super::{Read, SCHEMA_VERSION, photo_tally, photos};
 use crate::error::Result;
 use crate::photo::identity;
 
@@ -65,6 +65,7 @@ pub fn run(book: &Read<'_>) -> Result<Findings> {
     })?;
     found.faults.extend(links.collect::<rusqlite::Result<Vec<_>>>()?);
     roots(book, &mut found)?;
+    found.faults.extend(photo_tally::faults(book)?);
     originals(book, &mut found)?;
     strays(book, &mut found)?;
     Ok(found)

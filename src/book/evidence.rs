@@ -12,7 +12,7 @@ use super::crosses::Dam;
 use super::fish::{self, Fish};
 use super::paternity::{self, Paternity};
 use super::tallies::{self, Selection, Tally};
-use super::{Read, crosses, pedigree};
+use super::{Read, crosses, pedigree, possible_dams};
 use crate::error::Result;
 use crate::inherit::{self, Breeder, Class, Counts, Evidence, Mating, Origin};
 use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
@@ -60,20 +60,22 @@ pub fn from_tallies(
     build.evidence.axis = question.axis.to_owned();
     build.evidence.target = question.target.to_owned();
     build.evidence.middle = question.middle.map(str::to_owned);
-    let fish = fish::list(book)?;
-    let roles = roles(book)?;
-    for one in &fish {
-        match one.sex.or(roles.get(&one.name).copied()) {
-            Some(sex) => build.breeder(one, sex),
-            None => continue,
+    book.at_one_moment(|| {
+        let fish = fish::list(book)?;
+        let roles = roles(book)?;
+        for one in &fish {
+            match one.sex.or(roles.get(&one.name).copied()) {
+                Some(sex) => build.breeder(one, sex),
+                None => continue,
+            }
         }
-    }
-    build.sisters()?;
-    for (brood, tally) in broods {
-        build.brood(brood, tally)?;
-    }
-    let known: Vec<Brood> = broods.iter().map(|(brood, _)| brood.clone()).collect();
-    build.origins(&fish, &known)?;
+        build.sisters()?;
+        for (brood, tally) in broods {
+            build.brood(brood, tally)?;
+        }
+        let known: Vec<Brood> = broods.iter().map(|(brood, _)| brood.clone()).collect();
+        build.origins(&fish, &known)
+    })?;
     build.evidence.check()?;
     Ok((build.evidence, build.warnings))
 }
@@ -151,7 +153,7 @@ impl Build<'_> {
     }
 
     fn brood(&mut self, brood: &Brood, tally: &Tally) -> Result<()> {
-        let paternity = paternity::of_brood(self.book, brood)?;
+        let paternity = paternity::of_brood(brood);
         let counts = match &paternity.doubt {
             Some(doubt) => {
                 self.warnings.push(format!("the counts of brood {} are left out: {doubt}", brood.label));
@@ -193,7 +195,7 @@ impl Build<'_> {
     fn matings(&mut self, cross: &str, brood: &Brood, paternity: &Paternity) -> Result<Vec<Mating>> {
         let mut matings = Vec::new();
         for (possible, (_, sire)) in brood.dams.iter().zip(&paternity.matings) {
-            let dam = pedigree::possible_dam_name(self.book, possible)?;
+            let dam = pedigree::possible_dam_name(possible);
             let sire = sire.clone().unwrap_or_else(|| unknown("sire", cross));
             let mating = Mating { sire: self.parent(&sire, Sex::Male), dam: self.parent(&dam, Sex::Female) };
             matings.push(mating);
@@ -242,8 +244,8 @@ impl Build<'_> {
 
     /// A brood without counts for one fish of a cross.
     fn uncounted(&mut self, cross: &str, fish: &str) -> Result<usize> {
-        let brood = Brood { dams: broods::dams_of_cross(self.book, cross)?, ..Brood::unrecorded(cross) };
-        let paternity = paternity::of_brood(self.book, &brood)?;
+        let brood = Brood { dams: possible_dams::of_cross(self.book, cross)?, ..Brood::unrecorded(cross) };
+        let paternity = paternity::of_brood(&brood);
         let parents = self.matings(cross, &brood, &paternity)?;
         self.evidence.broods.push(inherit::Brood {
             name: format!("{cross}, brood of {fish}"),

@@ -83,12 +83,13 @@ fn fish_rows(book: &Read<'_>) -> Result<Records> {
 fn count_rows(book: &Read<'_>, sheet: &Sheet) -> Result<Records> {
     let mut rows = Records::new();
     let selection = tallies::Selection { cross: None, view: View::Above, include_proposed: false };
-    for axis in tallies::axes(book, sheet)? {
-        for counted in tallies::counts(book, sheet, &axis, &selection)?.rows {
+    let axes = tallies::axes(book, sheet)?;
+    for (axis, counts) in axes.iter().zip(tallies::counts(book, sheet, &axes, &selection)?) {
+        for counted in counts.rows {
             let Some(brood) = broods::in_cross(book, &counted.place.cross, &counted.place.brood)? else { continue };
-            let sire = paternity::of_brood(book, &brood)?.sire().map(str::to_owned);
+            let sire = paternity::of_brood(&brood).sire().map(str::to_owned);
             let dams: Vec<String> = brood.dams.iter().map(|d| d.dam.to_string()).collect();
-            let by_hand = counted.place.sitting.is_none() && hand::of_brood(book, &brood)?.contains_key(&axis);
+            let by_hand = counted.place.sitting.is_none() && hand::of_brood(book, &brood)?.contains_key(axis);
             rows.push(row(json!({
                 "cross": brood.cross, "sire": sire, "dam": dams.join("+"), "brood": brood.name,
                 "dropped": brood.dropped_to, "axis": axis, "class": counted.class, "sex": counted.place.sex,

@@ -1,6 +1,6 @@
 //! Named fish: where they come from, what they are, and what a person knows about them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, params};
@@ -203,6 +203,17 @@ impl Gone {
     }
 }
 
+/// What is said to a person who names a line that no fish belongs to: the lines there are.
+pub fn no_such_line(line: &str, all: &[Fish]) -> Error {
+    let lines: BTreeSet<&str> = all.iter().filter_map(|f| f.line.as_deref()).collect();
+    let hint = if lines.is_empty() {
+        "give fish their line with `broodhue fish add --line`".to_owned()
+    } else {
+        format!("lines of this book: {}", lines.into_iter().collect::<Vec<_>>().join(", "))
+    };
+    Error::failed(format!("line {line}"), "no fish of this book belongs to it", hint)
+}
+
 /// The brood that a fish is said to come from: within its cross where that is named.
 fn brood_of(book: &Read<'_>, cross: Option<&str>, name: &str) -> Result<Brood> {
     let own = cross.map(|c| broods::in_cross(book, c, name)).transpose()?.flatten();
@@ -247,22 +258,24 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
 }
 
 /// The own classes of every fish, or of one, the latest entry winning whether it was recorded or confirmed on a portrait.
+///
+/// CROSS JOIN makes SQLite begin with the portraits, which are few, instead of with the log.
 fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<String, String>>> {
     let mut statement = book.conn.prepare_cached(
         "SELECT fish_id, axis, value, decision_id FROM current_fish
-         WHERE field = 'class' AND (?1 IS NULL OR fish_id = ?1)
+         WHERE fish_id IS NOT NULL AND field = 'class' AND (?1 IS NULL OR fish_id = ?1)
          UNION ALL
          SELECT p.fish_id, s.axis, s.value, s.decision_id
-         FROM current_region s JOIN region r ON r.id = s.region_id JOIN photo p ON p.id = r.photo_id
-         WHERE s.field = 'class' AND p.fish_id IS NOT NULL AND (?1 IS NULL OR p.fish_id = ?1)
-         ORDER BY decision_id",
+         FROM photo p CROSS JOIN region r ON r.photo_id = p.id CROSS JOIN current_region s ON s.region_id = r.id
+         WHERE p.fish_id IS NOT NULL AND s.field = 'class' AND (?1 IS NULL OR p.fish_id = ?1)",
     )?;
+    let rows = statement.query_map([only], |row| Ok((row.get(3)?, row.get(0)?, row.get(1)?, row.get(2)?)))?;
+    let mut said = rows.collect::<rusqlite::Result<Vec<(i64, i64, String, Option<String>)>>>()?;
+    said.sort_by_key(|(decision, ..)| *decision);
     let mut all: BTreeMap<i64, BTreeMap<String, String>> = BTreeMap::new();
-    let mut rows = statement.query([only])?;
-    while let Some(row) = rows.next()? {
-        let own = all.entry(row.get(0)?).or_default();
-        let axis: String = row.get(1)?;
-        match row.get::<_, Option<String>>(2)? {
+    for (_, fish, axis, class) in said {
+        let own = all.entry(fish).or_default();
+        match class {
             Some(class) => own.insert(axis, class),
             None => own.remove(&axis),
         };

@@ -7,7 +7,7 @@ use super::crosses::{self, Cross, Dam};
 use super::fish::{self, Fish};
 use super::lightness;
 use super::{Read, paternity, regions};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::features::Feature;
 use crate::lightness::{BroodPoint, TrendInput, feature_named};
 use crate::units::View;
@@ -21,23 +21,20 @@ pub fn of_line(book: &Read<'_>, line: &str, name: &str, view: View) -> Result<Tr
     let fish = fish::list(book)?;
     let crosses = crosses::list(book)?;
     if !fish.iter().any(|f| f.line.as_deref() == Some(line)) {
-        let lines: BTreeSet<&str> = fish.iter().filter_map(|f| f.line.as_deref()).collect();
-        let hint = if lines.is_empty() {
-            "give fish their line with `broodhue fish add --line`".to_owned()
-        } else {
-            format!("lines of this book: {}", lines.into_iter().collect::<Vec<_>>().join(", "))
-        };
-        return Err(Error::failed(line, "no fish of this book belongs to this line", hint));
+        return Err(fish::no_such_line(line, &fish));
     }
     let feature = feature_named(name)?;
     let depth = generations(line, &fish, &crosses);
     let (mut points, mut sheets) = (Vec::new(), BTreeSet::new());
-    for brood in broods::list(book)? {
-        if let Some(&generation) = depth.get(brood.cross.as_str()) {
-            points.extend(point(book, &brood, generation, &feature, view)?);
-            sheets.extend(regions::sheets_used(book, &brood, view)?);
+    book.at_one_moment(|| {
+        for brood in broods::list(book)? {
+            if let Some(&generation) = depth.get(brood.cross.as_str()) {
+                points.extend(point(book, &brood, generation, &feature, view)?);
+                sheets.extend(regions::sheets_used(book, &brood, view)?);
+            }
         }
-    }
+        Ok(())
+    })?;
     Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), broods: points, sheets })
 }
 
@@ -106,7 +103,7 @@ fn point(book: &Read<'_>, brood: &Brood, generation: u32, feature: &Feature, vie
 
 /// Mean of sire and dams, each from its own portraits; `None` unless both sexes were measured.
 fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature) -> Result<Option<f64>> {
-    let paternity = paternity::of_brood(book, brood)?;
+    let paternity = paternity::of_brood(brood);
     let Some(sire) = paternity.sire() else { return Ok(None) };
     let Some(father) = portrait(book, sire, feature)? else { return Ok(None) };
     let mut mothers = Vec::new();

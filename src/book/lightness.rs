@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use rusqlite::OptionalExtension;
+use serde::Deserialize;
 
 use super::photos::Photo;
 use super::regions::Region;
@@ -145,6 +146,12 @@ pub fn of_region(
     Ok(reading(seen, &region.features, part))
 }
 
+/// What the card's points need of a photo's report.
+#[derive(Deserialize)]
+struct Kept {
+    conditions: Option<Conditions>,
+}
+
 /// The card in every photo that has one: the mean CIEDE2000 of its patches, as the file's profile reads them, from where
 /// they were in the set-up's first photo, which is itself no point. Photos set aside are left out.
 ///
@@ -152,7 +159,7 @@ pub fn of_region(
 /// The book cannot be read.
 pub fn card_points(book: &Read<'_>) -> Result<Vec<CardPoint>> {
     let mut statement = book.conn.prepare_cached(
-        "SELECT p.name, coalesce(s.day, substr(p.taken, 1, 10)) AS day, m.report ->> '$.conditions' AS conditions
+        "SELECT p.name, coalesce(s.day, substr(p.taken, 1, 10)) AS day, m.report
          FROM photo p LEFT JOIN sitting s ON s.id = p.sitting_id
          JOIN measurement m ON m.id = (SELECT max(l.id) FROM measurement l WHERE l.photo_id = p.id)
          WHERE NOT EXISTS (SELECT 1 FROM current_photo a
@@ -164,8 +171,8 @@ pub fn card_points(book: &Read<'_>) -> Result<Vec<CardPoint>> {
     let mut out = Vec::new();
     while let Some(row) = rows.next()? {
         let Some(day) = row.get::<_, Option<String>>("day")?.and_then(|d| d.parse().ok()) else { continue };
-        let text: Option<String> = row.get("conditions")?;
-        let conditions: Conditions = text.and_then(|t| serde_json::from_str(&t).ok()).unwrap_or_default();
+        let kept: Option<Kept> = serde_json::from_str(row.get_ref("report")?.as_str()?).ok();
+        let conditions = kept.and_then(|k| k.conditions).unwrap_or_default();
         if conditions.patches_as_read.is_empty() {
             continue;
         }

@@ -5,10 +5,13 @@ use std::path::Path;
 use rusqlite::Connection;
 use rusqlite_migration::{M, Migrations};
 
-use super::failure;
+use super::{failure, photo_tally};
 use crate::error::{Error, Result};
 
-const STEPS: [&str; 1] = [include_str!("schema-1.sql")];
+const STEPS: [&str; 2] = [include_str!("schema-1.sql"), include_str!("schema-2.sql")];
+
+/// The first layout that keeps the fish of each photo sorted.
+const SORTED_FROM: u32 = 2;
 
 /// Layout number of a book that this program writes.
 #[expect(clippy::cast_possible_truncation, reason = "a handful of steps")]
@@ -37,6 +40,15 @@ pub(super) fn bring_up(dir: &Path, conn: &mut Connection) -> Result<()> {
         rusqlite_migration::Error::RusqliteError { err, .. } => failure::of(dir, &err),
         other => Error::failed(dir.display(), other, "run `broodhue book check`"),
     })
+}
+
+/// What a book of an older layout lacks, beside it in memory, for a file that cannot be brought up because it cannot change.
+pub(super) fn stand_in(dir: &Path, conn: &Connection) -> Result<()> {
+    let failed = |e: rusqlite::Error| failure::of(dir, &e);
+    if (1..SORTED_FROM).contains(&version(conn).map_err(failed)?) {
+        photo_tally::stand_in(conn).map_err(failed)?;
+    }
+    Ok(())
 }
 
 /// The layout number found in the file; 0 for an empty one.

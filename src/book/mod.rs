@@ -11,6 +11,7 @@ pub mod check;
 pub mod corrections;
 pub mod crosses;
 pub mod decisions;
+pub mod departures;
 pub mod evidence;
 pub mod export;
 mod failure;
@@ -29,7 +30,9 @@ pub mod opinions;
 mod overlap;
 pub mod paternity;
 pub mod pedigree;
+pub mod photo_tally;
 pub mod photos;
+mod possible_dams;
 pub mod progress;
 pub mod regions;
 pub mod rules;
@@ -40,6 +43,7 @@ pub mod settings;
 mod sheet_rows;
 pub mod sheets;
 pub mod sittings;
+mod stock;
 pub mod tallies;
 mod values;
 
@@ -52,6 +56,7 @@ use crate::error::Result;
 pub use decisions::By;
 pub use migrations::SCHEMA_VERSION;
 pub use open::DEFAULT_DIR;
+pub use possible_dams::PossibleDam;
 
 /// An open book. Reading goes through [`Book::read`], writing through [`Book::write`].
 #[derive(Debug)]
@@ -65,6 +70,18 @@ pub struct Book {
 pub struct Read<'c> {
     pub(super) conn: &'c Connection,
     dir: &'c Path,
+}
+
+impl Read<'_> {
+    /// Runs `work` on the records as they are at one moment, whoever writes meanwhile; many small questions then cost a
+    /// fraction of what each costs by itself, since each would lock the file anew.
+    fn at_one_moment<T>(&self, work: impl FnOnce() -> Result<T>) -> Result<T> {
+        // Within a transaction there is one moment already.
+        let moment = self.conn.is_autocommit().then(|| self.conn.unchecked_transaction()).transpose()?;
+        let value = work()?;
+        moment.map_or(Ok(()), rusqlite::Transaction::commit)?;
+        Ok(value)
+    }
 }
 
 /// The records, inside a transaction that is kept as a whole or not at all.
@@ -103,6 +120,7 @@ impl Book {
             .map_err(|e| failure::of(&self.dir, &e))?;
         let write = Write { read: Read { conn: &transaction, dir: &self.dir } };
         let value = work(&write).map_err(|e| failure::placed(&self.dir, e))?;
+        photo_tally::sort(&transaction).map_err(|e| failure::of(&self.dir, &e))?;
         transaction.commit().map_err(|e| failure::of(&self.dir, &e))?;
         Ok(value)
     }

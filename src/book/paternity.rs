@@ -6,10 +6,8 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::Read;
 use super::broods::{Brood, EarlierSire};
-use super::crosses::{self, Dam, Stay};
-use crate::error::Result;
+use super::crosses::{Dam, Stay};
 
 /// Shortest time from mating to drop in days: 21 to 30 days at 24 to 27 °C, common practice, no source.
 pub const SHORTEST_GESTATION_DAYS: i64 = 21;
@@ -46,14 +44,10 @@ impl Paternity {
 
 /// Who fathered a brood: for each possible dam the one sire of her cross, or of several the last one that was there long
 /// enough before the drop, with the one before him as the earlier sire; in doubt where the records leave it open.
-///
-/// # Errors
-/// The book cannot be read.
-pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Paternity> {
+pub fn of_brood(brood: &Brood) -> Paternity {
     let mut found = Paternity { earlier: brood.earlier_sire.clone(), ..Paternity::default() };
     for possible in &brood.dams {
-        let sires = crosses::sires(book, crosses::known_id(book, &possible.cross)?)?;
-        let sire = match succession(&sires, brood) {
+        let sire = match succession(&possible.sires, brood) {
             Ok((sire, before)) => {
                 found.earlier = found.earlier.or(before.map(EarlierSire::Fish));
                 sire
@@ -65,7 +59,7 @@ pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Paternity> {
         };
         found.matings.push((possible.dam.clone(), sire));
     }
-    Ok(found)
+    found
 }
 
 /// The sire of a cross at the time of a brood, and the one before him where he can have fathered some; or why that

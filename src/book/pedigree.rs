@@ -1,7 +1,8 @@
 //! The plain pedigree that kinship works on: every fish with its parents, unnamed sisters included.
 
-use super::broods::{self, Brood, PossibleDam};
+use super::broods::{self, Brood};
 use super::crosses::{self, Dam};
+use super::possible_dams::PossibleDam;
 use super::{Read, fish, paternity};
 use crate::error::Result;
 use crate::kin::Ancestry;
@@ -20,7 +21,7 @@ pub fn ancestry(book: &Read<'_>) -> Result<Vec<Ancestry>> {
             continue;
         };
         all.push(match broods::of_fish(&broods, &one) {
-            Some(brood) => of_brood(book, &one.name, brood)?,
+            Some(brood) => of_brood(&one.name, brood),
             None => of_cross(book, &one.name, cross)?,
         });
     }
@@ -43,16 +44,13 @@ pub(super) fn dam_name(cross: &str, place: usize, dam: &Dam) -> String {
 }
 
 /// The name of a possible dam of a brood, as `dam_name` gives it.
-pub(super) fn possible_dam_name(book: &Read<'_>, possible: &PossibleDam) -> Result<String> {
-    let dams = crosses::dams(book, crosses::known_id(book, &possible.cross)?)?;
-    let place = dams.iter().position(|(row, _, _)| *row == possible.row).unwrap_or(0);
-    Ok(dam_name(&possible.cross, place, &possible.dam))
+pub(super) fn possible_dam_name(possible: &PossibleDam) -> String {
+    dam_name(&possible.cross, possible.place, &possible.dam)
 }
 
-fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
-    let sire = paternity::of_brood(book, brood)?.sire().map(str::to_owned);
-    let dams = brood.dams.iter().map(|d| possible_dam_name(book, d)).collect::<Result<_>>()?;
-    Ok(Ancestry { fish: name.to_owned(), sire, dams })
+fn of_brood(name: &str, brood: &Brood) -> Ancestry {
+    let sire = paternity::of_brood(brood).sire().map(str::to_owned);
+    Ancestry { fish: name.to_owned(), sire, dams: brood.dams.iter().map(possible_dam_name).collect() }
 }
 
 fn of_cross(book: &Read<'_>, name: &str, cross: &str) -> Result<Ancestry> {

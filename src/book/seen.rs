@@ -1,24 +1,19 @@
-//! The fish of a brood's photos, as far as counting needs them.
+//! The fish of a brood's photos, as far as counting needs them: sorted into kinds that are alike in all that it asks.
 
-use jiff::civil::Date;
+use std::collections::BTreeMap;
+
 use rusqlite::params;
 
-use super::Read;
-use super::broods::Brood;
 use super::values::read_sex;
+use super::{Read, photo_tally};
 use crate::counts::Why;
 use crate::error::Result;
 use crate::score::Confirmed;
-use crate::sheet::Proposal;
 use crate::units::Sex;
 
-/// What counting needs of one fish of a photo, for one axis.
-#[derive(Debug, Default)]
-pub(super) struct Seen {
-    /// Hash of its photo.
-    pub(super) photo: String,
-    /// How many fish it is.
-    pub(super) number: u32,
+/// All that counting asks of a fish of a photo, for one axis.
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Kind {
     /// Its sex, once a person has said so.
     pub(super) sex: Option<Sex>,
     /// Whether it is set aside.
@@ -27,53 +22,68 @@ pub(super) struct Seen {
     pub(super) gone: Option<Why>,
     /// What a person said.
     pub(super) score: Option<Confirmed>,
-    /// What the sheet suggests, without its reasons.
-    pub(super) proposal: Option<Proposal>,
+    /// The class that the sheet suggests.
+    pub(super) proposed: Option<String>,
 }
 
-/// The fish of a brood's sittings from the day `from` on, and those of earlier ones that left since, in the order of day,
-/// photo and number: no outlines, no features, so that a book of many years is counted in moments.
+/// Fish of one photo that are of one kind.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Alike {
+    pub(super) kind: Kind,
+    /// How many outlines.
+    pub(super) regions: u32,
+    /// How many fish those are.
+    pub(super) number: u32,
+}
+
+/// The fish of a photo: as they were sorted, else out of the log.
+pub(super) fn of_photo(book: &Read<'_>, photo: i64, axis: &str) -> Result<Vec<Alike>> {
+    if photo_tally::is_unsorted(book, photo)? {
+        out_of_log(book, photo, axis)
+    } else {
+        photo_tally::sorted(book, photo, axis)
+    }
+}
+
+/// The fish of a photo by its log alone: no outlines, no features.
 ///
 /// A fish's part of the log lies in one piece of its index, oldest first: it is read in one go, and the last word holds.
-pub(super) fn seen(book: &Read<'_>, axis: &str, brood: &Brood, from: Option<Date>) -> Result<Vec<Seen>> {
+fn out_of_log(book: &Read<'_>, photo: i64, axis: &str) -> Result<Vec<Alike>> {
     let mut statement = book.conn.prepare_cached(
-        "SELECT r.id, p.hash, r.number, c.field, c.new, d.made_by, q.class AS proposed, q.confidence
-         FROM sitting s JOIN photo p ON p.sitting_id = s.id JOIN region r ON r.photo_id = p.id AND r.stands = 1
-         LEFT JOIN proposal q ON q.region_id = r.id AND q.axis = ?2
+        "SELECT r.id, r.number, q.class AS proposed, c.field, c.new, d.made_by
+         FROM region r LEFT JOIN proposal q ON q.region_id = r.id AND q.axis = ?2
          LEFT JOIN change c INDEXED BY change_by_region
              ON c.region_id = r.root_id AND c.region_id IS NOT NULL AND c.field <> 'opinion' AND c.axis IN ('', ?2)
          LEFT JOIN decision d ON c.field = 'class' AND d.id = c.decision_id
-         WHERE s.brood_id = ?1 AND (?3 IS NULL OR s.day >= ?3 OR EXISTS (
-             SELECT 1 FROM change g WHERE g.region_id = r.root_id AND g.field = 'gone' AND g.new IS NOT NULL))
-         ORDER BY s.day, p.id, r.n, r.id, c.id",
+         WHERE r.photo_id = ?1 AND r.stands = 1 ORDER BY r.id, c.id",
     )?;
-    let mut rows = statement.query(params![brood.id, axis, from.map(|d| d.to_string())])?;
-    let (mut all, mut last) = (Vec::<Seen>::new(), None);
+    let mut rows = statement.query(params![photo, axis])?;
+    let mut fish: BTreeMap<i64, (Kind, u32)> = BTreeMap::new();
     while let Some(row) = rows.next()? {
-        let id: i64 = row.get(0)?;
-        if last != Some(id) {
-            last = Some(id);
-            let proposed: Option<(String, f64)> = row.get::<_, Option<String>>(6)?.zip(row.get(7)?);
-            let proposal = proposed.map(|(class, confidence)| Proposal {
-                axis: axis.to_owned(),
-                class,
-                confidence,
-                because: Vec::new(),
-            });
-            all.push(Seen { photo: row.get(1)?, number: row.get(2)?, proposal, ..Seen::default() });
-        }
-        let Some(one) = all.last_mut() else { continue };
+        let (id, number, proposed) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        let (one, _) = fish.entry(id).or_insert_with(|| (Kind { proposed, ..Kind::default() }, number));
         let Some(field) = row.get_ref(3)?.as_str_or_null()? else { continue };
-        let new: Option<String> = row.get(4)?;
+        let new = row.get_ref(4)?.as_str_or_null()?;
         match field {
             "sex" => one.sex = read_sex(row, "new")?,
             "aside" => one.set_aside = new.is_some(),
-            "gone" => one.gone = new.map(|g| if g == "moved" { Why::Moved } else { Why::Died }),
+            "gone" => one.gone = new.map(why_gone),
             _ => {
                 let by: Option<String> = row.get(5)?;
-                one.score = new.map(|c| Confirmed::said_by(by.as_deref().unwrap_or_default(), axis, &c)).transpose()?;
+                one.score = new.map(|c| Confirmed::said_by(by.as_deref().unwrap_or_default(), axis, c)).transpose()?;
             }
         }
     }
-    Ok(all)
+    let mut kinds: BTreeMap<Kind, (u32, u32)> = BTreeMap::new();
+    for (kind, number) in fish.into_values() {
+        let (regions, fish) = kinds.entry(kind).or_default();
+        *regions += 1;
+        *fish += number;
+    }
+    Ok(kinds.into_iter().map(|(kind, (regions, number))| Alike { kind, regions, number }).collect())
+}
+
+/// What the log says of a fish that left.
+pub(super) fn why_gone(word: &str) -> Why {
+    if word == "moved" { Why::Moved } else { Why::Died }
 }

@@ -9,7 +9,8 @@ use serde::Serialize;
 
 use super::Read;
 use super::broods::Brood;
-use super::seen::seen;
+use super::seen::of_photo;
+use super::stock;
 use super::tallies::{self, Case, Tally};
 use crate::counts::Why;
 use crate::error::Result;
@@ -68,30 +69,16 @@ impl Since {
 /// # Errors
 /// The book cannot be read.
 pub fn since(book: &Read<'_>, sheet: &Sheet, brood: &Brood, days: (Date, Date), view: View) -> Result<Vec<Since>> {
-    let photos = tallies::photos(book, brood, view)?.days;
+    let (photos, _) = stock::sat(book, brood, view)?;
     let (moved, died) = left_unscored(book, brood, days)?;
     let mut all = Vec::new();
     for axis in &sheet.axes {
         let mut one = Since { axis: axis.name.clone(), moved, died, ..Since::default() };
         let mut classes: BTreeMap<String, ClassSince> = BTreeMap::new();
-        for fish in seen(book, &axis.name, brood, Some(days.0))? {
-            let Some(&day) = photos.get(&fish.photo).filter(|d| **d == days.0 || **d == days.1) else { continue };
-            let mut tally = Tally::default();
-            tallies::sort_in(&mut tally, &Case { sheet, axis: &axis.name, brood, day, fish: &fish });
-            for scored in &tally.scored {
-                let class = classes.entry(scored.score.class().to_owned()).or_default();
-                if day == days.0 {
-                    class.then += scored.number;
-                    class.left += if fish.gone.is_some() { scored.number } else { 0 };
-                } else {
-                    class.now += scored.number;
-                }
-            }
-            // One that left open after the first sitting is accounted for.
-            let open = if day == days.0 { &mut one.open_then } else { &mut one.open_now };
-            for still in tally.open.iter().filter(|o| o.why != Why::SetAside && (day == days.1 || fish.gone.is_none()))
-            {
-                *open.entry(still.why).or_default() += still.number;
+        for photo in photos.iter().filter(|p| p.day == days.0 || p.day == days.1) {
+            for fish in of_photo(book, photo.photo, &axis.name)? {
+                let case = Case { sheet, axis: &axis.name, brood, day: photo.day, kind: &fish.kind };
+                add(&case, (fish.regions, fish.number), photo.day == days.0, &mut one, &mut classes);
             }
         }
         let in_order = axis.classes.iter().map(|c| c.name.clone());
@@ -100,6 +87,27 @@ pub fn since(book: &Read<'_>, sheet: &Sheet, brood: &Brood, days: (Date, Date), 
         all.push(one);
     }
     Ok(all)
+}
+
+/// Adds fish of one kind to what was there at the first sitting, or at the second.
+fn add(case: &Case<'_>, fish: (u32, u32), first: bool, one: &mut Since, classes: &mut BTreeMap<String, ClassSince>) {
+    let mut tally = Tally::default();
+    tallies::sort_in(&mut tally, case, fish);
+    let left = case.kind.gone.is_some();
+    for scored in &tally.scored {
+        let class = classes.entry(scored.score.class().to_owned()).or_default();
+        if first {
+            class.then += scored.number;
+            class.left += if left { scored.number } else { 0 };
+        } else {
+            class.now += scored.number;
+        }
+    }
+    // One that left open after the first sitting is accounted for.
+    let open = if first { &mut one.open_then } else { &mut one.open_now };
+    for still in tally.open.iter().filter(|o| o.why != Why::SetAside && !(first && left)) {
+        *open.entry(still.why).or_default() += still.number;
+    }
 }
 
 /// Young that left unscored after the first day, up to the second.

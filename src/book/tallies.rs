@@ -7,12 +7,11 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
-use rusqlite::params;
 
-use super::broods::{self, Brood};
-use super::seen::{Seen, seen};
-use super::values::{read_day, read_sex};
-use super::{Read, hand, paternity};
+use super::broods::Brood;
+use super::seen::{Kind, of_photo};
+use super::stock::{self, Stock};
+use super::{Read, paternity};
 use crate::counts::{self, Counts, Open, Place, Scored, Suggested, Why};
 use crate::error::{Error, Result};
 use crate::score::Confirmed;
@@ -51,10 +50,9 @@ pub struct Tally {
 /// The book cannot be read.
 pub fn axes(book: &Read<'_>, sheet: &Sheet) -> Result<Vec<String>> {
     let mut names: Vec<String> = sheet.axes.iter().map(|a| a.name.clone()).collect();
-    let mut statement = book.conn.prepare_cached(
-        "SELECT DISTINCT axis FROM hand_count
-         UNION SELECT DISTINCT axis FROM change WHERE field = 'class' AND region_id IS NOT NULL ORDER BY axis",
-    )?;
+    let mut statement = book
+        .conn
+        .prepare_cached("SELECT DISTINCT axis FROM hand_count UNION SELECT axis FROM scored_axis ORDER BY axis")?;
     for axis in statement.query_map([], |row| row.get::<_, String>(0))? {
         let axis = axis?;
         if !names.contains(&axis) {
@@ -70,27 +68,35 @@ pub fn axes(book: &Read<'_>, sheet: &Sheet) -> Result<Vec<String>> {
 /// An axis that is neither in the sheet nor in the book; an unknown cross.
 pub fn tallies(book: &Read<'_>, sheet: &Sheet, axis: &str, selection: &Selection<'_>) -> Result<Vec<(Brood, Tally)>> {
     check_axis(book, sheet, axis)?;
-    let of = |brood: Brood| Ok((brood.clone(), of_brood(book, sheet, axis, &brood, selection.view)?));
-    selected(book, selection)?.into_iter().map(of).collect()
+    let of = |stock: Stock| {
+        let tally = of_brood(book, sheet, axis, &stock)?;
+        Ok((stock.brood, tally))
+    };
+    book.at_one_moment(|| stock::of(book, selection)?.into_iter().map(of).collect())
 }
 
-/// The counts of one axis over the selected broods.
+/// The counts of several axes over the selected broods.
 ///
 /// # Errors
 /// As [`tallies`].
-pub fn counts(book: &Read<'_>, sheet: &Sheet, axis: &str, selection: &Selection<'_>) -> Result<Counts> {
-    let broods = tallies(book, sheet, axis, selection)?;
-    added_up(book, axis, broods, selection)
+pub fn counts(book: &Read<'_>, sheet: &Sheet, axes: &[String], selection: &Selection<'_>) -> Result<Vec<Counts>> {
+    axes.iter().try_for_each(|axis| check_axis(book, sheet, axis))?;
+    book.at_one_moment(|| {
+        let broods = stock::of(book, selection)?;
+        let of_axis = |axis: &String| {
+            let of = |stock: &Stock| Ok((stock.brood.clone(), of_brood(book, sheet, axis, stock)?));
+            let tallies = broods.iter().map(of).collect::<Result<_>>()?;
+            Ok(added_up(axis, tallies, selection))
+        };
+        axes.iter().map(of_axis).collect()
+    })
 }
 
 /// The tallies of broods added up; fish in doubt count for no cross.
-///
-/// # Errors
-/// The book cannot be read.
-pub fn added_up(book: &Read<'_>, axis: &str, broods: Vec<(Brood, Tally)>, selection: &Selection<'_>) -> Result<Counts> {
+pub fn added_up(axis: &str, broods: Vec<(Brood, Tally)>, selection: &Selection<'_>) -> Counts {
     let mut all = Tally::default();
     for (brood, mut one) in broods {
-        if let Some(doubt) = paternity::of_brood(book, &brood)?.why_not_one() {
+        if let Some(doubt) = paternity::of_brood(&brood).why_not_one() {
             set_in_doubt(&mut one, &doubt, &brood);
         }
         all.scored.extend(one.scored);
@@ -105,35 +111,39 @@ pub fn added_up(book: &Read<'_>, axis: &str, broods: Vec<(Brood, Tally)>, select
         counts::count(axis, &all.scored, &all.open)
     };
     result.warnings = all.warnings;
-    Ok(result)
+    result
 }
 
 /// The fish of one brood on one axis, by the rules at the head of this file.
-///
-/// # Errors
-/// The book cannot be read.
-pub fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, brood: &Brood, view: View) -> Result<Tally> {
-    let photos = photos(book, brood, view)?;
-    let mut tally = Tally { warnings: photos.warnings.clone(), ..Tally::default() };
-    let latest = photos.days.values().max().copied();
-    for fish in seen(book, axis, brood, latest)? {
-        let Some(&day) = photos.days.get(&fish.photo) else { continue };
-        if let (true, Some(said), Some(proposed)) = (Some(day) == latest, &fish.score, &fish.proposal) {
-            *tally.pairs.entry((said.class().to_owned(), proposed.class.clone())).or_default() += 1;
-        }
-        if Some(day) == latest || fish.gone.is_some() {
-            sort_in(&mut tally, &Case { sheet, axis, brood, day, fish: &fish });
+fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result<Tally> {
+    let Stock { brood, photos, .. } = stock;
+    let mut tally = Tally::default();
+    if stock.other_views > 0 {
+        let said = format!("brood {}: {} photos from another view are not counted", brood.label, stock.other_views);
+        tally.warnings.push(said);
+    }
+    let latest = photos.iter().map(|p| p.day).max();
+    for photo in photos {
+        for fish in of_photo(book, photo.photo, axis)? {
+            let is_latest = Some(photo.day) == latest;
+            if let (true, Some(said), Some(proposed)) = (is_latest, &fish.kind.score, &fish.kind.proposed) {
+                *tally.pairs.entry((said.class().to_owned(), proposed.clone())).or_default() += fish.regions;
+            }
+            if is_latest || fish.kind.gone.is_some() {
+                let case = Case { sheet, axis, brood, day: photo.day, kind: &fish.kind };
+                sort_in(&mut tally, &case, (fish.regions, fish.number));
+            }
         }
     }
-    if photos.days.is_empty() || tally.scored.is_empty() {
-        by_hand(book, axis, brood, &mut tally)?;
-    } else if hand::of_brood(book, brood)?.contains_key(axis) {
+    if photos.is_empty() || tally.scored.is_empty() {
+        by_hand(axis, stock, &mut tally)?;
+    } else if stock.by_hand.contains_key(axis) {
         tally.warnings.push(format!(
             "brood {} was counted by hand and from photos on {axis}: the photos count, the count by hand stays on record",
             brood.label
         ));
     }
-    left(book, brood, latest, &mut tally)?;
+    left(stock, latest, &mut tally);
     if unknown_age(sheet, axis, brood) && !tally.scored.is_empty() && latest.is_some() {
         let said =
             format!("brood {}: the day of the drop is not known, so its fish are taken as old enough", brood.label);
@@ -154,59 +164,18 @@ fn check_axis(book: &Read<'_>, sheet: &Sheet, axis: &str) -> Result<()> {
     ))
 }
 
-/// The broods to count, in the order of writing down.
-fn selected(book: &Read<'_>, selection: &Selection<'_>) -> Result<Vec<Brood>> {
-    if let Some(cross) = selection.cross {
-        super::crosses::known_id(book, cross)?;
-    }
-    let all = broods::list(book)?;
-    Ok(all.into_iter().filter(|b| selection.cross.is_none_or(|c| b.cross == c)).collect())
-}
-
-pub(super) struct Photos {
-    /// Day of the sitting by the photo's hash, of one view.
-    pub(super) days: BTreeMap<String, Date>,
-    warnings: Vec<String>,
-}
-
-/// The photos of a brood from one view that are not set aside.
-pub(super) fn photos(book: &Read<'_>, brood: &Brood, view: View) -> Result<Photos> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT p.hash, p.view, s.day FROM photo p JOIN sitting s ON s.id = p.sitting_id
-         WHERE s.brood_id = ?1 AND NOT EXISTS (
-             SELECT 1 FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
-         ORDER BY p.id",
-    )?;
-    let mut rows = statement.query([brood.id])?;
-    let (mut days, mut other) = (BTreeMap::new(), 0);
-    while let Some(row) = rows.next()? {
-        let found: String = row.get("view")?;
-        match read_day(row, "day")? {
-            Some(day) if found == super::photos::view_word(view) => {
-                days.insert(row.get("hash")?, day);
-            }
-            _ => other += 1,
-        }
-    }
-    let mut warnings = Vec::new();
-    if other > 0 {
-        warnings.push(format!("brood {}: {other} photos from another view are not counted", brood.label));
-    }
-    Ok(Photos { days, warnings })
-}
-
-/// One fish and all that decides where it is counted.
+/// Fish of one kind and all that decides where they are counted.
 pub(super) struct Case<'a> {
     pub(super) sheet: &'a Sheet,
     pub(super) axis: &'a str,
     pub(super) brood: &'a Brood,
     pub(super) day: Date,
-    pub(super) fish: &'a Seen,
+    pub(super) kind: &'a Kind,
 }
 
 impl Case<'_> {
     fn place(&self) -> Place {
-        place(self.brood, Some(self.day), self.fish.sex)
+        place(self.brood, Some(self.day), self.kind.sex)
     }
 
     /// Days since the last day on which it can have been dropped.
@@ -227,19 +196,19 @@ impl Case<'_> {
     /// Whether the axis does not show, or not yet, in this fish.
     fn hidden(&self) -> Option<Why> {
         let rule = self.rule()?;
-        if rule.males_only && self.fish.sex == Some(Sex::Female) {
+        if rule.males_only && self.kind.sex == Some(Sex::Female) {
             return Some(Why::NotShown);
         }
         let young = rule.from_age_days.map(i64::from).zip(self.age_days()).is_some_and(|(from, age)| age < from);
-        (young || (rule.males_only && self.fish.sex.is_none())).then_some(Why::NotShownYet)
+        (young || (rule.males_only && self.kind.sex.is_none())).then_some(Why::NotShownYet)
     }
 }
 
-/// Puts one fish where it belongs; the first reason that holds decides.
-pub(super) fn sort_in(tally: &mut Tally, case: &Case<'_>) {
-    let Seen { number, gone, score, proposal, .. } = case.fish;
-    let class = score.as_ref().map(Confirmed::class).or(proposal.as_ref().map(|p| p.class.as_str()));
-    let why = if case.fish.set_aside {
+/// Puts fish of one kind, so many outlines and so many fish, where they belong; the first reason that holds decides.
+pub(super) fn sort_in(tally: &mut Tally, case: &Case<'_>, (regions, number): (u32, u32)) {
+    let Kind { gone, score, proposed, .. } = case.kind;
+    let class = score.as_ref().map(Confirmed::class).or(proposed.as_deref());
+    let why = if case.kind.set_aside {
         Why::SetAside
     } else if let Some(hidden) = case.hidden() {
         hidden
@@ -248,7 +217,7 @@ pub(super) fn sort_in(tally: &mut Tally, case: &Case<'_>) {
     } else if case.unsettled() {
         gone.unwrap_or(Why::Unsettled)
     } else if let Some(score) = score.as_ref().filter(|s| s.counts()) {
-        tally.scored.push(Scored { place: case.place(), score: score.clone(), number: *number });
+        tally.scored.push(Scored { place: case.place(), score: score.clone(), number });
         return;
     } else if let Some(gone) = gone {
         *gone
@@ -258,11 +227,11 @@ pub(super) fn sort_in(tally: &mut Tally, case: &Case<'_>) {
         Why::Unconfirmed
     };
     if why == Why::Unconfirmed
-        && let Some(proposal) = proposal
+        && let Some(class) = proposed
     {
-        tally.suggested.push(Suggested { place: case.place(), proposal: proposal.clone() });
+        tally.suggested.push(Suggested { place: case.place(), class: class.clone(), number: regions });
     }
-    tally.open.push(Open { place: case.place(), why, number: *number });
+    tally.open.push(Open { place: case.place(), why, number });
 }
 
 fn place(brood: &Brood, sitting: Option<Date>, sex: Option<Sex>) -> Place {
@@ -270,8 +239,8 @@ fn place(brood: &Brood, sitting: Option<Date>, sex: Option<Sex>) -> Place {
 }
 
 /// Counts by hand take the place of photos that say nothing on this axis; what the photos left open is the same fish.
-fn by_hand(book: &Read<'_>, axis: &str, brood: &Brood, tally: &mut Tally) -> Result<()> {
-    let Some(counted) = hand::of_brood(book, brood)?.remove(axis) else { return Ok(()) };
+fn by_hand(axis: &str, Stock { brood, by_hand, .. }: &Stock, tally: &mut Tally) -> Result<()> {
+    let Some(counted) = by_hand.get(axis) else { return Ok(()) };
     if !tally.open.is_empty() {
         tally.warnings.push(format!(
             "brood {}: the count by hand on {axis} is used until a fish of its photos is confirmed on this axis",
@@ -280,30 +249,30 @@ fn by_hand(book: &Read<'_>, axis: &str, brood: &Brood, tally: &mut Tally) -> Res
     }
     let (warnings, pairs) = (std::mem::take(&mut tally.warnings), std::mem::take(&mut tally.pairs));
     *tally = Tally { warnings, pairs, ..Tally::default() };
-    for ((class, sex), number) in counted {
+    for ((class, sex), &number) in counted {
+        let place = place(brood, None, *sex);
         if class == UNDECIDED || class == NOT_SHOWN {
             let why = if class == UNDECIDED { Why::Undecided } else { Why::NotShownYet };
-            tally.open.push(Open { place: place(brood, None, sex), why, number });
+            tally.open.push(Open { place, why, number });
         } else {
-            let score = Confirmed::said_by("count by hand", axis, &class)?;
-            tally.scored.push(Scored { place: place(brood, None, sex), score, number });
+            let score = Confirmed::said_by("count by hand", axis, class)?;
+            tally.scored.push(Scored { place, score, number });
         }
     }
     Ok(())
 }
 
 /// Young that left unscored on or before the latest sitting, and young that were dropped but never seen.
-fn left(book: &Read<'_>, brood: &Brood, latest: Option<Date>, tally: &mut Tally) -> Result<()> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT what, sex, sum(number) AS number FROM departure
-         WHERE brood_id = ?1 AND (?2 IS NULL OR day <= ?2) GROUP BY what, sex HAVING sum(number) > 0",
-    )?;
-    let mut rows = statement.query(params![brood.id, latest.map(|d| d.to_string())])?;
-    while let Some(row) = rows.next()? {
-        let what: String = row.get("what")?;
-        let why = if what == "moved" { Why::Moved } else { Why::Died };
-        let place = place(brood, latest, read_sex(row, "sex")?);
-        tally.open.push(Open { place, why, number: row.get("number")? });
+fn left(Stock { brood, left, .. }: &Stock, latest: Option<Date>, tally: &mut Tally) {
+    let mut gone: BTreeMap<(Why, Option<Sex>), i64> = BTreeMap::new();
+    for entry in left.iter().filter(|d| latest.is_none_or(|latest| d.day <= latest)) {
+        *gone.entry((entry.why, entry.sex)).or_default() += entry.number;
+    }
+    for ((why, sex), number) in gone {
+        let number = u32::try_from(number).unwrap_or(0);
+        if number > 0 {
+            tally.open.push(Open { place: place(brood, latest, sex), why, number });
+        }
     }
     let set_aside = |o: &&Open| o.why != Why::SetAside;
     let seen = tally.scored.iter().map(|s| s.number).sum::<u32>()
@@ -312,7 +281,6 @@ fn left(book: &Read<'_>, brood: &Brood, latest: Option<Date>, tally: &mut Tally)
     if missing > 0 && seen > 0 {
         tally.open.push(Open { place: place(brood, latest, None), why: Why::NotSeen, number: missing });
     }
-    Ok(())
 }
 
 /// Fish whose parents are in doubt say nothing about a cross.

@@ -7,7 +7,7 @@ use clap::Subcommand;
 use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs};
 use super::photo_args::check_pitch;
-use crate::book::{Book, backup, check, settings};
+use crate::book::{Book, backup, check, photo_tally, settings};
 use crate::error::{Error, Result};
 
 /// Arguments of `book`.
@@ -31,6 +31,9 @@ enum What {
     /// Check that the records are sound and every original is the photo that was taken in.
     #[command(after_help = "Example: broodhue book check")]
     Check(ReadArgs),
+    /// Sort and add up the fish of every photo anew out of the log; `book check` says when that is needed.
+    #[command(after_help = "Example: broodhue book recount")]
+    Recount(BookArg),
     /// Copy everything, originals included, into one new file; works while another program writes.
     #[command(after_help = "Example: broodhue book backup book-2026-05-31.backup")]
     Backup {
@@ -77,6 +80,12 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         }
         What::Info(read) => info(read),
         What::Check(read) => run_check(read),
+        What::Recount(book) => {
+            let mut book = book.open()?;
+            let photos = book.write(photo_tally::recount)?;
+            desk::print(format_args!("{}: the fish of {photos} photos sorted anew\n", book.dir().display()))?;
+            Ok(Done::All)
+        }
         What::Backup { file, book } => {
             let copied = backup::write(&book.open()?, file)?;
             desk::print(format_args!("{}: {} files, {} bytes\n", file.display(), copied.files, copied.bytes))?;

@@ -8,7 +8,7 @@ use super::{Done, confirm_page, fish};
 use crate::book::fish::Gone;
 use crate::book::regions::{self, Region};
 use crate::book::scores::{self, Acceptable, Said};
-use crate::book::{Book, By, broods, decisions, photos};
+use crate::book::{Book, By, broods, decisions, departures, photos};
 use crate::error::{Error, Result};
 use crate::units::Sex;
 
@@ -187,7 +187,7 @@ fn left(book: &mut Book, brood: &str, args: &Args, by: &By) -> Result<()> {
     book.write(|w| {
         each.into_iter()
             .filter_map(|(what, number)| Some((what, number?)))
-            .try_for_each(|(what, number)| broods::leave(w, brood, what, args.sex, number, on, by))
+            .try_for_each(|(what, number)| departures::record(w, brood, what, args.sex, number, on, by))
     })?;
     desk::note(format_args!("brood {brood}: kept, by {} on {on}", by.name));
     Ok(())

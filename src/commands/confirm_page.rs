@@ -8,7 +8,7 @@ use qrcode::render::unicode::Dense1x2;
 use super::{Done, desk};
 use crate::book::Book;
 use crate::error::{Error, Result};
-use crate::web::{self, Announced, Options, Secrets};
+use crate::web::{self, Announced, Options, Patience, Secrets};
 
 /// Options of the page.
 #[derive(Debug, Default, clap::Args)]
@@ -29,7 +29,8 @@ pub(super) fn serve(book: Book, args: &PageArgs) -> Result<Done> {
     let broken = |e: std::io::Error| Error::failed("confirm", e, "try again");
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(broken)?;
     let lan = args.lan.then(web::own_address).transpose()?;
-    let options = Options { port: args.port, lan, secrets: secrets()?, now: jiff::Timestamp::now };
+    let (now, patience) = (jiff::Timestamp::now, Patience::default());
+    let options = Options { port: args.port, lan, secrets: secrets()?, now, patience };
     let stop = async {
         // Without a way to hear the interrupt the page goes on until the process is ended.
         if tokio::signal::ctrl_c().await.is_err() {

@@ -44,8 +44,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let selection =
         Selection { cross: args.cross.as_deref(), view: args.view.into(), include_proposed: args.include_proposed };
     let mut silent = Vec::new();
-    for axis in &axes {
-        let counts = tallies::counts(&read, &sheet, axis, &selection)?;
+    for (axis, counts) in axes.iter().zip(tallies::counts(&read, &sheet, &axes, &selection)?) {
         if args.json {
             desk::print_json(&counts)?;
         } else if args.axis.is_none() && counts.rows.is_empty() && counts.excluded.words().is_empty() {

@@ -38,20 +38,17 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         return Err(Error::usage("fixed", message, "give each --axis its --class"));
     }
     let book = args.reading.book.open()?;
-    let names: Vec<String> =
-        fish::list(&book.read())?.into_iter().filter(|f| f.line.as_ref() == Some(&args.line)).map(|f| f.name).collect();
+    let all = fish::list(&book.read())?;
+    let of_line = |f: &&fish::Fish| f.line.as_ref() == Some(&args.line);
+    let names: Vec<&str> = all.iter().filter(of_line).map(|f| f.name.as_str()).collect();
     if names.is_empty() {
-        return Err(Error::failed(
-            format!("line {}", args.line),
-            "has no fish in the book",
-            "`fish list` shows the lines",
-        ));
+        return Err(fish::no_such_line(&args.line, &all));
     }
     let mut results: Vec<Fixed> = vec![];
     for (axis, class) in args.axis.iter().zip(&args.class) {
         let asked = args.reading.ask(&book, &args.reading.question(axis, class, None))?;
         let breeders = &asked.evidence.breeders;
-        let members: Vec<usize> = (0..breeders.len()).filter(|i| names.contains(&breeders[*i].fish)).collect();
+        let members: Vec<usize> = (0..breeders.len()).filter(|i| names.contains(&breeders[*i].fish.as_str())).collect();
         results.push(fixed(&args.line, &asked.evidence, &members));
     }
     let at_once = (results.len() > 1).then(|| together(&args.line, &results));

@@ -10,8 +10,8 @@ use super::table::aligned;
 use crate::book::{Book, scoring};
 use crate::error::{Error, Result};
 use crate::inherit::{
-    CrossFit, Judgement, ModeJudgement, Model, SexSystem, SexSystems, TestMate, TestMating, judge, p_text, punnett,
-    sex_word, test_matings, to_json,
+    CrossFit, Judgement, LESS_LIKELY, ModeJudgement, Model, SexSystem, SexSystems, TestMate, TestMating, judge, p_text,
+    punnett, sex_word, test_matings, to_json,
 };
 use crate::units::percent;
 
@@ -57,9 +57,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     }
     desk::print(modes_table(&judgement))?;
     desk::print(format_args!("\n{}\n\n", judgement.verdict))?;
-    for mode in &judgement.modes {
-        desk::print(format_args!("{}: {}\n", mode.mode, mode.because))?;
-    }
+    desk::print(reasons(&judgement.modes))?;
     let best = judgement.lead();
     for mode in judgement.modes.iter().filter(|m| args.all_fits || m.mode == best.mode) {
         desk::print(format_args!("\n{}, cross by cross\n{}", mode.mode, fit_table(mode, &judgement)))?;
@@ -97,6 +95,28 @@ fn joint(args: &Args, book: &Book, models: &[Model], judgement: &Judgement) -> R
     let asked = args.question.reading.ask(book, &second)?;
     let other = judge(&asked.evidence, models, &asked.options)?;
     Ok(joint::join(scoring::joint(&book.read(), &first, &second)?, [judgement.lead(), other.lead()]))
+}
+
+/// Why each mode is judged so, those in one sentence that share verdict and reason.
+fn reasons(modes: &[ModeJudgement]) -> String {
+    let mut alike: Vec<Vec<&ModeJudgement>> = Vec::new();
+    for mode in modes {
+        let key = |m: &ModeJudgement| (m.verdict, m.reason.odds.is_some(), m.reason.speaks.clone());
+        match alike.iter_mut().find(|group| key(group[0]) == key(mode)) {
+            Some(group) => group.push(mode),
+            None => alike.push(vec![mode]),
+        }
+    }
+    let sentence = |group: &Vec<&ModeJudgement>| {
+        let with_odds = |m: &&ModeJudgement| match &m.reason.odds {
+            Some(odds) => format!("{} ({odds})", m.mode),
+            None => m.mode.clone(),
+        };
+        let names: Vec<String> = group.iter().map(with_odds).collect();
+        let odds = if group[0].reason.odds.is_some() { format!(" {LESS_LIKELY}") } else { String::new() };
+        format!("{}: {}{odds}:\n  {}\n", desk::word(group[0].verdict), names.join(", "), group[0].reason.speaks)
+    };
+    alike.iter().map(sentence).collect()
 }
 
 fn modes_table(judgement: &Judgement) -> String {

@@ -134,7 +134,8 @@ fn in_words(c: &Comparison) -> String {
     format!(
         "{}.\n\n{}{}CIEDE2000 {:.1} ({:.1} to {:.1}), chroma {:+.1} ({:.1} to {:.1})\nsmallest detectable difference of \
          this set-up: {:.1} L*; counted as one: {}\n",
-        c.because,
+        // A line for each of its clauses.
+        c.because.replace("; ", ";\n"),
         side(&c.a),
         side(&c.b),
         c.de00.value,

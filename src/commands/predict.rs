@@ -1,12 +1,14 @@
 //! `predict`: expected classes by sex of a planned cross.
 
+use std::collections::BTreeSet;
+
 use serde_json::{Map, Value, json};
 
 use super::Done;
 use super::desk::{self, or_dash};
 use super::question::ReadingArgs;
 use super::table::aligned;
-use crate::book::Book;
+use crate::book::{Book, fish};
 use crate::error::{Error, Result};
 use crate::inherit::{
     Combination, Forecast, Outlook, combinations, forecast, fry_needed, judge, mixed, outlook, outlook_of_genotypes,
@@ -18,13 +20,13 @@ use crate::units::percent;
 #[command(after_help = "Examples: broodhue predict --sire K2-s --dam K2-d --axis red-body --target absent\n          \
                   broodhue predict --sire X+/Y --dam X+/Xm --mode x-linked-recessive")]
 pub(super) struct Args {
-    /// A male of the book; without --axis his genotype, one for each --mode, with commas between.
+    /// A male of the book, or his genotype, one for each --mode, with commas between.
     #[arg(long)]
     sire: String,
-    /// A female of the book; without --axis her genotype.
+    /// A female of the book, or her genotype.
     #[arg(long)]
     dam: String,
-    /// An axis; up to three, each with its --target, are predicted together.
+    /// An axis; up to three, each with its --target, are predicted together. Without it the only one that is counted.
     #[arg(long)]
     axis: Vec<String>,
     /// The target class of each axis.
@@ -59,7 +61,10 @@ impl Axis {
 
 /// Predicts and prints.
 pub(super) fn run(args: &Args) -> Result<Done> {
-    let axes = if args.axis.is_empty() { of_genotypes(args)? } else { of_fish(args)? };
+    let axes = match fish_of_book(args)? {
+        Some(book) => of_fish(args, &book)?,
+        None => of_genotypes(args)?,
+    };
     let all: Vec<Forecast> = axes.iter().map(mixed_forecast).collect();
     let together = if axes.len() > 1 { combinations(&all) } else { vec![] };
     if args.json {
@@ -116,13 +121,46 @@ fn of_genotypes(args: &Args) -> Result<Vec<Axis>> {
         .collect()
 }
 
-fn of_fish(args: &Args) -> Result<Vec<Axis>> {
-    if args.axis.len() != args.target.len() || args.axis.len() > MOST_AXES {
-        let message = format!("{} axes with {} target classes", args.axis.len(), args.target.len());
+/// The book, where sire and dam are fish of it rather than genotypes: an axis is named, or no mode is and both names are known.
+fn fish_of_book(args: &Args) -> Result<Option<Book>> {
+    if !args.axis.is_empty() {
+        return args.reading.book.open().map(Some);
+    }
+    let Some(book) = args.reading.book.open().ok().filter(|_| !args.reading.modes.are_named()) else { return Ok(None) };
+    let known = [&args.sire, &args.dam].iter().all(|name| fish::get(&book.read(), name).is_ok());
+    Ok(known.then_some(book))
+}
+
+fn of_fish(args: &Args, book: &Book) -> Result<Vec<Axis>> {
+    let axes = if args.axis.is_empty() { vec![only_axis(args, book)?] } else { args.axis.clone() };
+    if axes.len() != args.target.len() || axes.len() > MOST_AXES {
+        let message = format!("{} axes with {} target classes", axes.len(), args.target.len());
         return Err(Error::usage("predict", message, format!("give up to {MOST_AXES} --axis, each with its --target")));
     }
-    let book = args.reading.book.open()?;
-    args.axis.iter().zip(&args.target).map(|(axis, target)| of_axis(args, &book, axis, target)).collect()
+    axes.iter().zip(&args.target).map(|(axis, target)| of_axis(args, book, axis, target)).collect()
+}
+
+/// The axis that is meant where none is named: the only one on which anything is counted.
+fn only_axis(args: &Args, book: &Book) -> Result<String> {
+    let counted = args.reading.counted_axes(book)?;
+    let list = |classes: &BTreeSet<String>| classes.iter().cloned().collect::<Vec<_>>().join(", ");
+    match counted.as_slice() {
+        [] => Err(Error::failed(
+            "predict",
+            "nothing is counted on any axis yet",
+            "confirm scores or `import counts` first",
+        )),
+        [(axis, _)] if !args.target.is_empty() => Ok(axis.clone()),
+        [(axis, classes)] => {
+            let hint = format!("name the mutant class with --target; the classes of {axis} are {}", list(classes));
+            Err(Error::usage("predict", format!("{axis} is counted, but which class is asked about?"), hint))
+        }
+        _ => {
+            let each: Vec<String> = counted.iter().map(|(a, classes)| format!("{a} ({})", list(classes))).collect();
+            let hint = format!("name one with --axis and its mutant class with --target: {}", each.join("; "));
+            Err(Error::usage("predict", "several axes are counted, and none is named", hint))
+        }
+    }
 }
 
 fn of_axis(args: &Args, book: &Book, axis: &str, target: &str) -> Result<Axis> {

@@ -109,6 +109,11 @@ impl ModeArgs {
         Ok(listed.into_iter().map(|m| Model::new(m.with_recombination(self.recombination), systems)).collect())
     }
 
+    /// Whether modes were named.
+    pub(super) fn are_named(&self) -> bool {
+        !self.modes.is_empty()
+    }
+
     fn known(&self) -> Result<Vec<Mode>> {
         let mut known = built_in()?;
         if let Some(file) = &self.mode_file {
@@ -156,6 +161,15 @@ impl ReadingArgs {
         self.view.into()
     }
 
+    /// The axes of a book on which something is counted, each with the classes that occur.
+    pub(super) fn counted_axes(&self, book: &Book) -> Result<Vec<(String, BTreeSet<String>)>> {
+        let (read, sheet) = (book.read(), sheets::latest(&book.read())?);
+        let selection = tallies::Selection { cross: None, view: self.view.into(), include_proposed: false };
+        let all = tallies::counts(&read, &sheet, &tallies::axes(&read, &sheet)?, &selection)?;
+        let classes = |c: &Counts| c.rows.iter().map(|r| r.class.clone()).collect::<BTreeSet<_>>();
+        Ok(all.iter().filter(|c| !c.rows.is_empty()).map(|c| (c.axis.clone(), classes(c))).collect())
+    }
+
     /// A question as the book takes it.
     pub(super) fn question<'a>(&self, axis: &'a str, target: &'a str, middle: Option<&'a str>) -> Question<'a> {
         Question { axis, target, middle, view: self.view.into() }
@@ -169,7 +183,7 @@ impl ReadingArgs {
         let broods = tallies::tallies(&read, &sheet, question.axis, &selection)?;
         let (evidence, warnings) = evidence::from_tallies(&read, question, &broods)?;
         let options = self.options(scoring::error_rate(question, &broods));
-        let counts = tallies::added_up(&read, question.axis, broods, &selection)?;
+        let counts = tallies::added_up(question.axis, broods, &selection);
         check_classes(&read, &sheet, question, &counts)?;
         warnings.iter().for_each(|w| desk::note(format_args!("note: {w}")));
         options.check()?;

@@ -76,7 +76,7 @@ pub(super) fn gather(book: &Book, wish: &Wish<'_>) -> Result<Story> {
 fn counts(read: &Read<'_>, view: View) -> Result<Vec<Counts>> {
     let sheet = sheets::latest(read)?;
     let selection = Selection { cross: None, view, include_proposed: false };
-    tallies::axes(read, &sheet)?.iter().map(|axis| tallies::counts(read, &sheet, axis, &selection)).collect()
+    tallies::counts(read, &sheet, &tallies::axes(read, &sheet)?, &selection)
 }
 
 fn parents(read: &Read<'_>, wish: &Wish<'_>, story: &mut Story) -> Result<()> {

@@ -1,5 +1,7 @@
 //! A mode's own fit: what it expects of each cross at its best genotypes, and the exact test of what came.
 
+use std::collections::BTreeMap;
+
 use super::error_law::ScoringError;
 use super::evidence::{Brood, EarlierSire, Evidence, Sex};
 use super::model::{BestGenotypes, Model};
@@ -46,11 +48,17 @@ struct Expectation<'a> {
     truth: [Option<[f64; 3]>; 3],
 }
 
-/// The fit of a mode to every cross with counts, in the order of the book.
+/// The fit of a mode to every cross with counts, in the order of the book; `sums` is the same evidence with the broods of each
+/// pair added up, which has the same best genotypes.
 ///
 /// # Errors
 /// Evidence whose elimination would take too long.
-pub fn fits(model: &Model, space: usize, evidence: &Evidence, error: &ScoringError) -> Result<Vec<CrossFit>> {
+pub(super) fn fits(
+    model: &Model,
+    space: usize,
+    (evidence, sums): (&Evidence, &Evidence),
+    error: &ScoringError,
+) -> Result<Vec<CrossFit>> {
     // A breeder is looked at more often than a fry: its own class is taken as scored wherever the mode allows that,
     // founders' before that of breeders out of broods.
     let founders = ScoringError { founders: 0.0, ..*error };
@@ -58,30 +66,25 @@ pub fn fits(model: &Model, space: usize, evidence: &Evidence, error: &ScoringErr
     let mut best = None;
     for trial in [&certain, &founders, error] {
         if best.is_none() {
-            best = model.best(space, evidence, trial)?;
+            best = model.best(space, sums, trial)?;
         }
     }
     let Some(best) = best else { return Ok(vec![]) };
-    let expectations: Vec<Expectation<'_>> = evidence
-        .broods
-        .iter()
-        .filter(|b| b.counts.total() > 0)
-        .map(|brood| Expectation { brood, truth: expected_law(&model.spaces[space], brood, &best, error) })
-        .collect();
-    let mut crosses: Vec<&str> = vec![];
-    for e in &expectations {
-        if !crosses.contains(&e.brood.cross.as_str()) {
-            crosses.push(&e.brood.cross);
+    let mut crosses: Vec<Vec<Expectation<'_>>> = vec![];
+    let mut places: BTreeMap<&str, usize> = BTreeMap::new();
+    for brood in evidence.broods.iter().filter(|b| b.counts.total() > 0) {
+        let place = *places.entry(&brood.cross).or_insert(crosses.len());
+        if place == crosses.len() {
+            crosses.push(vec![]);
         }
+        crosses[place].push(Expectation { brood, truth: expected_law(&model.spaces[space], brood, &best, error) });
     }
     let mut out = vec![];
     for cross in crosses {
         for sex in [Some(Sex::Female), Some(Sex::Male), None] {
-            let of_cross: Vec<&Expectation<'_>> = expectations
-                .iter()
-                .filter(|e| e.brood.cross == cross && e.brood.counts.of(sex).iter().sum::<u32>() > 0)
-                .collect();
-            out.extend(rows(&of_cross, sex, error));
+            let counted = |e: &&Expectation<'_>| e.brood.counts.of(sex).iter().sum::<u32>() > 0;
+            let of_sex: Vec<&Expectation<'_>> = cross.iter().filter(counted).collect();
+            out.extend(rows(&of_sex, sex, error));
         }
     }
     Ok(out)

@@ -5,155 +5,24 @@
 //! disfavoured at ≤ -1; allowed above; no bearing where all predict the same; no verdict where all misfit (p < 0.01).
 
 use rayon::prelude::*;
-use serde::Serialize;
 
 use super::cautions::cautions;
 use super::error_law::ScoringError;
 use super::evidence::{Class, Evidence};
 use super::fit::{CrossFit, fits};
+use super::judgement::{DEFAULT_ERROR, JudgeOptions, Judgement, ModeJudgement, Verdict};
 use super::model::{Model, Posterior};
+use super::pool::{Pooled, pooled};
 use super::same;
 use super::table::ln_sum;
-use super::words;
-use crate::error::{Error, Result, Warning};
+use super::words::{self, Reason};
+use crate::error::{Error, Result};
 use crate::stats::goodness::holm;
-
-/// Share of fish scored as another class where nothing better is known (the contract's default).
-pub const DEFAULT_ERROR: f64 = 0.01;
-
-/// Recombination of a partially sex-linked locus where nothing better is known (the contract's default; Khoo et al. 1999
-/// report 1.9 to 5.1 map units for guppy colour genes).
-pub const DEFAULT_RECOMBINATION: f64 = 0.03;
 
 const RULED_OUT: f64 = -3.0;
 const DISFAVOURED: f64 = -1.0;
 const RULED_OUT_P: f64 = 0.001;
 const MISFIT_P: f64 = 0.01;
-
-/// How the wording rule calls a mode.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Verdict {
-    /// Not much worse than the best of the modes listed.
-    Allowed,
-    /// Ten to a thousand times less likely than the best, or worse without a cross that fails by itself.
-    Disfavoured,
-    /// A thousand times less likely, and a cross fails by itself.
-    RuledOut,
-    /// The crosses made cannot speak for or against it.
-    NoBearing,
-}
-
-/// How the evidence is to be read.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct JudgeOptions {
-    /// Scoring error of young and breeders, 0..=0.5.
-    pub error_rate: f64,
-    /// The largest error rate that is thought possible; nothing is ruled out that this rate would save.
-    pub largest_error: f64,
-    /// Scoring error of founders' own class; `None` for the same.
-    pub founder_error: Option<f64>,
-}
-
-impl JudgeOptions {
-    /// One error rate for everything.
-    pub fn new(error_rate: f64) -> Self {
-        Self { error_rate, largest_error: error_rate, founder_error: None }
-    }
-
-    /// The scoring error these options mean.
-    pub fn scoring(&self, classes: usize) -> ScoringError {
-        self.at(self.error_rate, classes)
-    }
-
-    fn at(&self, rate: f64, classes: usize) -> ScoringError {
-        ScoringError { founders: self.founder_error.unwrap_or(rate), ..ScoringError::even(rate, classes) }
-    }
-
-    /// Rejects rates outside 0..=0.5.
-    ///
-    /// # Errors
-    /// Names the option, its value and the limits.
-    pub fn check(&self) -> Result<()> {
-        let rates = [
-            ("--error-rate", self.error_rate),
-            ("--largest-error", self.largest_error),
-            ("--founder-error", self.founder_error.unwrap_or(0.0)),
-        ];
-        match rates.into_iter().find(|(_, rate)| !(0.0..=0.5).contains(rate)) {
-            Some((name, rate)) => Err(Error::usage(name, format!("{rate} is not in 0 to 0.5"), "1 in 100 is 0.01")),
-            None => Ok(()),
-        }
-    }
-}
-
-/// One mode, judged.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ModeJudgement {
-    /// Its name.
-    pub mode: String,
-    /// Natural logarithm; `-inf` when impossible.
-    pub ln_likelihood: f64,
-    /// Against the best of the modes listed; `-inf` when impossible.
-    pub log10_bayes_factor: f64,
-    /// Posterior weight over the modes listed, equal prior.
-    pub weight: f64,
-    /// Weight of the mode together with those it cannot be told apart from.
-    pub group_weight: f64,
-    /// After the wording rule.
-    pub verdict: Verdict,
-    /// Modes that predict the same in every cross made.
-    pub same_as: Vec<String>,
-    /// Genotype probabilities of the breeders.
-    pub posterior: Posterior,
-    /// Fit to each cross.
-    pub crosses: Vec<CrossFit>,
-    /// One sentence.
-    pub because: String,
-}
-
-/// All modes, judged together.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Judgement {
-    /// The axis.
-    pub axis: String,
-    /// The target class.
-    pub target: String,
-    /// The middle class, where three are told apart.
-    pub middle: Option<String>,
-    /// Names of the fish, in the order of each mode's posterior.
-    pub fish: Vec<String>,
-    /// Scoring error used.
-    pub error_rate: f64,
-    /// One entry a mode, in the order listed.
-    pub modes: Vec<ModeJudgement>,
-    /// No mode listed fits the counts by itself.
-    pub refused: bool,
-    /// One paragraph.
-    pub verdict: String,
-    /// What else could have made such counts.
-    pub cautions: Vec<Warning>,
-}
-
-impl Judgement {
-    /// The mode to show first: of the group with most weight, the likeliest.
-    ///
-    /// Not simply the likeliest of all: where several modes cannot be told apart each holds only a share of what they
-    /// hold together.
-    pub fn lead(&self) -> &ModeJudgement {
-        lead(&self.modes)
-    }
-}
-
-/// The first of the heaviest group; judging takes at least one mode.
-pub(super) fn lead(modes: &[ModeJudgement]) -> &ModeJudgement {
-    let heavier = |a: &ModeJudgement, b: &ModeJudgement| {
-        // Rounding must not decide between modes that predict the same.
-        let gap = (b.group_weight - a.group_weight, b.ln_likelihood - a.ln_likelihood);
-        gap.0 > 1e-9 || (gap.0 > -1e-9 && gap.1 > 1e-9)
-    };
-    modes.iter().fold(&modes[0], |best, m| if heavier(best, m) { m } else { best })
-}
 
 /// What is computed for a mode by itself.
 struct Weighed {
@@ -185,7 +54,9 @@ pub fn judge(evidence: &Evidence, models: &[Model], options: &JudgeOptions) -> R
         return Err(Error::usage("--modes", "lists no mode", "leave it out to judge all of them"));
     }
     check_classes(evidence, models)?;
-    let weighed: Vec<Weighed> = models.par_iter().map(|m| weigh(m, evidence, options)).collect::<Result<_>>()?;
+    let pooled = pooled(evidence);
+    let weighed: Vec<Weighed> =
+        models.par_iter().map(|m| weigh(m, evidence, &pooled, options)).collect::<Result<_>>()?;
     check_founders(evidence, &weighed)?;
     Ok(compare(evidence, models, options, &weighed))
 }
@@ -227,21 +98,25 @@ fn check_founders(evidence: &Evidence, weighed: &[Weighed]) -> Result<()> {
     ))
 }
 
-fn weigh(model: &Model, evidence: &Evidence, options: &JudgeOptions) -> Result<Weighed> {
-    let classes = evidence.class_count();
+/// Broods are known to the likelihood by the sums of each pair's; only the fit looks at them one by one.
+fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOptions) -> Result<Weighed> {
+    let (sums, classes) = (&pooled.evidence, evidence.class_count());
     let error = options.scoring(classes);
-    let posterior = model.posterior(evidence, &error)?;
+    let mut posterior = model.posterior(sums, &error)?;
+    posterior.ln_likelihood += pooled.ln_apart;
     let possible = posterior.ln_likelihood > f64::NEG_INFINITY;
     // A likelihood of zero must never rule a mode out by itself, so it is looked at again with some error.
     let largest_rate = options.largest_error.max(options.error_rate);
     let largest = options.at(if largest_rate > 0.0 { largest_rate } else { DEFAULT_ERROR }, classes);
     let same = largest == error && possible;
-    let ln_largest = if same { posterior.ln_likelihood } else { model.ln_likelihood(evidence, &largest)? };
+    let ln_largest =
+        if same { posterior.ln_likelihood } else { model.ln_likelihood(sums, &largest)? + pooled.ln_apart };
     let space = likeliest_space(&posterior);
-    let crosses_largest = fits(model, space, evidence, &largest)?;
-    let crosses = if same || !possible { crosses_largest.clone() } else { fits(model, space, evidence, &error)? };
-    let mis_scored = if possible { None } else { mis_scored(model, evidence, &error)? };
-    let signature = same::signature(model, evidence)?;
+    let crosses_largest = fits(model, space, (evidence, sums), &largest)?;
+    let crosses =
+        if same || !possible { crosses_largest.clone() } else { fits(model, space, (evidence, sums), &error)? };
+    let mis_scored = if possible { None } else { mis_scored(model, sums, &error)? };
+    let signature = same::signature(model, sums)?;
     Ok(Weighed {
         posterior,
         crosses,
@@ -249,8 +124,8 @@ fn weigh(model: &Model, evidence: &Evidence, options: &JudgeOptions) -> Result<W
         ln_largest,
         crosses_largest,
         mis_scored,
-        untestable: untestable(model, evidence),
-        unexplained: model.unexplained(evidence),
+        untestable: untestable(model, sums),
+        unexplained: model.unexplained(sums),
     })
 }
 
@@ -320,10 +195,12 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
                 same_as: groups[i].iter().filter(|j| **j != i).map(|j| models[*j].mode.name.clone()).collect(),
                 posterior: weighed[i].posterior.clone(),
                 crosses: weighed[i].crosses.clone(),
+                reason: Reason::default(),
                 because: String::new(),
             };
-            judged.because = words::because(&judged, evidence, weighed[i].mis_scored, bayes_largest, refused)
-                + &words::unexplained(&judged, evidence, &weighed[i].unexplained);
+            judged.reason = words::reason(&judged, evidence, weighed[i].mis_scored, bayes_largest, refused);
+            judged.reason.speaks += &words::unexplained(&judged, evidence, &weighed[i].unexplained);
+            judged.because = judged.reason.sentence();
             judged
         })
         .collect();

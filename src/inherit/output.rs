@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::evidence::Class;
 use super::fit::{CrossFit, ORDERING};
-use super::judge::{Judgement, ModeJudgement};
+use super::judgement::{Judgement, ModeJudgement};
 use crate::stats::goodness::Fit;
 
 /// Genotypes less likely than this are left out of the output; they would only be rounding.

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::contrast::Contrast;
-use super::judge::{Judgement, Verdict};
+use super::judgement::{Judgement, Verdict};
 use crate::error::{Error, Result};
 
 /// The example that comes with the program; its traits are invented.

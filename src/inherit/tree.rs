@@ -4,7 +4,8 @@
 //! Source: the clique tree of Lauritzen & Spiegelhalter 1988 (from memory). One elimination serves any number of
 //! questions about pairs of variables: each is one pass over the tree, in plain probabilities.
 
-use super::table::{Belief, Network};
+use super::elimination::Belief;
+use super::table::Network;
 
 /// A set of variables that some step of the elimination held together.
 pub(super) struct Clique {

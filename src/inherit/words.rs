@@ -2,7 +2,8 @@
 
 use super::evidence::{Evidence, Sex};
 use super::fit::{CrossFit, ORDERING};
-use super::judge::{ModeJudgement, Verdict, lead, own_fit};
+use super::judge::own_fit;
+use super::judgement::{ModeJudgement, Verdict, lead};
 use crate::units::p_value;
 
 /// Above this a cross does not speak against a mode by itself (the usual 5 %, by convention).
@@ -58,35 +59,58 @@ fn times(log10_bayes_factor: f64) -> String {
     if off < 3.5 { format!("{:.0} times", 10_f64.powf(off)) } else { format!("10^{off:.1} times") }
 }
 
-/// The sentence that goes with one mode.
-pub(super) fn because(
+/// Why a mode is judged as it is: the odds against it, which are its own, and what it may share with other modes.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Reason {
+    /// `31 times`, where it is less likely than the best of the modes listed.
+    pub odds: Option<String>,
+    /// The cross that speaks, or what else is to be said; without a capital and with its stop.
+    pub speaks: String,
+}
+
+impl Reason {
+    /// Both in one sentence.
+    pub fn sentence(&self) -> String {
+        match &self.odds {
+            Some(odds) => format!("{odds} {LESS_LIKELY}; {}", self.speaks),
+            None => self.speaks.clone(),
+        }
+    }
+}
+
+/// What the odds against a mode are odds of.
+pub const LESS_LIKELY: &str = "less likely than the best of the modes listed";
+
+/// The reason that goes with one mode.
+pub(super) fn reason(
     mode: &ModeJudgement,
     evidence: &Evidence,
     mis_scored: Option<u32>,
     log10_bayes_factor: f64,
     refused: bool,
-) -> String {
+) -> Reason {
     let against = || against(mode, evidence);
+    let plain = |speaks: String| Reason { odds: None, speaks };
     if mode.ln_likelihood == f64::NEG_INFINITY {
         let fish = match mis_scored {
-            None => return "impossible unless a fish was mis-scored.".to_owned(),
+            None => return plain("impossible unless a fish was mis-scored.".to_owned()),
             Some(1) => "a fish was mis-scored".to_owned(),
             Some(n) => format!("{n} fish were mis-scored"),
         };
         let verdict =
             if mode.verdict == Verdict::RuledOut { "; even with scoring error it is ruled out: " } else { "; " };
-        return format!("impossible unless {fish}{verdict}{}.", against());
+        return plain(format!("impossible unless {fish}{verdict}{}.", against()));
     }
     match mode.verdict {
-        Verdict::NoBearing => "the crosses made say nothing for or against it.".to_owned(),
+        Verdict::NoBearing => plain("the crosses made say nothing for or against it.".to_owned()),
         Verdict::RuledOut | Verdict::Disfavoured if log10_bayes_factor < -0.05 => {
-            format!("{} less likely than the best of the modes listed; {}.", times(log10_bayes_factor), against())
+            Reason { odds: Some(times(log10_bayes_factor)), speaks: format!("{}.", against()) }
         }
-        _ if refused => format!("it does not fit the counts by itself: {}.", against()),
-        _ => match hardest(&mode.crosses) {
+        _ if refused => plain(format!("it does not fit the counts by itself: {}.", against())),
+        _ => plain(match hardest(&mode.crosses) {
             Some(cross) => format!("it fits; the cross that suits it least: {}.", cross_text(cross, evidence)),
             None => "it fits.".to_owned(),
-        },
+        }),
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod actions;
 mod answer;
+mod body;
 mod brood;
 mod code;
 mod compare;
@@ -10,7 +11,9 @@ mod dialogs;
 mod fault;
 mod guard;
 mod lan;
+mod listen;
 mod mend;
+mod patience;
 mod pictures;
 mod row;
 mod scorers;
@@ -25,6 +28,7 @@ mod whole;
 
 pub use guard::Secrets;
 pub use lan::own_address;
+pub use patience::Patience;
 pub use server::{Announced, Options, Phone, serve};
 
 /// The day at a moment, by UTC: only where neither person nor camera said one.

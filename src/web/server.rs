@@ -6,23 +6,20 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Path, Query, State};
+use axum::extract::{Path, Query, State};
 use axum::middleware::from_fn_with_state;
 use axum::response::Html;
 use axum::routing::{get, post};
-use tokio::net::TcpListener;
 
 use super::code::{self, UploadCode};
 use super::desk::{Asked, Desk, OnDesk};
 use super::fault::Fault;
 use super::guard::{self, Guard, Secrets};
+use super::patience::Patience;
 use super::state::{App, work};
-use super::{actions, compare, lan, mend, pictures, scorers, shell, start, upload, whole};
+use super::{actions, body, compare, lan, listen, mend, pictures, scorers, shell, start, upload, whole};
 use crate::book::{Book, decisions};
 use crate::error::{Error, Result};
-
-/// The largest request that is no photo: a decision is far below this.
-const BODY_LIMIT: usize = 64 * 1024;
 
 /// How the page is served.
 #[derive(Debug, Clone)]
@@ -37,6 +34,8 @@ pub struct Options {
     pub secrets: Secrets,
     /// The clock.
     pub now: fn() -> jiff::Timestamp,
+    /// How long others are waited for.
+    pub patience: Patience,
 }
 
 /// What a person has to know once the server listens.
@@ -72,30 +71,31 @@ pub async fn serve(
     let taken = |e: std::io::Error| {
         Error::failed(format!("port {}", options.port), e, "choose another with --port, or leave it out for a free one")
     };
-    let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, options.port))).await.map_err(taken)?;
+    let listener = listen::open(SocketAddr::from((Ipv4Addr::LOCALHOST, options.port))).map_err(taken)?;
     let port = listener.local_addr().map_err(taken)?.port();
     let guard = Arc::new(Guard::new(options.secrets.clone(), port));
-    let app = Arc::new(App::new(book, options.now));
+    let app = Arc::new(App::new(book, options.now, options.patience));
     let phone = match options.lan {
-        Some(own) => Some(open_door(&app, own, options.secrets.code).await?),
+        Some(own) => Some(open_door(&app, own, &options)?),
         None => None,
     };
     announce(&Announced {
         address: format!("http://127.0.0.1:{port}{}?token={}", guard::ENTER, options.secrets.token),
         phone,
     });
-    axum::serve(listener, router(app, guard)).with_graceful_shutdown(stop).await.map_err(taken)
+    listen::serve(listener, router(app, guard), options.patience, stop).await;
+    Ok(())
 }
 
 /// Opens the door for phones on a port of its own; it closes when the program ends.
-async fn open_door(app: &Arc<App>, own: IpAddr, random: [u8; 8]) -> Result<Phone> {
+fn open_door(app: &Arc<App>, own: IpAddr, options: &Options) -> Result<Phone> {
     let closed = |e: std::io::Error| Error::failed("--lan", e, "leave --lan out, or look at this machine's firewall");
-    let listener = TcpListener::bind(SocketAddr::from((own, 0))).await.map_err(closed)?;
+    let listener = listen::open(SocketAddr::from((own, 0))).map_err(closed)?;
     let port = listener.local_addr().map_err(closed)?.port();
-    let code = Arc::new(UploadCode::new(code::spell(random), Instant::now()));
+    let code = Arc::new(UploadCode::new(code::spell(options.secrets.code), Instant::now()));
     let text = code.text().to_owned();
     let routes = lan::router(Arc::clone(app), code);
-    tokio::spawn(async move { axum::serve(listener, routes).await });
+    tokio::spawn(listen::serve(listener, routes, options.patience, std::future::pending::<()>()));
     let address = format!("http://{}/", SocketAddr::from((own, port)));
     Ok(Phone { both: format!("{address}?code={text}"), address, code: text })
 }
@@ -123,7 +123,7 @@ fn router(app: Arc<App>, guard: Arc<Guard>) -> Router {
         .route("/corners", post(mend::corners))
         .route("/compare", get(compare::page))
         .route("/crop/{region}", get(compare::crop))
-        .layer(DefaultBodyLimit::max(BODY_LIMIT))
+        .layer(from_fn_with_state(app.patience(), body::in_time))
         .route("/photos", post(upload::photo))
         .route("/page.css", get(shell::css))
         .route("/page.js", get(shell::page_js))

@@ -3,6 +3,7 @@
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::fault::Fault;
+use super::patience::Patience;
 use crate::book::photos::{self, Photo as Kept};
 use crate::book::{Book, By};
 use crate::error::{Error, Result};
@@ -19,6 +20,7 @@ pub(super) struct App {
     book: Mutex<Book>,
     /// The moment, as an argument of everything that writes.
     now: fn() -> jiff::Timestamp,
+    patience: Patience,
     /// The last decoded photos, the latest first.
     decoded: Mutex<Vec<Arc<Photo>>>,
     /// What the last photos come to before anything is mended in them, the latest first.
@@ -28,10 +30,11 @@ pub(super) struct App {
 }
 
 impl App {
-    pub(super) fn new(book: Book, now: fn() -> jiff::Timestamp) -> Self {
+    pub(super) fn new(book: Book, now: fn() -> jiff::Timestamp, patience: Patience) -> Self {
         Self {
             book: Mutex::new(book),
             now,
+            patience,
             decoded: Mutex::default(),
             uncorrected: Mutex::default(),
             mending: Mutex::default(),
@@ -91,6 +94,11 @@ impl App {
     pub(super) fn book(&self) -> MutexGuard<'_, Book> {
         // A request that panicked left no transaction behind: an unfinished one is rolled back when it is dropped.
         self.book.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// How long others are waited for.
+    pub(super) fn patience(&self) -> Patience {
+        self.patience
     }
 
     pub(super) fn now(&self) -> jiff::Timestamp {

@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
-use axum::body::{Body, to_bytes};
+use axum::body::Body;
 use axum::extract::{Query, State};
-use axum::http::StatusCode;
+use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 use tokio::sync::Semaphore;
 
+use super::body;
 use super::fault::Fault;
 use super::state::{App, work};
 use crate::book::photos::Subject;
@@ -24,6 +25,13 @@ const LARGEST: usize = 64 << 20;
 /// Photos in memory at a time; further uploads wait their turn.
 static TURNS: Semaphore = Semaphore::const_new(2);
 
+/// Uploads that may work or wait at a time: a tray takes about a second, so the last of them waits a minute at most. The page
+/// itself sends one after the other.
+static ROOM: Semaphore = Semaphore::const_new(64);
+
+/// After how many seconds one that found no room may come again.
+const COME_AGAIN: &str = "5";
+
 /// What comes with a photo.
 #[derive(Debug, Deserialize)]
 pub(super) struct Named {
@@ -33,12 +41,16 @@ pub(super) struct Named {
 
 /// Takes one photo in, measures it and keeps it with its brood; nothing is confirmed.
 pub(super) async fn photo(State(app): State<Arc<App>>, Query(named): Query<Named>, body: Body) -> Response {
-    let Ok(_turn) = TURNS.acquire().await else {
-        return StatusCode::SERVICE_UNAVAILABLE.into_response();
+    let patience = app.patience();
+    let Ok(_room) = ROOM.try_acquire() else {
+        body::forget(body, LARGEST, patience).await;
+        let words = "too many photos at once; nothing was kept, send it again";
+        return (StatusCode::SERVICE_UNAVAILABLE, [(header::RETRY_AFTER, COME_AGAIN)], words).into_response();
     };
-    let Ok(bytes) = to_bytes(body, LARGEST).await else {
-        let words = format!("larger than {} MB, or cut off on the way; nothing was kept", LARGEST >> 20);
-        return (StatusCode::PAYLOAD_TOO_LARGE, words).into_response();
+    let _turn = TURNS.acquire().await;
+    let bytes = match body::whole(body, LARGEST, patience.pause, patience.photo).await {
+        Ok(bytes) => bytes,
+        Err(cut) => return cut.into_response(),
     };
     match work(&app, move |app| take_in(app, &named, &bytes)).await {
         Ok(words) => words.into_response(),

@@ -14,7 +14,7 @@ use super::mend;
 use super::state::{App, work};
 use super::strip::Ratio;
 use crate::book::fish::Gone;
-use crate::book::{broods, corrections, decisions, photos, regions, scores, settings};
+use crate::book::{corrections, decisions, departures, photos, regions, scores, settings};
 use crate::error::Error;
 use crate::units::Sex;
 
@@ -82,7 +82,7 @@ pub(super) async fn left(State(app): State<Arc<App>>, Json(asked): Json<Of<Left>
         }
         app.book().write(|book| {
             for (what, number) in [(Gone::Moved, moved), (Gone::Died, died)].into_iter().filter(|(_, n)| *n != 0) {
-                broods::leave(book, brood, what, sex, number, on.unwrap_or(*sitting), &by)?;
+                departures::record(book, brood, what, sex, number, on.unwrap_or(*sitting), &by)?;
             }
             Ok(())
         })?;

@@ -1,6 +1,7 @@
 //! An invented book: lines Lowmere and Tarnwick, cross K1, brood K1-1.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 
 use broodhue::book::measurements::{Measured, MeasuredFish};
 use broodhue::book::photos::{self, NewPhoto, Subject};
@@ -9,6 +10,7 @@ use broodhue::geometry::{PixelBox, Point};
 use broodhue::sheet::{Proposal, Sheet};
 use broodhue::units::{Sex, View};
 use jiff::civil::{Date, date};
+use rusqlite::Connection;
 use tempfile::TempDir;
 
 pub(crate) fn by(name: &str) -> By {
@@ -132,4 +134,15 @@ pub(crate) fn keep_with_sheet(
 
 pub(crate) fn sitting() -> Subject {
     Subject::Sitting { brood: "K1-1".into(), day: day() }
+}
+
+/// Takes a book back to the first layout, which kept nothing sorted.
+pub(crate) fn first_layout(dir: &Path) {
+    let conn = Connection::open(dir.join("book.sqlite")).unwrap();
+    let triggers = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND (name LIKE '%unsorts' OR name = 'change_names_axis')";
+    let names: Vec<String> =
+        conn.prepare(triggers).unwrap().query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
+    names.iter().for_each(|name| conn.execute_batch(&format!("DROP TRIGGER {name}")).unwrap());
+    conn.execute_batch("DROP TABLE photo_tally; DROP TABLE photo_unsorted; DROP TABLE scored_axis").unwrap();
+    conn.pragma_update(None, "user_version", 1).unwrap();
 }

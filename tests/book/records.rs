@@ -93,10 +93,40 @@ fn a_later_sire_follows_an_earlier_one_whose_sperm_may_be_stored() {
         broods::add(w, &brood("undated", None))
     })
     .unwrap();
-    let who = |name: &str| paternity::of_brood(&book.read(), &broods::known(&book.read(), name).unwrap()).unwrap();
+    let who = |name: &str| paternity::of_brood(&broods::known(&book.read(), name).unwrap());
     let early = who("early");
     assert_eq!((early.sire(), &early.earlier), (Some("Lowmere-1"), &None));
     assert_eq!(who("late").sire(), Some("Farrow-1"));
     assert_eq!(who("late").earlier, Some(broods::EarlierSire::Fish("Lowmere-1".into())));
     assert!(who("undated").doubt.is_some());
+}
+
+#[test]
+fn a_brood_is_not_dropped_before_its_parents_met() {
+    let (_dir, mut book) = book();
+    let in_from = |day| crosses::Stay { day_in: Some(day), day_out: None };
+    let brood = |name: &str, dropped| broods::NewBrood {
+        name: name.into(),
+        cross: "K9".into(),
+        dropped_from: Some(dropped),
+        ..broods::NewBrood::default()
+    };
+    book.write(|w| {
+        let cross = crosses::NewCross {
+            name: "K9".into(),
+            sires: vec![("Lowmere-1".into(), in_from(date(2026, 3, 1)))],
+            dams: vec![(crosses::Dam::Fish("Tarnwick-1".into()), in_from(date(2026, 2, 1)))],
+            ..crosses::NewCross::default()
+        };
+        crosses::add(w, &cross)?;
+        broods::add(w, &brood("K9-1", date(2026, 3, 28)))
+    })
+    .unwrap();
+    let early = brood("K9-0", date(2026, 2, 20));
+    let error = book.write(|w| broods::add(w, &early)).unwrap_err();
+    assert_eq!(error.message, "dropped 2026-02-20, but its parents met 2026-03-01");
+    // An earlier male's sperm may have been at work.
+    let stored = broods::NewBrood { earlier_sire: Some(broods::EarlierSire::Unknown), ..early };
+    book.write(|w| broods::add(w, &stored)).unwrap();
+    assert_eq!(broods::list(&book.read()).unwrap().len(), 3);
 }

@@ -5,7 +5,7 @@ use broodhue::book::export::{self, Table};
 use broodhue::book::regions;
 use broodhue::book::scores::{self, Said};
 use broodhue::book::tallies::{self, Selection};
-use broodhue::book::{Book, broods, fish, import, photos};
+use broodhue::book::{Book, broods, departures, fish, import, photos};
 use broodhue::counts::Counts;
 use broodhue::error::Result;
 use broodhue::inherit::{Class, EarlierSire, Origin};
@@ -37,7 +37,8 @@ fn take_counts(book: &mut Book, text: &str) -> Result<import::Taken> {
 
 fn count(book: &Book, axis: &str) -> Counts {
     let selection = Selection { cross: None, view: View::Above, include_proposed: false };
-    tallies::counts(&book.read(), &Sheet::starting().unwrap(), axis, &selection).unwrap()
+    let axes = [axis.to_owned()];
+    tallies::counts(&book.read(), &Sheet::starting().unwrap(), &axes, &selection).unwrap().remove(0)
 }
 
 #[test]
@@ -151,7 +152,7 @@ fn young_fish_are_later_and_those_that_left_widen_the_bounds() {
     book.write(|w| broods::add(w, &late)).unwrap();
     let subject = photos::Subject::Sitting { brood: "K1-2".into(), day: day() };
     keep_photo(&mut book, HASH, &subject, &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "full")]);
-    book.write(|w| broods::leave(w, "K1-2", fish::Gone::Moved, Some(Sex::Male), 4, day(), &by("Ann"))).unwrap();
+    book.write(|w| departures::record(w, "K1-2", fish::Gone::Moved, Some(Sex::Male), 4, day(), &by("Ann"))).unwrap();
     let counts = count(&book, "red-body");
     assert!(counts.rows.is_empty());
     assert_eq!((counts.excluded.unsettled, counts.excluded.moved, counts.excluded.not_seen), (2, 4, 6));

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc;
 
 use broodhue::book::{Book, photos};
-use broodhue::web::{self, Announced, Options, Phone, Secrets};
+use broodhue::web::{self, Announced, Options, Patience, Phone, Secrets};
 use serde_json::{Value, json};
 
 use crate::driver::{Browser, Screen};
@@ -25,7 +25,7 @@ pub(super) fn with_a_door(dir: &Path) -> (tokio::runtime::Runtime, Phone) {
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
     let secrets = Secrets { token: "a1".repeat(32), session: "b2".repeat(32), code: [7; 8] };
     let lan = Some(IpAddr::V4(Ipv4Addr::LOCALHOST));
-    let options = Options { port: 0, lan, secrets, now: jiff::Timestamp::now };
+    let options = Options { port: 0, lan, secrets, now: jiff::Timestamp::now, patience: Patience::default() };
     let book = Book::open(dir).unwrap();
     let (tell, told) = mpsc::channel();
     let announce = move |said: &Announced| tell.send(said.phone.clone()).unwrap();

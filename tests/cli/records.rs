@@ -153,7 +153,7 @@ fn a_backup_comes_back_and_both_books_check_clean() {
     ok(dir.path(), &["book", "check", "--book", "again"]);
     assert_eq!(ok(dir.path(), &["fish", "list"]), ok(dir.path(), &["fish", "list", "--book", "again"]));
     insta::assert_snapshot!(ok(dir.path(), &["book", "info", "--book", "again"]), @r"
-    again (layout 1)
+    again (layout 2)
       fish                       2
       crosses                    1
       broods                     1

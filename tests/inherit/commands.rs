@@ -102,6 +102,11 @@ fn inherit_judges_the_demo_lines() {
     let suspect = &found["suspects"][0];
     assert!(suspect["carrier"].as_f64().unwrap() > 0.8, "{suspect}");
     let printed = text(folder.path(), &with("inherit", &["--punnett", "K2"]));
+    assert_eq!(
+        printed.matches("it fits; the cross that suits it least").count(),
+        1,
+        "said once of all modes it holds for: {printed}"
+    );
     assert!(printed.contains("eggs \\ sperm") && printed.contains("m/m target"), "{printed}");
 }
 
@@ -144,6 +149,12 @@ fn predict_goes_forward_with_fish_and_with_genotypes() {
             c["classes"] == serde_json::json!({"x-linked-recessive": "target", "autosomal-recessive": "target"})
         });
     assert!((both.unwrap()["sons"].as_f64().unwrap() - 0.125).abs() < 1e-12);
+    // Fish of the book without an axis: the only one that is counted, once its mutant class is named.
+    let pair = ["predict", "--sire", "K2-r", "--dam", "K3-a"];
+    let only = json(folder.path(), &[&pair[..], &["--target", "absent"]].concat());
+    assert_eq!(only["axes"][0]["axis"], "red-body");
+    let asked = fails(folder.path(), &pair, 2);
+    assert!(asked.contains("--target; the classes of red-body are absent, full"), "{asked}");
     let swapped = fails(folder.path(), &with("predict", &["--sire", "K2-q", "--dam", "K2-r"]), 1);
     assert!(swapped.contains("cannot be a dam"), "{swapped}");
 }
@@ -162,7 +173,7 @@ fn fixed_counts_the_young_of_the_line() {
         (Some(0), Some("K4"))
     );
     let unknown = fails(folder.path(), &["fixed", "Nowhere", "--axis", "red-body", "--class", "absent"], 1);
-    assert!(unknown.contains("line Nowhere"), "{unknown}");
+    assert!(unknown.contains("line Nowhere") && unknown.contains("Lowmere Pale, Tarnwick"), "{unknown}");
 }
 
 /// Several axes of one line at once: what it takes for all of them, not for each alone.

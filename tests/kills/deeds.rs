@@ -2,17 +2,14 @@
 
 use std::fmt::Write as _;
 use std::fs;
-use std::path::Path;
 use std::time::Duration;
 
-use broodhue::book::{Book, check};
 use broodhue::photo::identity;
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
-use rusqlite::Connection;
 
-use crate::page;
-use crate::world::{FISH, World, program, restores, sound};
+use crate::world::{FISH, World, restores};
+use crate::{old, page};
 
 /// Rows of a file of fish.
 pub(crate) const ROWS: u32 = 400;
@@ -45,7 +42,7 @@ pub(crate) fn run(world: &mut World, deed: Deed, round: usize, after: Option<Dur
         Deed::Confirm => confirm(world, after, rng),
         Deed::Page => page::decide(world, after, rng),
         Deed::Backup => back_up(world, round, after),
-        Deed::Migrate => migrate(world, round, after),
+        Deed::Migrate => old::migrate(world, round, after),
     }
 }
 
@@ -122,36 +119,4 @@ fn back_up(world: &mut World, round: usize, after: Option<Duration>) {
         restores(&file, &world.beside("restored"));
         fs::remove_file(file).unwrap();
     }
-}
-
-/// A book that was only begun, or is of the first layout, is brought up to today's or still is what it was.
-fn migrate(world: &mut World, round: usize, after: Option<Duration>) {
-    let dir = world.beside(&format!("old-{round}"));
-    let fish = if round.is_multiple_of(2) { 5000 } else { 0 };
-    old_book(&dir, fish);
-    let out = fs::File::create(world.beside("stdout")).unwrap();
-    let args = ["book", "info", "--json", "--book", dir.to_str().unwrap()];
-    let child = program(dir.parent().unwrap(), &args).stdout(out).spawn().unwrap();
-    world.end(child, after);
-    sound(&dir, "an old book");
-    let book = Book::open(&dir).unwrap();
-    assert_eq!(check::info(&book.read()).unwrap().fish, fish);
-    drop(book);
-    fs::remove_dir_all(dir).unwrap();
-}
-
-/// A book of the first layout with so many fish; without any, a file in which nothing is laid out yet.
-fn old_book(dir: &Path, fish: u32) {
-    fs::create_dir(dir).unwrap();
-    let conn = Connection::open(dir.join("book.sqlite")).unwrap();
-    if fish == 0 {
-        conn.execute_batch("VACUUM").unwrap();
-        return;
-    }
-    conn.execute_batch(include_str!("../../src/book/schema-1.sql")).unwrap();
-    let many = "INSERT INTO fish (name, sex)
-        WITH RECURSIVE up (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM up WHERE i < ?1)
-        SELECT printf('old-%d', i), 'm' FROM up";
-    conn.execute(many, [fish]).unwrap();
-    conn.pragma_update(None, "user_version", 1).unwrap();
 }

@@ -116,7 +116,7 @@ fn two_programs_on_one_book_take_turns() {
     // Meanwhile a third one, here in the test, says something too.
     let lost = broodhue::book::fish::Gone::Died;
     let day = crate::records::day();
-    book.write(|w| broodhue::book::broods::leave(w, "K1-1", lost, None, 1, day, &by("Ann"))).unwrap();
+    book.write(|w| broodhue::book::departures::record(w, "K1-1", lost, None, 1, day, &by("Ann"))).unwrap();
     let ended: Vec<bool> = both.iter_mut().map(|c| c.wait().unwrap().success()).collect();
     assert_eq!(fish_in(book.dir()), 2 + 3000 * u32::try_from(ended.iter().filter(|e| **e).count()).unwrap());
     assert!(ended.contains(&true));

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::mpsc;
 
 use broodhue::book::Book;
-use broodhue::web::{self, Announced, Options, Secrets};
+use broodhue::web::{self, Announced, Options, Patience, Secrets};
 
 use super::http::{Answer, raw};
 
@@ -20,10 +20,15 @@ pub(super) struct Server {
 impl Server {
     /// Serves the book in `dir`.
     pub(super) fn start(dir: &Path) -> Self {
+        Self::patient(dir, Patience::default())
+    }
+
+    /// Serves the book in `dir`, waiting so long for others.
+    pub(super) fn patient(dir: &Path, patience: Patience) -> Self {
         let book = Book::open(dir).unwrap();
         let token = "a1".repeat(32);
         let secrets = Secrets { token: token.clone(), session: "b2".repeat(32), code: [7; 8] };
-        let options = Options { port: 0, lan: None, secrets, now: jiff::Timestamp::now };
+        let options = Options { port: 0, lan: None, secrets, now: jiff::Timestamp::now, patience };
         let (tell, told) = mpsc::channel();
         let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
         let thread = std::thread::spawn(move || {

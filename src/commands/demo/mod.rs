@@ -63,7 +63,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let goal = &scenario.goal;
     let selection = Selection { cross: None, view: View::Above, include_proposed: false };
     desk::print("\nCounts of confirmed fish\n")?;
-    desk::print(counts::table(&tallies::counts(&book.read(), &sheet, &goal.axis, &selection)?))?;
+    for counts in tallies::counts(&book.read(), &sheet, std::slice::from_ref(&goal.axis), &selection)? {
+        desk::print(counts::table(&counts))?;
+    }
     let heard = hear(&book, &scenario, &sheet)?;
     judge(&book, &scenario, &heard)?;
     write_report(&book, &scenario, &heard, &args.dir)?;

@@ -19,7 +19,13 @@ async function upload(file) {
   if (code) query.set("code", code.value);
   try {
     const headers = { "content-type": "application/octet-stream" };
-    const answer = await fetch("/photos?" + query, { method: "POST", headers, body: file });
+    const send = () => fetch("/photos?" + query, { method: "POST", headers, body: file });
+    let answer = await send();
+    while (answer.status === 503) {
+      line.textContent = `${file.name}: waiting for its turn…`;
+      await new Promise((go) => setTimeout(go, 1000 * (answer.headers.get("retry-after") ?? 5)));
+      answer = await send();
+    }
     line.textContent = `${file.name}: ${await answer.text()}`;
     line.classList.toggle("warn", !answer.ok);
     return answer.ok;

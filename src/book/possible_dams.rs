@@ -1,0 +1,148 @@
+//! Which dams may have dropped a brood, and with which sires they were.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::Read;
+use super::broods::Brood;
+use super::crosses::{self, Dam, Stay};
+use crate::error::{Error, Result};
+
+/// A dam that may have dropped a brood: of which cross, and on which days with its sires.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct PossibleDam {
+    #[serde(skip)]
+    row: i64,
+    /// Her place among the dams of her cross, from 0.
+    #[serde(skip)]
+    pub(super) place: usize,
+    /// Who.
+    pub dam: Dam,
+    /// In which cross she was.
+    pub cross: String,
+    /// Her days there.
+    pub stay: Stay,
+    /// The sires of that cross whose days overlap hers, with the days they were together.
+    pub with: Vec<(String, Stay)>,
+    /// Every sire of that cross with his days.
+    #[serde(skip)]
+    pub(super) sires: Vec<(String, Stay)>,
+}
+
+/// The dams of crosses, each cross read once.
+#[derive(Debug, Default)]
+pub(super) struct DamsOfCrosses(BTreeMap<String, Vec<PossibleDam>>);
+
+impl DamsOfCrosses {
+    fn of(&mut self, book: &Read<'_>, cross: &str) -> Result<&[PossibleDam]> {
+        if !self.0.contains_key(cross) {
+            self.0.insert(cross.to_owned(), of_cross(book, cross)?);
+        }
+        Ok(&self.0[cross])
+    }
+
+    /// The dams named with a brood, else every dam of its cross.
+    fn chosen(&mut self, book: &Read<'_>, brood: &Brood) -> Result<Vec<PossibleDam>> {
+        let mut statement = book.conn.prepare_cached(
+            "SELECT c.name, d.id FROM brood_dam p JOIN cross_dam d ON d.id = p.dam_id JOIN crosses c ON c.id = d.cross_id
+             WHERE p.brood_id = ?1 ORDER BY d.id",
+        )?;
+        let rows = statement.query_map([brood.id], |row| Ok((row.get::<_, String>(0)?, row.get::<_, i64>(1)?)))?;
+        let chosen = rows.collect::<rusqlite::Result<Vec<_>>>()?;
+        let mut dams = if chosen.is_empty() { self.of(book, &brood.cross)?.to_vec() } else { Vec::new() };
+        for (cross, row) in chosen {
+            dams.extend(self.of(book, &cross)?.iter().filter(|d| d.row == row).cloned());
+        }
+        Ok(dams)
+    }
+
+    /// Of the dams named with a brood, else of every dam of its cross, those who were there by the last day of the drop.
+    pub(super) fn of_brood(&mut self, book: &Read<'_>, brood: &Brood) -> Result<Vec<PossibleDam>> {
+        let mut dams = self.chosen(book, brood)?;
+        dams.retain(|d| d.stay.day_in.zip(brood.dropped_to).is_none_or(|(day_in, last)| day_in <= last));
+        Ok(dams)
+    }
+}
+
+/// Every dam of a cross, with the days she was with its sires.
+pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>> {
+    let id = crosses::known_id(book, cross)?;
+    let sires = crosses::sires(book, id)?;
+    let with = |stay| sires.iter().filter_map(|(s, t)| Some((s.clone(), overlap(stay, *t)?))).collect();
+    let dams = crosses::dams(book, id)?.into_iter().enumerate();
+    Ok(dams
+        .map(|(place, (row, dam, stay))| PossibleDam {
+            row,
+            place,
+            dam,
+            cross: cross.to_owned(),
+            stay,
+            with: with(stay),
+            sires: sires.clone(),
+        })
+        .collect())
+}
+
+/// The days two animals were together; `None` when they never were.
+fn overlap(a: Stay, b: Stay) -> Option<Stay> {
+    let day_in = a.day_in.max(b.day_in);
+    let day_out = match (a.day_out, b.day_out) {
+        (Some(x), Some(y)) => Some(x.min(y)),
+        (x, y) => x.or(y),
+    };
+    match (day_in, day_out) {
+        (Some(from), Some(to)) if to < from => None,
+        _ => Some(Stay { day_in, day_out }),
+    }
+}
+
+/// The dam's row in the brood's own cross, else in the only other cross where she is.
+pub(super) fn row(book: &Read<'_>, brood: &str, cross: i64, dam: &Dam) -> Result<i64> {
+    let own = crosses::dams(book, cross)?.into_iter().find(|(_, d, _)| d == dam);
+    if let Some((row, _, _)) = own {
+        return Ok(row);
+    }
+    let mut elsewhere = Vec::new();
+    for other in crosses::list(book)? {
+        let rows = crosses::dams(book, crosses::known_id(book, &other.name)?)?;
+        elsewhere.extend(rows.into_iter().filter(|(_, d, _)| d == dam).map(|(row, _, _)| row));
+    }
+    match elsewhere.as_slice() {
+        [row] => Ok(*row),
+        [] => Err(Error::failed(
+            format!("brood {brood}"),
+            format!("{dam} is not a dam of any cross"),
+            "add her to a cross with `broodhue cross add`",
+        )),
+        _ => Err(Error::failed(
+            format!("brood {brood}"),
+            format!("{dam} is a dam of several crosses"),
+            "write the brood down under the cross she was in",
+        )),
+    }
+}
+
+/// Refuses a brood that was dropped before any of its possible dams met a sire, unless an earlier male's sperm is said to have
+/// been at work.
+///
+/// # Errors
+/// Names the brood, the day of the drop and the day they met.
+pub(super) fn had_met(book: &Read<'_>, brood: &Brood) -> Result<()> {
+    let Some(last) = brood.dropped_to.filter(|_| brood.earlier_sire.is_none()) else { return Ok(()) };
+    let dams = DamsOfCrosses::default().chosen(book, brood)?;
+    // One unknown day, and it may have been before.
+    let days: Option<Vec<Date>> = dams.iter().map(first_day_together).collect();
+    let Some(met) = days.and_then(|days| days.into_iter().min()).filter(|met| last < *met) else { return Ok(()) };
+    Err(Error::failed(
+        format!("brood {}", brood.name),
+        format!("dropped {last}, but its parents met {met}"),
+        "check both days; where stored sperm of an earlier male was at work say so with --earlier-sire FISH, or ?",
+    ))
+}
+
+/// The first day on which a dam can have been with any sire of her cross; `None` where nothing says so.
+fn first_day_together(dam: &PossibleDam) -> Option<Date> {
+    dam.with.iter().map(|(_, stay)| stay.day_in).min().flatten()
+}

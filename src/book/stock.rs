@@ -1,0 +1,74 @@
+//! What counting needs of a brood besides its fish, read once for all axes: its photos from one view, its counts by hand and
+//! who left it unscored.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+
+use super::broods::{self, Brood};
+use super::departures::{self, Departure};
+use super::hand::{self, HandCount};
+use super::tallies::Selection;
+use super::values::read_day;
+use super::{Read, crosses, photos};
+use crate::error::Result;
+use crate::units::View;
+
+/// A brood and what is known of it besides its fish.
+pub(super) struct Stock {
+    pub(super) brood: Brood,
+    pub(super) photos: Vec<Sat>,
+    /// Photos from another view than the one asked about.
+    pub(super) other_views: u32,
+    /// By axis.
+    pub(super) by_hand: BTreeMap<String, HandCount>,
+    pub(super) left: Vec<Departure>,
+}
+
+/// A photo of a sitting.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sat {
+    /// Its row.
+    pub(super) photo: i64,
+    /// The day of the sitting.
+    pub(super) day: Date,
+}
+
+/// The broods that are asked for, in the order of writing down.
+///
+/// # Errors
+/// An unknown cross.
+pub(super) fn of(book: &Read<'_>, selection: &Selection<'_>) -> Result<Vec<Stock>> {
+    if let Some(cross) = selection.cross {
+        crosses::known_id(book, cross)?;
+    }
+    let all = broods::list(book)?.into_iter().filter(|b| selection.cross.is_none_or(|c| b.cross == c));
+    all.map(|brood| of_brood(book, brood, selection.view)).collect()
+}
+
+fn of_brood(book: &Read<'_>, brood: Brood, view: View) -> Result<Stock> {
+    let (photos, other_views) = sat(book, &brood, view)?;
+    let (by_hand, left) = (hand::of_brood(book, &brood)?, departures::of_brood(book, &brood)?);
+    Ok(Stock { brood, photos, other_views, by_hand, left })
+}
+
+/// The photos of a brood from one view that are not set aside, and how many there are from others.
+pub(super) fn sat(book: &Read<'_>, brood: &Brood, view: View) -> Result<(Vec<Sat>, u32)> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT p.id, p.view, s.day FROM photo p JOIN sitting s ON s.id = p.sitting_id
+         WHERE s.brood_id = ?1 AND NOT EXISTS (
+             SELECT 1 FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
+         ORDER BY p.id",
+    )?;
+    let mut rows = statement.query([brood.id])?;
+    let (mut all, mut other) = (Vec::new(), 0);
+    while let Some(row) = rows.next()? {
+        match read_day(row, "day")? {
+            Some(day) if row.get_ref("view")?.as_str()? == photos::view_word(view) => {
+                all.push(Sat { photo: row.get("id")?, day });
+            }
+            _ => other += 1,
+        }
+    }
+    Ok((all, other))
+}
