@@ -20,13 +20,14 @@ use common::figures::tally::quantile;
 use common::figures::{Measured, Tally, seeds};
 use common::render::brood::{self, CARD_PITCH, Recipe, Setup};
 use common::render::fish::Part;
+use common::render::sent::Wear;
 use common::render::truth::{FishTruth, Truth};
 
 /// The photo as the program gets it: through a JPEG file.
-fn photograph(setup: &Setup) -> (Photo, Truth) {
+fn photograph(setup: &Setup, wear: Option<Wear>) -> (Photo, Truth) {
     let shot = setup.draw();
-    let photo = photo::read("drawn.jpg", &shot.jpeg(setup.camera.quality), Limits::default()).unwrap();
-    (photo, shot.truth)
+    let jpeg = wear.map_or_else(|| shot.jpeg(setup.camera.quality), |w| w.jpeg(&shot.image));
+    (photo::read("drawn.jpg", &jpeg, Limits::default()).unwrap(), shot.truth)
 }
 
 /// Median L* of a fish's true trunk pixels through card and field, as a slow, plain second route to the program's number.
@@ -50,8 +51,13 @@ fn measure(photo: &Photo) -> Measured {
 
 /// Draws, measures and counts one set-up; with `told`, a line a photo goes to the terminal.
 fn count(tally: &mut Tally, recipe: &Recipe, told: bool) {
+    count_worn(tally, recipe, None, told);
+}
+
+/// The same of a photo that suffered on its way.
+fn count_worn(tally: &mut Tally, recipe: &Recipe, wear: Option<Wear>, told: bool) {
     let setup = brood::setup(recipe);
-    let (photo, truth) = photograph(&setup);
+    let (photo, truth) = photograph(&setup, wear);
     let seen = measure(&photo);
     let mut one = Tally::default();
     one.add(&truth, &seen, recipe.floor.lab());
@@ -78,6 +84,17 @@ fn real_trays(first: seeds::First, told: bool) {
     println!("{}", tally.table("24 trays as they really are"));
 }
 
+/// The same trays small, compressed hard and, every other one, soft and under-exposed.
+fn worn_trays(first: seeds::First, told: bool) {
+    let mut tally = Tally::default();
+    for seed in seeds::worn_trays(first) {
+        let recipe = Recipe { size: (1600, 1200), ..Recipe::real(seed) };
+        let wear = if seed / 5 % 2 == 0 { Wear::SENT } else { Wear::DIM };
+        count_worn(&mut tally, &recipe, Some(wear), told);
+    }
+    println!("{}", tally.table("20 trays sent through a messenger, half of them under-exposed"));
+}
+
 /// Fish from the side before a backdrop.
 fn portraits(first: seeds::First, told: bool) {
     let mut tally = Tally::default();
@@ -99,7 +116,7 @@ fn colour(first: seeds::First, told: bool) {
 
 /// The reported figures (docs/validation.md).
 mod held_out {
-    use super::{colour, main_job, portraits, real_trays, seeds::HELD_OUT};
+    use super::{colour, main_job, portraits, real_trays, seeds::HELD_OUT, worn_trays};
 
     #[test]
     #[ignore = "figures: cargo test --release --test photos -- --ignored --nocapture held_out"]
@@ -111,6 +128,12 @@ mod held_out {
     #[ignore = "figures"]
     fn of_real_trays() {
         real_trays(HELD_OUT, false);
+    }
+
+    #[test]
+    #[ignore = "figures"]
+    fn of_worn_trays() {
+        worn_trays(HELD_OUT, false);
     }
 
     #[test]
@@ -128,7 +151,7 @@ mod held_out {
 
 /// The same on seeds anybody may look at, a line a photo.
 mod tuning {
-    use super::{colour, main_job, portraits, real_trays, seeds::TUNING};
+    use super::{colour, main_job, portraits, real_trays, seeds::TUNING, worn_trays};
 
     #[test]
     #[ignore = "tuning: cargo test --release --test photos -- --ignored --nocapture tuning"]
@@ -140,6 +163,12 @@ mod tuning {
     #[ignore = "tuning"]
     fn of_real_trays() {
         real_trays(TUNING, true);
+    }
+
+    #[test]
+    #[ignore = "tuning"]
+    fn of_worn_trays() {
+        worn_trays(TUNING, true);
     }
 
     #[test]
@@ -175,9 +204,21 @@ fn a_hard_tray_keeps_its_card_and_fish() {
     assert!(tally.measured.0 + 2 >= tally.measured.1, "{:?}", tally.measured);
 }
 
+/// Blocks of hard compression are no fish, and the fish between them are still found.
+#[test]
+fn a_tray_sent_through_a_messenger_keeps_its_fish() {
+    for (seed, wear) in [(0, Wear::SENT), (2, Wear::DIM)] {
+        let mut tally = Tally::default();
+        let recipe = Recipe { size: (1600, 1200), ..Recipe::hard(seed) };
+        count_worn(&mut tally, &recipe, Some(wear), false);
+        assert!(tally.lone.0 + 2 >= tally.lone.1, "{wear:?}: {:?}", tally.lone);
+        assert!(tally.measured.0 + 2 >= tally.measured.1, "{wear:?}: {:?}", tally.measured);
+    }
+}
+
 /// Errors of L* with true outlines: through the program's card, calibration and lighting field.
 fn outline_errors(setup: &Setup) -> Option<Vec<f64>> {
-    let (photo, truth) = photograph(setup);
+    let (photo, truth) = photograph(setup, None);
     let options = FindOptions { pitch_mm: Some(CARD_PITCH), ..FindOptions::default() };
     let card = card::find(&photo, &options).card?;
     let tone = Tone::of_card(Some(&card), Edition::After2014);

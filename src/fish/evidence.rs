@@ -40,6 +40,11 @@ pub(super) struct Limits {
     pub(super) tint: f32,
 }
 
+/// Photo pixels a side that one chroma block of JPEG covers where colour is kept at half the resolution (ITU-T T.81).
+const CHROMA_BLOCK: u32 = 16;
+/// Difference in L* or tint that is a thing's and not the floor's, however noisy (starting value).
+const EVIDENT: f32 = 8.0;
+
 /// What a pixel is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
@@ -106,6 +111,17 @@ impl<'a> Evidence<'a> {
             .collect();
         self.peel_light(inside, &mut kinds);
         kinds
+    }
+
+    /// How many times its limit each pixel's difference reaches, the larger of lightness and tint.
+    pub(super) fn strength(&self) -> Vec<f32> {
+        let Limits { lightness, tint } = self.limits;
+        self.block
+            .pixels
+            .par_iter()
+            .zip(&self.tint)
+            .map(|(d, t)| (d.lightness.abs() / lightness).max(t / tint))
+            .collect()
     }
 
     /// Walks from the bare floor into everything that only is darker, or only mirrors light, as long as it changes softly:
@@ -185,23 +201,50 @@ pub(super) fn shadow_drift(block: &Block, inside: &Grid) -> [f32; 2] {
 
 /// Limits from the noise of floor pixels: lower quantiles, so that even a crowded tray's fish do not raise them.
 fn limits(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize) -> Limits {
-    let (w, h) = (block.width, block.height);
-    let mean_tint = |k: usize| {
-        let (x, y) = (k % w, k / w);
-        let (mut sum, mut n) = ([0.0f32; 2], 0.0);
-        for j in y.saturating_sub(reach)..(y + reach + 1).min(h) {
-            for t in &tints[j * w + x.saturating_sub(reach)..j * w + (x + reach + 1).min(w)] {
-                sum = [sum[0] + t[0], sum[1] + t[1]];
-                n += 1.0;
-            }
-        }
-        size(&sum) / n
-    };
     // The 30 % quantile of |x| is 0.385 standard deviations, that of a two-dimensional length 0.845 (normal and Rayleigh
     // distributions).
     let lightness = quantile_30(floor, |k| block.pixels[k].lightness.abs()) / 0.385;
-    let tint = quantile_30(floor, mean_tint) / 0.845;
+    let tint = quantile_30(floor, |k| size(&mean_tint(block, tints, reach, k))) / 0.845;
+    let tint = tint.max(step_noise(block, floor, tints, reach));
     Limits { lightness: LEAST.lightness.max(DEVIATIONS * lightness), tint: LEAST.tint.max(DEVIATIONS * tint) }
+}
+
+/// The tint's noise as places of `floor` one chroma block apart tell it: hard compression leaves even blocks with steps between
+/// them, most of which are exactly like the floor. The 90 % quantile of a two-dimensional length is 2.146 standard deviations.
+fn step_noise(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize) -> f32 {
+    let apart = ((CHROMA_BLOCK / block.step) as usize).max(2 * reach + 1);
+    let bare =
+        |k: usize| floor.on[k] && block.pixels[k].lightness.abs() < EVIDENT && block.pixels[k].chroma() < EVIDENT;
+    let every = (floor.count() / 4000) | 1;
+    let mut steps: Vec<f32> = Vec::new();
+    for k in floor.indices().step_by(every).filter(|&k| bare(k)) {
+        let right = (k % block.width + apart < block.width).then_some(k + apart);
+        let below = Some(k + apart * block.width).filter(|&q| q < floor.on.len());
+        let here = mean_tint(block, tints, reach, k);
+        for q in [right, below].into_iter().flatten().filter(|&q| bare(q)) {
+            let there = mean_tint(block, tints, reach, q);
+            steps.push(size(&[here[0] - there[0], here[1] - there[1]]));
+        }
+    }
+    if steps.is_empty() {
+        return 0.0;
+    }
+    let at = steps.len() * 9 / 10;
+    *steps.select_nth_unstable_by(at, f32::total_cmp).1 / (2.146 * std::f32::consts::SQRT_2)
+}
+
+/// Mean tint over the square of half side `reach` about pixel `k`.
+fn mean_tint(block: &Block, tints: &[[f32; 2]], reach: usize, k: usize) -> [f32; 2] {
+    let (w, h) = (block.width, block.height);
+    let (x, y) = (k % w, k / w);
+    let (mut sum, mut n) = ([0.0f32; 2], 0.0);
+    for j in y.saturating_sub(reach)..(y + reach + 1).min(h) {
+        for t in &tints[j * w + x.saturating_sub(reach)..j * w + (x + reach + 1).min(w)] {
+            sum = [sum[0] + t[0], sum[1] + t[1]];
+            n += 1.0;
+        }
+    }
+    sum.map(|v| v / n)
 }
 
 /// Size of a tint. (`hypot` guards against overflow, at ten times the cost.)

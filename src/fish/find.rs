@@ -12,8 +12,8 @@ use crate::units::View;
 use super::body::{Body, close_up};
 use super::boxed::fish_in;
 use super::correct::correct;
-use super::group::{Told, groups, tell};
-use super::judge::{Candidate, fish_only};
+use super::group::{Told, groups, narrowed, tell};
+use super::judge::{Candidate, FAINT, fish_only};
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
 use super::shape::{Shape, Usual};
@@ -39,8 +39,10 @@ fn in_tray(scene: &Scene<'_>, view: View) -> Found {
         return Found::default();
     }
     let survey = survey(scene);
-    let blobs = blobs(&survey, LEAST_BLOB);
+    let mut blobs = blobs(&survey, LEAST_BLOB);
+    blobs.retain(|b| survey.block.contrast(b.places(survey.block.width)) >= 0.75 * FAINT);
     let usual = usual(&blobs);
+    blobs = blobs.into_iter().flat_map(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
         .flat_map_iter(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual))
@@ -101,7 +103,8 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Opti
     };
     let body = close_up(scene, survey, &blob);
     let region = if number > 1 { cluster(scene, &body, number) } else { region(scene, &body, view, flags) };
-    Some(Candidate { region: region?, at_edge: blob.at_edge, compact: Shape::of(&body.grid)?.compactness() })
+    let contrast = body.block.contrast(body.grid.indices());
+    Some(Candidate { region: region?, at_edge: blob.at_edge, contrast, compact: Shape::of(&body.grid)?.compactness() })
 }
 
 /// Numbers regions from 1 in reading order: from top to bottom, then from left to right.

@@ -6,7 +6,7 @@ use crate::geometry::Point;
 
 use super::evidence::Kind;
 use super::grid::Grid;
-use super::seek::{Blob, Survey};
+use super::seek::{Blob, Survey, stronger};
 use super::shape::{Shape, Usual};
 use super::share::share_out;
 use super::spindle::{Expected, Spindle, Worth, explain};
@@ -148,6 +148,24 @@ fn is_endless(blob: &Blob, usual: Option<Usual>) -> bool {
     whole.slenderness > ENDLESS || times > 2.0 * MOST as f64 || blob.at_edge && times > 2.2
 }
 
+/// A blob, or, where it can be no fish, the fish that stay of it when what is faint is left out: noise, shine or a water line tied
+/// them together.
+pub(super) fn narrowed(survey: &Survey, blob: Blob, usual: Option<Usual>, least: usize) -> Vec<Blob> {
+    let Some(u) = usual else { return vec![blob] };
+    let hopeless = |b: &Blob| is_thick(b, u) || is_endless(b, usual);
+    // What reaches in over the edge is a net or a hand: its strong parts would pass for fish.
+    if blob.at_edge || !hopeless(&blob) {
+        return vec![blob];
+    }
+    for times in [2.0, 4.0, 8.0] {
+        let parts = stronger(survey, &blob, times, least);
+        if parts.iter().any(|b| !hopeless(b) && b.grid.count() as f64 > PIECE * u.area) {
+            return parts;
+        }
+    }
+    vec![blob]
+}
+
 /// The rectangle around a group.
 struct Frame {
     at: (usize, usize),
@@ -202,7 +220,13 @@ mod tests {
         let inside = Grid { width, height, on: vec![true; width * height] };
         let pixels = vec![Difference::default(); width * height];
         let block = Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] };
-        let mut survey = Survey { block, inside, kinds: vec![Kind::Floor; width * height], drift: [0.0; 2] };
+        let mut survey = Survey {
+            block,
+            inside,
+            kinds: vec![Kind::Floor; width * height],
+            strength: vec![1.0; width * height],
+            drift: [0.0; 2],
+        };
         for k in 0..survey.kinds.len() {
             let p = survey.place(k);
             let on = heads.iter().any(|&(x, y)| {

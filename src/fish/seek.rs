@@ -17,6 +17,8 @@ pub(super) struct Survey {
     pub(super) inside: Grid,
     /// What each pixel is.
     pub(super) kinds: Vec<Kind>,
+    /// How many times its limit each pixel's difference from the floor reaches.
+    pub(super) strength: Vec<f32>,
     /// How the floor's tint drifts in shadow.
     pub(super) drift: [f32; 2],
 }
@@ -44,8 +46,9 @@ pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let inside = inside(scene);
     let block = Block::whole(scene.floor, &inside);
     let drift = shadow_drift(&block, &inside);
-    let kinds = Evidence::of(&block, &inside, drift).classify(&inside);
-    Survey { block, inside, kinds, drift }
+    let evidence = Evidence::of(&block, &inside, drift);
+    let (kinds, strength) = (evidence.classify(&inside), evidence.strength());
+    Survey { block, inside, kinds, strength, drift }
 }
 
 /// Pixels of the tray that the card does not cover.
@@ -111,6 +114,16 @@ pub(super) fn blobs(survey: &Survey, least: usize) -> Vec<Blob> {
     pieces.sort_by_key(|p| (std::cmp::Reverse(p.len()), p[0]));
     let joined = join_fragments(survey, pieces);
     joined.into_iter().filter(|j| j.own.len() >= least).map(|j| blob(survey, &j)).collect()
+}
+
+/// The pieces, of at least `least` reduced pixels, of a blob's things that stand out `times` as much as they must.
+pub(super) fn stronger(survey: &Survey, blob: &Blob, times: f32, least: usize) -> Vec<Blob> {
+    let width = survey.block.width;
+    let strong = |k: usize| survey.kinds[k] == Kind::Thing && survey.strength[k] >= times;
+    let mut grid = Grid::empty(blob.grid.width, blob.grid.height);
+    blob.grid.indices().filter(|&k| strong(blob.place(k, width))).for_each(|k| grid.on[k] = true);
+    let pieces = grid.pieces().into_iter().filter(|p| p.len() >= least);
+    pieces.map(|p| Blob::of(survey, p.iter().map(|&k| blob.place(k, width)).collect(), Vec::new())).collect()
 }
 
 /// A piece with what was joined to it.

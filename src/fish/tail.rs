@@ -129,7 +129,13 @@ mod tests {
         let inside = Grid { width, height, on: vec![true; width * height] };
         let pixels = vec![Difference::default(); width * height];
         let block = Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] };
-        let mut survey = Survey { block, inside, kinds: vec![Kind::Floor; width * height], drift: [0.0; 2] };
+        let mut survey = Survey {
+            block,
+            inside,
+            kinds: vec![Kind::Floor; width * height],
+            strength: vec![1.0; width * height],
+            drift: [0.0; 2],
+        };
         for k in 0..survey.kinds.len() {
             let p = survey.place(k);
             let (u, v) = (p.x - 15.0, (p.y - 25.0).abs());

@@ -9,6 +9,8 @@ use super::perceive::perceived;
 
 /// Reduced pixels per cell, along each side: cells of about 12 photo pixels, small against a tray, large against noise.
 const CELL: usize = 4;
+/// Fewest photo pixels per cell: a block of JPEG (ITU-T T.81), within which a small, hard compressed picture shows one value.
+const BLOCK: usize = 8;
 
 /// The picture as coarse cells.
 #[derive(Debug, Clone)]
@@ -28,7 +30,7 @@ pub(super) struct Cells {
 impl Cells {
     /// Averages the reduced picture over blocks; incomplete blocks at the right and lower edge are left out.
     pub(super) fn of(image: &LinearImage) -> Self {
-        let side = CELL.min(image.width).min(image.height).max(1);
+        let side = CELL.max(BLOCK.div_ceil(image.factor as usize)).min(image.width).min(image.height).max(1);
         let (width, height) = (image.width / side, image.height / side);
         let mean = |i: usize, j: usize| {
             let mut sum = LinearRgb::new(0.0, 0.0, 0.0);
@@ -119,6 +121,8 @@ pub(super) struct Patch {
 const LINK: (f32, f32) = (0.8, 2.0);
 /// The link limit in medians of all neighbour differences, so that noise and grain do not tear a floor apart.
 const LINK_MEDIANS: f32 = 4.0;
+/// The link limit in their 80 % quantiles: where compression leaves steps between even blocks, the median is zero.
+const LINK_STEPS: f32 = 2.0;
 
 /// Links cells into smooth patches of at least `least` cells, largest first; cells where `barred` holds are left out.
 pub(super) fn smooth_patches(cells: &Cells, least: usize, barred: &[bool]) -> Vec<Patch> {
@@ -152,9 +156,11 @@ fn link_limit(cells: &Cells) -> f32 {
     if differences.is_empty() {
         return LINK.1;
     }
-    let middle = differences.len() / 2;
-    let (_, median, _) = differences.select_nth_unstable_by(middle, f32::total_cmp);
-    (LINK_MEDIANS * *median).clamp(LINK.0, LINK.1)
+    let mut quantile = |tenths: usize| {
+        let at = differences.len() * tenths / 10;
+        *differences.select_nth_unstable_by(at, f32::total_cmp).1
+    };
+    (LINK_MEDIANS * quantile(5)).max(LINK_STEPS * quantile(8)).clamp(LINK.0, LINK.1)
 }
 
 fn root(parent: &mut [usize], mut k: usize) -> usize {

@@ -20,6 +20,9 @@ const LEAST_ERROR: f64 = 0.004;
 /// Relative error of the step from floor to card over a table between them: tray walls and their shade lie in the way (measured
 /// on the renderer's tuning seeds).
 const ACROSS_TABLE: f64 = 0.02;
+/// Spread of the floor about the common surface, relative, from which the other surfaces are taken to lie in another light, such as
+/// the page of a book around a printed photo (starting value: floors of drawn trays reach 0.09).
+const UNLIKE: f64 = 0.12;
 /// Pixels of the photo per grid cell of the field and the background.
 const GRID: f64 = 32.0;
 
@@ -43,8 +46,12 @@ pub(super) struct Light {
 impl Light {
     /// Fits the light to the floor and the other plain surfaces; `None` when there is too little floor.
     pub(super) fn of(photo: &Photo, cells: &Cells, plain: &Plain) -> Option<Self> {
-        let samples = samples(cells, plain);
-        let fine = fit(photo, &samples, Degree::Four)?;
+        let mut samples = samples(cells, plain);
+        let mut fine = fit(photo, &samples, Degree::Four)?;
+        if fine.spread > UNLIKE {
+            samples.retain(|s| s.patch == 0);
+            fine = fit(photo, &samples, Degree::Four)?;
+        }
         let places: Vec<Point> = samples.iter().map(|s| s.at).collect();
         let own: Vec<Point> = samples.iter().filter(|s| s.patch == 0).map(|s| s.at).collect();
         let middle = own.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / own.len().max(1) as f64);

@@ -23,6 +23,11 @@ pub fn real_trays(first: First) -> Range<u64> {
     first + 400..first + 424
 }
 
+/// Twenty such trays sent through a messenger.
+pub fn worn_trays(first: First) -> Range<u64> {
+    first + 500..first + 520
+}
+
 /// Twelve portraits.
 pub fn portraits(first: First) -> Range<u64> {
     first + 600..first + 612

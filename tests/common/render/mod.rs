@@ -15,6 +15,7 @@ pub mod noise;
 pub mod paint;
 pub mod scene;
 pub mod screen;
+pub mod sent;
 pub mod tray;
 pub mod truth;
 pub mod view;
