@@ -13,6 +13,7 @@ use broodhue::colour::{Lab, LinearRgb, ciede2000, srgb_decode, xyz_from_lab};
 use broodhue::floor::LightField;
 use broodhue::geometry::{Homography, Point};
 use common::render::Camera;
+use common::render::brood::faulty_phone;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -32,28 +33,6 @@ const FISH: [[f64; 3]; 12] = [
     [58.0, 3.0, 12.0],
 ];
 
-/// Phones of growing trouble: a sensor no matrix undoes, a cast, a contrast curve, uneven light over the card, and noise of
-/// reading (flecks, dust, blur) a patch.
-fn phone(rng: &mut ChaCha8Rng, trouble: f64) -> Camera {
-    let mut matrix = [[0.0; 3]; 3];
-    for (i, row) in matrix.iter_mut().enumerate() {
-        let (p, q) = (rng.random_range(-0.06..0.14), rng.random_range(-0.05..0.10));
-        row[(i + 1) % 3] = p;
-        row[(i + 2) % 3] = q;
-        row[i] = 1.0 - p - q;
-    }
-    let cast = 0.03 + 0.12 * trouble;
-    let warm = rng.random_range(-cast..cast);
-    Camera {
-        matrix,
-        leak: rng.random_range(0.05..0.15 + 0.25 * trouble),
-        gains: [1.0 + warm, 1.0, 1.0 - warm],
-        exposure: 0.8 / (1.0 + cast),
-        contrast: rng.random_range(0.1..0.4),
-        ..Camera::perfect()
-    }
-}
-
 /// The file's linear light of a colour under `light`, with encoded noise.
 fn taken(camera: &Camera, lab: Lab, light: f64, noise: f64, rng: &mut ChaCha8Rng) -> LinearRgb {
     let xyz = xyz_from_lab(lab);
@@ -66,6 +45,7 @@ fn taken(camera: &Camera, lab: Lab, light: f64, noise: f64, rng: &mut ChaCha8Rng
     LinearRgb::new(r, g, b)
 }
 
+/// The chart with uneven light over it and noise of reading (flecks, dust, blur) a patch.
 fn photographed(camera: &Camera, trouble: f64, rng: &mut ChaCha8Rng) -> Card {
     let (along, down) = (rng.random_range(-0.06..0.06) * trouble, rng.random_range(-0.06..0.06) * trouble);
     let patch = |(i, lab): (usize, Lab)| {
@@ -101,7 +81,7 @@ struct Outcome {
 
 fn outcome(seed: u64, trouble: f64) -> Outcome {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let camera = phone(&mut rng, trouble);
+    let camera = faulty_phone(trouble, 0.05..0.15 + 0.25 * trouble, 0.8, &mut rng);
     let card = photographed(&camera, trouble, &mut rng);
     let calibration = Calibration::from_card(&card, Edition::After2014, &LightField::even(0.0));
     let fish = FISH

@@ -29,14 +29,15 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
     let field_error = photo.floor.field.relative_error;
     let judge = fish.judge(limits, field_error);
     // Through a clear fin the bright floor shows, so only the trunk can tell the lamp's image by its colour.
-    for part in [&mut fish.trunk, &mut fish.flank].into_iter().flatten() {
-        part.drop_glare(|c| judge.is_mirror_image(c));
-    }
     if let Some(trunk) = &mut fish.trunk {
         trunk.mark_mixed(&sample::at_outline(trunk, &inside));
+        // Before glare goes: the brightest readings tell where an image's fading rim is.
         if let Some(axis) = &region.axis {
             trunk.mark_mixed(&shine::mirrored(trunk, axis, region.area_px / region.length_px.max(1.0)));
         }
+    }
+    for part in [&mut fish.trunk, &mut fish.flank].into_iter().flatten() {
+        part.drop_glare(|c| judge.is_mirror_image(c));
     }
     let mut out = fish.features(&judge, &photo.calibration, field_error);
     out.finnage_without_floor = own_finnage(photo, region, step);

@@ -9,7 +9,8 @@ use crate::geometry::Point;
 /// counting error stays below 1 % (binomial, worst case √(¼/n)).
 const AT_MOST: f64 = 5_000.0;
 
-/// How far around a clipped pixel the light of the lamp's mirror image still spills over, in pixels.
+/// How far light spills over through lens, sharpening and compression, in pixels: from a clipped pixel, and from the floor
+/// into a fish.
 const SPILL: u32 = 2;
 
 /// Readings of one part.
@@ -83,7 +84,7 @@ pub(super) fn inside(region: &Region, coarseness: u32) -> Mask {
 /// Which readings stand at the outline of `inside`, where lens and compression still mix some of the floor in; none where
 /// that would be most of them.
 pub(super) fn at_outline(samples: &Samples, inside: &Mask) -> Vec<bool> {
-    let core = inside.eroded(1);
+    let core = inside.eroded(SPILL);
     let outer: Vec<bool> = samples.places.iter().map(|(x, y)| !core.contains(*x, *y)).collect();
     if 2 * outer.iter().filter(|o| **o).count() > outer.len() { vec![false; outer.len()] } else { outer }
 }

@@ -6,6 +6,7 @@ mod place;
 mod surroundings;
 
 pub use invent::{Kind, invent, some_of_each};
+pub use phone::faulty_phone;
 
 use broodhue::units::{Sex, View as Side};
 use rand::{Rng, SeedableRng};
