@@ -2,7 +2,7 @@
 
 use super::camera::{Camera, times};
 use super::patch::Patch;
-use super::residue::{PECULIAR, Residue};
+use super::residue::{Residue, peculiar};
 use super::solve::{Prior, solve, start};
 use super::suspect::suspects;
 use crate::card::LeftOut;
@@ -143,6 +143,6 @@ fn unseen(without: &Explained, patch: &Patch) -> Unseen {
         difference: times(&patch.frame, difference),
         wanted: patch.lab,
         read: lab,
-        variance: remoteness + PECULIAR,
+        variance: remoteness + peculiar(patch.lab),
     }
 }

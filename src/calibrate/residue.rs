@@ -1,6 +1,6 @@
 //! What the camera's numbers leave unexplained, carried smoothly from the patches to the colours between them.
 
-use crate::colour::Lab;
+use crate::colour::{Lab, chroma};
 use crate::stats::cholesky::{factor, substitute};
 
 /// Distance in CIELAB over which residuals resemble each other. Tuned on the open chart photographs, flat from 25 to 40.
@@ -8,7 +8,19 @@ pub(super) const REACH: f64 = 30.0;
 
 /// Variance of what is peculiar to one patch, in units of the variance of what neighbours share. Tuned on the open chart
 /// photographs, flat from 0.4 to 1.
-pub(super) const PECULIAR: f64 = 0.7;
+const PECULIAR: f64 = 0.7;
+
+/// The same of a grey patch: no dye of its own bends it, so that what a sensor misses of the colours around it says little of
+/// it. Starting value, tuned on drawn phones.
+const PECULIAR_GREY: f64 = 0.2;
+
+/// Chroma C*ab below which a patch is grey; those of the charts have at most 3.
+const GREY: f64 = 4.0;
+
+/// Variance of what is peculiar to a patch of that colour, in the same units.
+pub(super) fn peculiar(wanted: Lab) -> f64 {
+    if chroma(wanted) < GREY { PECULIAR_GREY } else { PECULIAR }
+}
 
 /// Kriging of the residuals (Gaussian process with mean zero): near a patch colour the correction is about half of its
 /// residual, far from all of them it fades to nothing.
@@ -26,7 +38,7 @@ impl Residue {
         let at: Vec<[f64; 3]> = given.iter().map(|c| [c.l, c.a, c.b]).collect();
         let n = at.len();
         let mut kernel: Vec<f64> = (0..n * n).map(|k| likeness(at[k / n], at[k % n])).collect();
-        kernel.iter_mut().step_by(n + 1).for_each(|d| *d += PECULIAR);
+        kernel.iter_mut().step_by(n + 1).zip(wanted).for_each(|(d, w)| *d += peculiar(*w));
         factor(&mut kernel, n)?;
         let weights = [|c: &Lab| c.l, |c: &Lab| c.a, |c: &Lab| c.b].map(|axis| {
             let mut rest: Vec<f64> = given.iter().zip(wanted).map(|(g, w)| axis(w) - axis(g)).collect();
