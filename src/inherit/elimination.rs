@@ -103,24 +103,27 @@ impl Network {
     }
 
     fn eliminate(&self, order: &[usize], take: Take) -> (Vec<Step>, Vec<Table>) {
-        // Where each table in the pool came from: a step, or the network itself.
-        let mut pool: Vec<(Table, Option<usize>)> = self.tables.iter().map(|t| (t.clone(), None)).collect();
+        // Where each table in the pool came from: a step, or the network itself; nothing once it is taken up.
+        let mut pool: Vec<Option<(Table, Option<usize>)>> =
+            self.tables.iter().map(|t| Some((t.clone(), None))).collect();
+        let mut holding: Vec<Vec<usize>> = vec![vec![]; self.states.len()];
+        for (at, table) in self.tables.iter().enumerate() {
+            table.scope.iter().for_each(|v| holding[*v].push(at));
+        }
         let mut steps: Vec<Step> = Vec::with_capacity(order.len());
         for v in order {
-            let (with, without): (Vec<_>, Vec<_>) = pool.into_iter().partition(|(t, _)| t.scope.contains(v));
-            pool = without;
-            for (_, from) in &with {
-                if let Some(from) = from {
-                    steps[*from].taken_by = Some(steps.len());
-                }
+            let with: Vec<(Table, Option<usize>)> = holding[*v].iter().filter_map(|at| pool[*at].take()).collect();
+            for from in with.iter().filter_map(|(_, from)| *from) {
+                steps[from].taken_by = Some(steps.len());
             }
             let tables: Vec<&Table> = with.iter().map(|(t, _)| t).collect();
             let product = self.product(&tables, Some(*v));
             let message = self.take_last(&product, take);
-            pool.push((message.clone(), Some(steps.len())));
+            message.scope.iter().for_each(|u| holding[*u].push(pool.len()));
+            pool.push(Some((message.clone(), Some(steps.len()))));
             steps.push(Step { product, message, taken_by: None });
         }
-        (steps, pool.into_iter().map(|(t, _)| t).collect())
+        (steps, pool.into_iter().flatten().map(|(t, _)| t).collect())
     }
 
     fn take_last(&self, product: &Table, take: Take) -> Table {
