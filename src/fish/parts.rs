@@ -26,8 +26,10 @@ const BELLY: (f64, f64) = (0.25, 0.52);
 const GRAVID: (f64, f64) = (0.48, 0.66);
 /// An eye is this much darker than the trunk, in L* units (starting value).
 const EYE_DARKER: f32 = 14.0;
+/// A gravid spot is this much darker than the trunk, in L* units; where none shows, its place is trunk (starting value).
+const SPOT_DARKER: f32 = 8.0;
 /// Fins stand out beyond this multiple of the body's smooth half width.
-const STANDS_OUT: f64 = 1.12;
+const STANDS_OUT: f64 = 1.06;
 
 /// Tells the parts of a fish apart; without a known stalk there is no telling, and all is trunk.
 pub(super) fn parts(body: &Body, heading: &Heading, view: View) -> PartGrids {
@@ -48,9 +50,11 @@ pub(super) fn parts(body: &Body, heading: &Heading, view: View) -> PartGrids {
             places.push((k, u, v));
         }
     }
-    mark_eyes(body, &places, &mut out);
+    let light = median_lightness(body, &places);
+    mark_eyes(body, &places, light - EYE_DARKER, &mut out);
     for &(k, u, v) in &places {
-        if fools(u, v, view) && !out.eyes.on[k] {
+        let spot = may_be_gravid(u, v, view) && body.block.pixels[k].lightness < light - SPOT_DARKER;
+        if (fools(u, v, view) || spot) && !out.eyes.on[k] {
             out.left_out.on[k] = true;
         }
     }
@@ -60,17 +64,21 @@ pub(super) fn parts(body: &Body, heading: &Heading, view: View) -> PartGrids {
     out
 }
 
-/// Whether a place of the body is gill cover, belly or where a gravid spot shows.
+/// Whether a place of the body is gill cover or belly.
 fn fools(u: f64, v: f64, view: View) -> bool {
     let between = |(a, b): (f64, f64)| u >= a && u < b;
     match view {
         // From above the flanks show at the sides.
-        View::Above => {
-            between(GILL) && v.abs() > 0.5 || between(BELLY) && v.abs() > 0.66 || between(GRAVID) && v.abs() > 0.52
-        }
+        View::Above => between(GILL) && v.abs() > 0.5 || between(BELLY) && v.abs() > 0.66,
         // From the side the belly is below; which side that is the outline does not tell, so both are spared.
-        View::Side => between(GILL) && v.abs() < 1.2 || (between(BELLY) || between(GRAVID)) && v.abs() > 0.35,
+        View::Side => between(GILL) && v.abs() < 1.2 || between(BELLY) && v.abs() > 0.35,
     }
+}
+
+/// Whether a place of the body is one where a gravid spot shows.
+fn may_be_gravid(u: f64, v: f64, view: View) -> bool {
+    let from = if view == View::Above { 0.52 } else { 0.35 };
+    (GRAVID.0..GRAVID.1).contains(&u) && v.abs() > from
 }
 
 /// Number of slices of the body's smooth half width.
@@ -109,16 +117,20 @@ fn half_at(half: &[f64], u: f64) -> f64 {
     (half[i] * (1.0 - f) + half[i + 1] * f).max(0.75)
 }
 
-/// Dark, compact spots in the head, with a rim of one pixel.
-fn mark_eyes(body: &Body, places: &[(usize, f64, f64)], out: &mut PartGrids) {
+/// Median lightness over a body, L* units above the floor; 0 for none.
+fn median_lightness(body: &Body, places: &[(usize, f64, f64)]) -> f32 {
     let mut light: Vec<f32> = places.iter().map(|(k, _, _)| body.block.pixels[*k].lightness).collect();
     if light.is_empty() {
-        return;
+        return 0.0;
     }
     let middle = light.len() / 2;
-    let median = *light.select_nth_unstable_by(middle, f32::total_cmp).1;
+    *light.select_nth_unstable_by(middle, f32::total_cmp).1
+}
+
+/// Compact spots in the head that are darker than `dark`, with a rim of one pixel.
+fn mark_eyes(body: &Body, places: &[(usize, f64, f64)], dark: f32, out: &mut PartGrids) {
     for &(k, u, _) in places {
-        out.eyes.on[k] = u >= EYES.0 && u < EYES.1 && body.block.pixels[k].lightness < median - EYE_DARKER;
+        out.eyes.on[k] = u >= EYES.0 && u < EYES.1 && body.block.pixels[k].lightness < dark;
     }
     // An eye is at most a twelfth of the trunk; a dark head is no eye.
     let most = places.len() / 12;
