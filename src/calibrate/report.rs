@@ -45,7 +45,7 @@ pub struct ColourError {
 /// What the light does on its way between card and fish beyond the lighting field (height over the floor, a flank's own
 /// shade, stray light): standard errors that all fish of a photo share. From the spread of drawn trays of the tuning
 /// seeds around their truth, once the calibration's and the pixels' own errors are taken off (`docs/validation.md`).
-const BETWEEN_CARD_AND_FISH: ColourError = ColourError { l: 0.35, a: 0.5, b: 0.5 };
+const BETWEEN_CARD_AND_FISH: ColourError = ColourError { l: 0.45, a: 0.5, b: 0.5 };
 
 impl ColourError {
     /// This error of a colour at the card's place as that of the same colour on a fish.
