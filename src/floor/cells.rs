@@ -204,7 +204,7 @@ mod tests {
     #[test]
     fn inner_cells_keep_away_from_holes_and_stay_at_the_picture_s_edge() {
         let cells = Cells::of(&LinearImage {
-            factor: 1,
+            factor: 2,
             width: 28,
             height: 20,
             pixels: vec![LinearRgb::new(0.5, 0.5, 0.5); 28 * 20],
