@@ -108,6 +108,22 @@ impl Block {
         let at = (sizes.len() - 1) * 98 / 100;
         *sizes.select_nth_unstable_by(at, f32::total_cmp).1
     }
+
+    /// Whether some pixels only add light to the floor, as a mirrored lamp or a water line does: most mirror it, and no place, such
+    /// as an eye, is darker than the floor. On a dark floor no eye is darker, and nothing can be said.
+    pub(super) fn only_adds_light(&self, pixels: impl Iterator<Item = usize>) -> bool {
+        // Starting values, tuned on the renderer's tuning seeds.
+        const PALE_FLOOR: f32 = 40.0;
+        const MOST: f64 = 0.85;
+        const DARK: f32 = -4.0;
+        let (mut all, mut sheen, mut dark) = (0u32, 0u32, 0u32);
+        for d in pixels.map(|k| self.pixels[k]) {
+            all += 1;
+            sheen += u32::from(d.sheen);
+            dark += u32::from(d.lightness < DARK);
+        }
+        self.floor[0] > PALE_FLOOR && f64::from(sheen) >= MOST * f64::from(all) && 100 * dark < all
+    }
 }
 
 /// Centre of block column or row `i` in photo pixels.

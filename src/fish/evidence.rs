@@ -42,6 +42,10 @@ pub(super) struct Limits {
 
 /// Photo pixels a side that one chroma block of JPEG covers where colour is kept at half the resolution (ITU-T T.81).
 const CHROMA_BLOCK: u32 = 16;
+/// From how many times the floor's own noise on it is told by such steps: in an ordinary photo the two are alike (starting value).
+const STEPPED: f32 = 2.0;
+/// About how many places the steps between such blocks are judged by.
+const STEPS: usize = 1200;
 /// Difference in L* or tint that is a thing's and not the floor's, however noisy (starting value).
 const EVIDENT: f32 = 8.0;
 
@@ -205,7 +209,8 @@ fn limits(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize) -> Limi
     // distributions).
     let lightness = quantile_30(floor, |k| block.pixels[k].lightness.abs()) / 0.385;
     let tint = quantile_30(floor, |k| size(&mean_tint(block, tints, reach, k))) / 0.845;
-    let tint = tint.max(step_noise(block, floor, tints, reach));
+    let steps = step_noise(block, floor, tints, reach);
+    let tint = if steps > STEPPED * tint { steps } else { tint };
     Limits { lightness: LEAST.lightness.max(DEVIATIONS * lightness), tint: LEAST.tint.max(DEVIATIONS * tint) }
 }
 
@@ -215,7 +220,7 @@ fn step_noise(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize) -> 
     let apart = ((CHROMA_BLOCK / block.step) as usize).max(2 * reach + 1);
     let bare =
         |k: usize| floor.on[k] && block.pixels[k].lightness.abs() < EVIDENT && block.pixels[k].chroma() < EVIDENT;
-    let every = (floor.count() / 4000) | 1;
+    let every = (floor.count() / STEPS) | 1;
     let mut steps: Vec<f32> = Vec::new();
     for k in floor.indices().step_by(every).filter(|&k| bare(k)) {
         let right = (k % block.width + apart < block.width).then_some(k + apart);

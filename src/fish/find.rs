@@ -103,6 +103,9 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Opti
     };
     let body = close_up(scene, survey, &blob);
     let region = if number > 1 { cluster(scene, &body, number) } else { region(scene, &body, view, flags) };
+    if body.block.only_adds_light(body.grid.indices()) {
+        return None;
+    }
     let contrast = body.block.contrast(body.grid.indices());
     Some(Candidate { region: region?, at_edge: blob.at_edge, contrast, compact: Shape::of(&body.grid)?.compactness() })
 }
