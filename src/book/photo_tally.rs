@@ -1,7 +1,7 @@
 //! The fish of each photo sorted and added up, kept in step with the log: triggers note which photos a transaction
 //! touched, and those are sorted anew before it is kept.
 //!
-//! The log can be read instead ([`super::seen::out_of_log`]); `book check` holds one against the other.
+//! The log can be read instead (for photos that are not sorted yet); `book check` holds one against the other.
 
 use rusqlite::types::Value;
 use rusqlite::{Connection, Row, Statement};

@@ -37,7 +37,7 @@ pub(super) struct Candidate {
     pub(super) region: Region,
     /// Whether it comes to the end of the searched area.
     pub(super) at_edge: bool,
-    /// How strongly its most conspicuous places stand out from the floor, L*a*b* units: [`Difference::size`]'s 98 % quantile.
+    /// How strongly its most conspicuous places stand out from the floor, L*a*b* units: [`super::differ::Block::contrast`].
     pub(super) contrast: f32,
     /// Share of its pixels in one piece, times the share of its convex hull that they fill.
     pub(super) compact: f64,
