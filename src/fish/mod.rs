@@ -14,6 +14,7 @@ mod grid;
 mod group;
 mod head;
 mod judge;
+mod limits;
 mod local;
 mod mask;
 mod outline;
