@@ -13,6 +13,7 @@ use broodhue::sheet::Sheet;
 use common::figures::Measured;
 use common::render::View;
 use common::render::brood::{self, CARD_PITCH, Recipe, Setup};
+use common::render::sent::Wear;
 use image::RgbImage;
 
 /// What the program reports of a picture; `pitch` as a person would give it.
@@ -81,6 +82,15 @@ fn one_fish_that_fills_the_picture_is_one_fish() {
     assert_eq!(seen.fish.len(), 1);
     let share = seen.fish[0].area_px / shot.truth.fish[0].area_px as f64;
     assert!((0.8..1.2).contains(&share), "{share} of its area");
+}
+
+/// A photo of blotchy floor says that faint fish may be missed; as the camera wrote it, it does not.
+#[test]
+fn a_photo_sent_through_a_messenger_says_so() {
+    let shot = brood::setup(&Recipe { size: (1600, 1200), ..Recipe::hard(2) }).draw();
+    let worn = image::load_from_memory(&Wear::DIM.jpeg(&shot.image)).unwrap().to_rgb8();
+    assert!(says(&report(&worn, Some(CARD_PITCH)), "compressed hard"));
+    assert!(!says(&report(&shot.image, Some(CARD_PITCH)), "compressed hard"));
 }
 
 #[test]

@@ -95,6 +95,11 @@ impl<'a> Evidence<'a> {
         kinds
     }
 
+    /// Tint from which a pixel differs from the floor.
+    pub(super) fn tint_limit(&self) -> f32 {
+        self.limits.tint
+    }
+
     /// How many times its limit each pixel's difference reaches, the larger of lightness and tint.
     pub(super) fn strength(&self) -> Vec<f32> {
         let Limits { lightness, tint } = self.limits;

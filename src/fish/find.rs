@@ -22,6 +22,9 @@ use super::{FishOptions, Flag, Found, Region, Scene};
 
 /// Fewest reduced pixels of a blob that is looked at (starting value: a 7 mm fry in a 300 mm tray has over 100).
 const LEAST_BLOB: usize = 24;
+/// Limit on the tint from which faint things are lost: a pale fish on white differs by 2 to 4 (starting value: no drawn tray as the
+/// camera wrote it reaches 1.8).
+const COARSE: f32 = 2.4;
 /// Fishness from which a blob takes part in saying what size is usual.
 const SURE_FISH: f64 = 0.6;
 
@@ -49,8 +52,18 @@ fn in_tray(scene: &Scene<'_>, view: View) -> Found {
         .filter_map(|told| candidate(scene, &survey, told, view))
         .collect();
     let regions = fish_only(candidates);
-    let none = Warning::new("no-fish", "no fish was found in the tray");
-    Found { warnings: if regions.is_empty() { vec![none] } else { Vec::new() }, regions, unmet: Vec::new() }
+    let mut warnings = Vec::new();
+    if regions.is_empty() {
+        warnings.push(Warning::new("no-fish", "no fish was found in the tray"));
+    }
+    if survey.tint_limit > COARSE {
+        warnings.push(Warning::new(
+            "coarse-photo",
+            "the floor is blotchy, as in a photo that was compressed hard, sent through a messenger or taken in too little light: pale \
+             fish and clear fins may be missed; use the file as the camera wrote it",
+        ));
+    }
+    Found { warnings, regions, unmet: Vec::new() }
 }
 
 fn in_boxes(scene: &Scene<'_>, boxes: &[PixelBox], view: View) -> Found {

@@ -19,6 +19,8 @@ pub(super) struct Survey {
     pub(super) kinds: Vec<Kind>,
     /// How many times its limit each pixel's difference from the floor reaches.
     pub(super) strength: Vec<f32>,
+    /// Tint from which a pixel differs from the floor.
+    pub(super) tint_limit: f32,
     /// How the floor's tint drifts in shadow.
     pub(super) drift: [f32; 2],
 }
@@ -47,8 +49,8 @@ pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let block = Block::whole(scene.floor, &inside);
     let drift = shadow_drift(&block, &inside);
     let evidence = Evidence::of(&block, &inside, drift);
-    let (kinds, strength) = (evidence.classify(&inside), evidence.strength());
-    Survey { block, inside, kinds, strength, drift }
+    let (kinds, strength, tint_limit) = (evidence.classify(&inside), evidence.strength(), evidence.tint_limit());
+    Survey { block, inside, kinds, strength, tint_limit, drift }
 }
 
 /// Pixels of the tray that the card does not cover.

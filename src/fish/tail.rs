@@ -134,6 +134,7 @@ mod tests {
             inside,
             kinds: vec![Kind::Floor; width * height],
             strength: vec![1.0; width * height],
+            tint_limit: 1.0,
             drift: [0.0; 2],
         };
         for k in 0..survey.kinds.len() {
