@@ -5,7 +5,7 @@ use super::{FitReport, Verdict};
 use crate::card::LeftOut;
 
 /// Leave-one-out mean up to which a photo is good, and up to which it is fair, in CIEDE2000. On drawn phones 95 % of fish are
-/// then read within 1.2 and within 2 units of L* (docs/validation.md shows how that error grows).
+/// then read within 1.2 and within 2.2 units of L* (docs/validation.md shows how that error grows).
 const MEAN_LIMITS: [f64; 2] = [3.0, 5.0];
 
 /// Leave-one-out maximum up to which a photo is good, and up to which it is fair.
