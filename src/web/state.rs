@@ -4,6 +4,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::fault::Fault;
 use super::patience::Patience;
+use super::upload::Uploads;
 use crate::book::photos::{self, Photo as Kept};
 use crate::book::{Book, By};
 use crate::error::{Error, Result};
@@ -27,6 +28,8 @@ pub(super) struct App {
     uncorrected: Mutex<Vec<Arc<Uncorrected>>>,
     /// Held while a photo is mended: each correction builds on the one before, also when it comes from another tab.
     mending: Mutex<()>,
+    /// How many photos may come in at a time.
+    pub(super) uploads: Uploads,
 }
 
 impl App {
@@ -38,6 +41,7 @@ impl App {
             decoded: Mutex::default(),
             uncorrected: Mutex::default(),
             mending: Mutex::default(),
+            uploads: Uploads::default(),
         }
     }
 

@@ -23,14 +23,27 @@ use crate::sheet::UNDECIDED;
 const LARGEST: usize = 64 << 20;
 
 /// Photos in memory at a time; further uploads wait their turn.
-static TURNS: Semaphore = Semaphore::const_new(2);
+const TURNS: usize = 2;
 
 /// Uploads that may work or wait at a time: a tray takes about a second, so the last of them waits a minute at most. The page
 /// itself sends one after the other.
-static ROOM: Semaphore = Semaphore::const_new(64);
+const ROOM: usize = 64;
 
 /// After how many seconds one that found no room may come again.
 const COME_AGAIN: &str = "5";
+
+/// The places uploads wait and work in.
+#[derive(Debug)]
+pub(super) struct Uploads {
+    turns: Semaphore,
+    room: Semaphore,
+}
+
+impl Default for Uploads {
+    fn default() -> Self {
+        Self { turns: Semaphore::new(TURNS), room: Semaphore::new(ROOM) }
+    }
+}
 
 /// What comes with a photo.
 #[derive(Debug, Deserialize)]
@@ -42,12 +55,12 @@ pub(super) struct Named {
 /// Takes one photo in, measures it and keeps it with its brood; nothing is confirmed.
 pub(super) async fn photo(State(app): State<Arc<App>>, Query(named): Query<Named>, body: Body) -> Response {
     let patience = app.patience();
-    let Ok(_room) = ROOM.try_acquire() else {
+    let Ok(_room) = app.uploads.room.try_acquire() else {
         body::forget(body, LARGEST, patience).await;
         let words = "too many photos at once; nothing was kept, send it again";
         return (StatusCode::SERVICE_UNAVAILABLE, [(header::RETRY_AFTER, COME_AGAIN)], words).into_response();
     };
-    let _turn = TURNS.acquire().await;
+    let _turn = app.uploads.turns.acquire().await;
     let bytes = match body::whole(body, LARGEST, patience.pause, patience.photo).await {
         Ok(bytes) => bytes,
         Err(cut) => return cut.into_response(),
