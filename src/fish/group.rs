@@ -211,23 +211,11 @@ impl Frame {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fish::differ::{Block, Difference};
     use crate::fish::seek::blobs;
 
     /// A picture with fish of length 60 and width 9 heading left, each with its tail from 48 on parted from the trunk by `gap`.
     fn survey(heads: &[(f64, f64)], gap: f64) -> Survey {
-        let (width, height) = (200, 120);
-        let inside = Grid { width, height, on: vec![true; width * height] };
-        let pixels = vec![Difference::default(); width * height];
-        let block = Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] };
-        let mut survey = Survey {
-            block,
-            inside,
-            kinds: vec![Kind::Floor; width * height],
-            strength: vec![1.0; width * height],
-            tint_limit: 1.0,
-            drift: [0.0; 2],
-        };
+        let mut survey = Survey::bare(200, 120);
         for k in 0..survey.kinds.len() {
             let p = survey.place(k);
             let on = heads.iter().any(|&(x, y)| {

@@ -43,6 +43,22 @@ impl Survey {
     }
 }
 
+#[cfg(test)]
+impl Survey {
+    /// Bare floor, two photo pixels a place, for tests to lay things on.
+    pub(super) fn bare(width: usize, height: usize) -> Self {
+        let pixels = vec![super::differ::Difference::default(); width * height];
+        Self {
+            block: Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] },
+            inside: Grid { width, height, on: vec![true; width * height] },
+            kinds: vec![Kind::Floor; width * height],
+            strength: vec![1.0; width * height],
+            tint_limit: 1.0,
+            drift: [0.0; 2],
+        }
+    }
+}
+
 /// Looks at the whole tray.
 pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let inside = inside(scene);

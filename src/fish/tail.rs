@@ -119,24 +119,11 @@ fn spots(survey: &Survey, blob: &Blob, places: &[(usize, f64)]) -> Vec<(usize, f
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fish::differ::{Block, Difference};
-    use crate::fish::grid::Grid;
     use crate::fish::seek::blobs;
 
     /// A trunk of 40 by 10 pixels that tapers to the right, and behind it what `behind` says of (along, across).
     fn survey(behind: impl Fn(f64, f64) -> Kind) -> Survey {
-        let (width, height) = (90, 50);
-        let inside = Grid { width, height, on: vec![true; width * height] };
-        let pixels = vec![Difference::default(); width * height];
-        let block = Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] };
-        let mut survey = Survey {
-            block,
-            inside,
-            kinds: vec![Kind::Floor; width * height],
-            strength: vec![1.0; width * height],
-            tint_limit: 1.0,
-            drift: [0.0; 2],
-        };
+        let mut survey = Survey::bare(90, 50);
         for k in 0..survey.kinds.len() {
             let p = survey.place(k);
             let (u, v) = (p.x - 15.0, (p.y - 25.0).abs());

@@ -48,7 +48,7 @@ impl Light {
     pub(super) fn of(photo: &Photo, cells: &Cells, plain: &Plain) -> Option<Self> {
         let mut samples = samples(cells, plain);
         let mut fine = fit(photo, &samples, Degree::Four)?;
-        if fine.spread > UNLIKE {
+        if fine.spread > UNLIKE && samples.iter().any(|s| s.patch != 0) {
             samples.retain(|s| s.patch == 0);
             fine = fit(photo, &samples, Degree::Four)?;
         }

@@ -38,8 +38,8 @@ pub fn reduced(photo: &Photo) -> LinearImage {
 
 /// Models the floor of `photo`, which `reduced` is [the reduced picture](reduced) of.
 ///
-/// `scene` undoes the phone's contrast curve, as far as it is known. White is set by the card alone: the field only says how the light differs from that at the card's centre (at the middle
-/// of the tray when there is no card).
+/// `scene` undoes the phone's contrast curve, as far as it is known. White is set by the card alone: the field only says how
+/// the light differs from that at the card's centre (at the middle of the tray when there is no card).
 ///
 /// # Errors
 /// A given tray of fewer than three corners or without area, an empty-tray photo of another size.
