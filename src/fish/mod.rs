@@ -7,6 +7,8 @@ mod boxed;
 mod correct;
 mod differ;
 mod doubts;
+#[cfg(test)]
+mod drawn;
 mod evidence;
 mod fin;
 mod find;

@@ -348,27 +348,13 @@ fn total_worth(map: &Worth, spindles: &[Spindle], expected: Expected) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::drawn::in_fish;
     use super::*;
 
-    /// Fish with a tail fan drawn by plain formulas: length 60, width 12, from head (x, y) in direction `turn` (degrees).
     fn map(heads: &[(f64, f64, f64)]) -> Worth {
         let (width, height) = (160, 140);
-        let value = (0..width * height)
-            .map(|k| {
-                let p = Point::new((k % width) as f64 + 0.5, (k / width) as f64 + 0.5);
-                let on = heads.iter().any(|&(x, y, turn)| {
-                    let (s, c) = f64::to_radians(turn).sin_cos();
-                    let (u, v) = (c * (p.x - x) + s * (p.y - y), c * (p.y - y) - s * (p.x - x));
-                    let half = match u {
-                        u if (0.0..46.0).contains(&u) => 6.0 * (1.0 - ((u - 16.0) / 32.0).powi(2)).max(0.08).sqrt(),
-                        u if (46.0..60.0).contains(&u) => 2.0 + (u - 46.0) * 0.3,
-                        _ => 0.0,
-                    };
-                    v.abs() < half
-                });
-                if on { 1.0 } else { -1.0 }
-            })
-            .collect();
+        let place = |k: usize| Point::new((k % width) as f64 + 0.5, (k / width) as f64 + 0.5);
+        let value = (0..width * height).map(|k| if in_fish(heads, place(k)) { 1.0 } else { -1.0 }).collect();
         Worth { width, height, value }
     }
 

@@ -123,23 +123,13 @@ fn largest_piece(grid: &Grid) -> Grid {
 
 #[cfg(test)]
 mod tests {
+    use super::super::drawn::in_fish;
     use super::*;
 
-    /// Fish-like spindles with a tail fan: length 60, width 12, from head (x, y) in direction `turn`.
     fn fish(heads: &[(f64, f64, f64)]) -> Grid {
         let mut grid = Grid::empty(180, 160);
         for k in 0..grid.on.len() {
-            let p = centre(&grid, k);
-            grid.on[k] = heads.iter().any(|&(x, y, turn)| {
-                let (s, c) = f64::to_radians(turn).sin_cos();
-                let (u, v) = (c * (p.x - x) + s * (p.y - y), c * (p.y - y) - s * (p.x - x));
-                let half = match u {
-                    u if (0.0..46.0).contains(&u) => 6.0 * (1.0 - ((u - 16.0) / 32.0).powi(2)).max(0.08).sqrt(),
-                    u if (46.0..60.0).contains(&u) => 2.0 + (u - 46.0) * 0.3,
-                    _ => 0.0,
-                };
-                v.abs() < half
-            });
+            grid.on[k] = in_fish(heads, centre(&grid, k));
         }
         grid
     }
