@@ -60,6 +60,12 @@ pub fn percent(share: f64) -> String {
     if p.abs() < 9.95 { format!("{p:.1} %") } else { format!("{p:.0} %") }
 }
 
+/// A number with what it counts: `1 fish`, `3 broods`.
+pub fn counted<N: std::fmt::Display + PartialEq + From<u8>>(number: N, one: &str, several: &str) -> String {
+    let word = if number == N::from(1) { one } else { several };
+    format!("{number} {word}")
+}
+
 /// A p-value; never prints as zero.
 pub fn p_value(p: f64) -> String {
     if p < 1e-4 {

@@ -12,7 +12,7 @@ use crate::book::{living, pedigree};
 use crate::error::Result;
 use crate::inherit::judge;
 use crate::plan::{Aim, Pair, SURPLUS, Setup, next_crosses, to_json};
-use crate::units::percent;
+use crate::units::{counted, percent};
 
 /// Arguments of `next`.
 #[derive(Debug, clap::Args)]
@@ -80,7 +80,10 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     }
     desk::print(table(&plan.pairs[..plan.pairs.len().min(args.top)]))?;
     if plan.pairs.len() > args.top {
-        desk::print(format_args!("{} pairs more; --top shows them\n", plan.pairs.len() - args.top))?;
+        desk::print(format_args!(
+            "{} more; --top shows them\n",
+            counted(plan.pairs.len() - args.top, "pair", "pairs")
+        ))?;
     }
     desk::note(&plan.advice);
     Ok(Done::All)

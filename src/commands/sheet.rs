@@ -11,7 +11,7 @@ use super::{Done, files};
 use crate::book::{rules, sheets};
 use crate::error::{Error, Result};
 use crate::sheet::{self, AxisComparison, Confusion, Fit, Sheet};
-use crate::units::percent;
+use crate::units::{counted, percent};
 
 /// Arguments of `sheet`.
 #[derive(Debug, clap::Args)]
@@ -153,7 +153,7 @@ fn fit(axis: &str, file: Option<&Path>, json: bool, book: &BookArg) -> Result<()
 
 fn words(fit: &Fit) -> String {
     let rate = |wrong: f64, undecided: f64| format!("{} wrong, {} undecided", percent(wrong), percent(undecided));
-    let mut text = format!("{}: {} confirmed fish of {} broods\n", fit.axis, fit.fish, fit.broods);
+    let mut text = format!("{}: {} confirmed fish of {}\n", fit.axis, fit.fish, counted(fit.broods, "brood", "broods"));
     let limits = fit.limits.iter().map(|l| vec![l.feature.clone(), format!("{:.3}", l.from), format!("{:.3}", l.to)]);
     text += &aligned(&["limit on", "now", "proposed"], limits.collect(), &[1, 2]);
     text += &format!("the sheet as it is: {}\n{}", rate(fit.wrong_now, fit.undecided_now), confusion(&fit.now));

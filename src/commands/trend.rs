@@ -10,7 +10,7 @@ use crate::book::lightness::card_points;
 use crate::error::Result;
 use crate::lightness::{Control, Slopes, Trend, control_chart, trend};
 use crate::stats::Interval;
-use crate::units::tidy;
+use crate::units::{counted, tidy};
 
 /// Arguments of `trend`.
 #[derive(Debug, clap::Args)]
@@ -131,7 +131,7 @@ fn slopes_in_words(s: &Slopes) -> String {
 
 fn drift_in_words(c: &Control) -> String {
     let pace = or_dash(c.per_month.map(|m| format!("{m:.2}")));
-    let mut text = format!("card: drift {pace} CIEDE2000 a month over {} photos\n", c.photos);
+    let mut text = format!("card: drift {pace} CIEDE2000 a month over {}\n", counted(c.photos, "photo", "photos"));
     for photo in &c.outside {
         text += &format!("  {photo} lies outside the control limits\n");
     }

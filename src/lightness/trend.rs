@@ -12,6 +12,7 @@ use crate::stats::Interval;
 use crate::stats::mixed::{self, Criterion, Row};
 use crate::stats::slope::{theil_sen, weighted_line};
 use crate::stats::student::{Ranged, mean, t_critical, welch};
+use crate::units::counted;
 
 /// One brood of the line at one sitting: the mean over its fish.
 #[derive(Debug, Clone, PartialEq)]
@@ -187,7 +188,11 @@ fn weights(broods: &[BroodPoint], generations: &[Generation]) -> Vec<f64> {
 
 fn verdict(input: &TrendInput, generations: &[Generation], slopes: Option<&Slopes>) -> String {
     let TrendInput { line, feature, .. } = input;
-    let count = format!("{} generations, {} broods", generations.len(), input.broods.len());
+    let count = format!(
+        "{}, {}",
+        counted(generations.len(), "generation", "generations"),
+        counted(input.broods.len(), "brood", "broods")
+    );
     let Some(slopes) = slopes else {
         return format!("{line}: one generation alone says nothing about a change of {feature}");
     };

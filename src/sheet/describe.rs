@@ -3,13 +3,19 @@
 use std::fmt::Write;
 
 use super::{Axis, Sheet};
+use crate::units::{View, counted};
 
 /// Name, identity and axes with their classes, a line each.
 pub fn describe(sheet: &Sheet) -> String {
-    let mut out = format!("{}: {} axes, confidence at least {}\n", sheet.name, sheet.axes.len(), sheet.confidence);
+    let mut out = format!(
+        "{}: {}, confidence at least {}\n",
+        sheet.name,
+        counted(sheet.axes.len(), "axis", "axes"),
+        sheet.confidence
+    );
     let view = sheet.view.map_or("any view", |v| match v {
-        crate::units::View::Above => "seen from above",
-        crate::units::View::Side => "seen from the side",
+        View::Above => "seen from above",
+        View::Side => "seen from the side",
     });
     // Writing to a String cannot fail.
     let _infallible = writeln!(out, "for fish {view}; identity {}", sheet.hash);

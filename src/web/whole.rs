@@ -16,7 +16,7 @@ use super::strip::Ratio;
 use crate::book::fish::Gone;
 use crate::book::{corrections, decisions, departures, photos, regions, scores, settings};
 use crate::error::Error;
-use crate::units::Sex;
+use crate::units::{Sex, counted};
 
 #[derive(Debug, Deserialize)]
 pub(super) struct AtLeast {
@@ -35,7 +35,7 @@ pub(super) async fn accept_all(State(app): State<Arc<App>>, Json(asked): Json<Of
             scores::accept(book, &open, None, &by)?;
             Ok(open.len())
         })?;
-        Ok(draw_again(app, &format!("{number} proposals accepted")))
+        Ok(draw_again(app, &format!("{} accepted", counted(number, "proposal", "proposals"))))
     })
     .await
     .map(Json)
