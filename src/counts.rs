@@ -244,7 +244,7 @@ pub fn count_with_proposed(axis: &str, scored: &[Scored], suggested: &[Suggested
 
 fn tally(axis: &str, scored: &[Scored], suggested: &[Suggested], open: &[Open]) -> Counts {
     let mut numbers: BTreeMap<&Place, BTreeMap<&str, (u32, u32)>> = BTreeMap::new();
-    for one in scored.iter().filter(|s| s.score.axis() == axis && s.score.counts()) {
+    for one in scored.iter().filter(|s| s.score.axis() == axis && s.score.counts() && s.number > 0) {
         numbers.entry(&one.place).or_default().entry(one.score.class()).or_default().0 += one.number;
     }
     for one in suggested.iter().filter(|s| s.class != UNDECIDED && s.class != NOT_SHOWN) {
@@ -306,7 +306,7 @@ fn row(
     interval: Interval,
 ) -> Row {
     let number = confirmed + proposed;
-    let share = |x: u32, n: u32| f64::from(x) / f64::from(n.max(1));
+    let share = |x: u32, n: u32| f64::from(x) / f64::from(n);
     Row {
         place: place.clone(),
         class: class.to_owned(),
@@ -371,6 +371,11 @@ mod tests {
         assert!(counts.includes_proposed);
         let numbers: Vec<_> = counts.rows.iter().map(|r| (r.class.as_str(), r.confirmed, r.proposed, r.of)).collect();
         assert_eq!(numbers, [("absent", 0, 1, 4), ("full", 3, 0, 4)]);
+    }
+
+    #[test]
+    fn a_place_where_nothing_was_counted_has_no_share() {
+        assert!(count("red-body", &[scored("absent", 0), scored("full", 0)], &[]).rows.is_empty());
     }
 
     #[test]

@@ -8,8 +8,13 @@ use super::crosses::{self, Dam};
 use super::fish::Fish;
 use super::possible_dams::{self, DamsOfCrosses, PossibleDam};
 use super::values::{day, read_day};
-use super::{Read, Write, fish};
+use super::{Read, Write, fish, names};
 use crate::error::{Error, Result};
+use crate::units::Sex;
+
+/// Most young that one entry may speak of: far above any brood, so that a larger number is a slip of the pen, and small
+/// enough that sums over a book fit.
+pub const MOST_YOUNG: u32 = 100_000;
 
 /// A male before the present sire, whose stored sperm may have fathered some of a brood.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -19,6 +24,24 @@ pub enum EarlierSire {
     Fish(String),
     /// Some male of unknown class.
     Unknown,
+}
+
+impl EarlierSire {
+    /// `?` for a male that is not known.
+    pub const UNKNOWN: &'static str = "?";
+
+    /// The male that a name stands for.
+    pub fn named(name: &str) -> Self {
+        if name == Self::UNKNOWN { Self::Unknown } else { Self::Fish(name.to_owned()) }
+    }
+
+    /// The name it goes by.
+    pub fn name(&self) -> &str {
+        match self {
+            Self::Fish(name) => name,
+            Self::Unknown => Self::UNKNOWN,
+        }
+    }
 }
 
 /// A brood to be written down.
@@ -92,28 +115,18 @@ impl Brood {
 /// Writes down a brood.
 ///
 /// # Errors
-/// A name already taken; an unknown cross, dam or earlier sire; a first day after the last; dropped before its
+/// A name already taken; an unknown cross, dam or earlier sire; a female earlier sire; a first day after the last; dropped before its
 /// parents were born or met.
 pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
-    if new.name.is_empty() {
-        return Err(Error::usage("brood", "a brood needs a name", "give it one"));
-    }
+    names::check("brood", &new.name)?;
     let cross = crosses::known_id(book, &new.cross)?;
     if in_cross(book, &new.cross, &new.name)?.is_some() {
         let said = format!("cross {} has a brood of this name already", new.cross);
         return Err(Error::failed(&new.name, said, "choose another name"));
     }
-    if let (Some(from), Some(to)) = (new.dropped_from, new.dropped_to)
-        && to < from
-    {
-        return Err(Error::usage(&new.name, format!("dropped from {from} to {to}, which is earlier"), "swap the days"));
-    }
-    parents_were_born(book, cross, new)?;
-    let (earlier, unknown) = match &new.earlier_sire {
-        Some(EarlierSire::Fish(name)) => (Some(fish::known_id(book, name)?), false),
-        Some(EarlierSire::Unknown) => (None, true),
-        None => (None, false),
-    };
+    let dropped = new.dropped_from.or(new.dropped_to).zip(new.dropped_to.or(new.dropped_from));
+    check(book, cross, &new.name, dropped, new.young)?;
+    let (earlier, unknown) = earlier_columns(book, &new.name, new.earlier_sire.as_ref())?;
     book.conn.execute(
         "INSERT INTO brood (name, cross_id, dropped_from, dropped_to, young, earlier_sire_id, earlier_unknown, note)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
@@ -136,24 +149,50 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
     in_cross(book, &new.cross, &new.name)?.map_or(Ok(()), |written| possible_dams::had_met(book, &written))
 }
 
-/// No brood is dropped before its parents are born.
-fn parents_were_born(book: &Write<'_>, cross: i64, new: &NewBrood) -> Result<()> {
-    let Some(last) = new.dropped_to.or(new.dropped_from) else { return Ok(()) };
+/// Checks the days of the drop and the number of young: no brood is dropped before its parents are born.
+pub(super) fn check(
+    book: &Read<'_>,
+    cross: i64,
+    name: &str,
+    dropped: Option<(Date, Date)>,
+    young: Option<u32>,
+) -> Result<()> {
+    if let Some(n) = young.filter(|n| *n > MOST_YOUNG) {
+        let said = format!("{n} young are more than the limit of {MOST_YOUNG}");
+        return Err(Error::usage(name, said, "check the number"));
+    }
+    let Some((from, to)) = dropped else { return Ok(()) };
+    if to < from {
+        return Err(Error::usage(name, format!("dropped from {from} to {to}, which is earlier"), "swap the days"));
+    }
     let late: Option<(String, String)> = book
         .conn
         .query_row(
             "SELECT name, born FROM fish WHERE born >= ?2 AND (id IN (SELECT fish_id FROM cross_sire WHERE cross_id = ?1)
                 OR id IN (SELECT fish_id FROM cross_dam WHERE cross_id = ?1)) ORDER BY id LIMIT 1",
-            params![cross, last.to_string()],
+            params![cross, to.to_string()],
             |row| Ok((row.get(0)?, row.get(1)?)),
         )
         .optional()?;
     match late {
         None => Ok(()),
         Some((parent, born)) => {
-            let said = format!("dropped {last}, but its parent {parent} was born {born}");
-            Err(Error::failed(format!("brood {}", new.name), said, "check both days"))
+            let said = format!("dropped {to}, but its parent {parent} was born {born}");
+            Err(Error::failed(format!("brood {name}"), said, "check both days"))
         }
+    }
+}
+
+/// How an earlier sire stands in its two columns: the row of a fish, and whether it is some male that is not known.
+pub(super) fn earlier_columns(book: &Read<'_>, brood: &str, sire: Option<&EarlierSire>) -> Result<(Option<i64>, bool)> {
+    match sire {
+        None => Ok((None, false)),
+        Some(EarlierSire::Unknown) => Ok((None, true)),
+        Some(EarlierSire::Fish(name)) if fish::get(book, name)?.sex == Some(Sex::Female) => {
+            let said = format!("{name} is female and cannot be an earlier sire");
+            Err(Error::failed(format!("brood {brood}"), said, "check the sex in `broodhue fish show`"))
+        }
+        Some(EarlierSire::Fish(name)) => Ok((Some(fish::known_id(book, name)?), false)),
     }
 }
 

@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::Connection;
 use serde::Serialize;
 
-use super::{Read, SCHEMA_VERSION, photo_tally, photos};
+use super::{Read, SCHEMA_VERSION, photo_tally, photos, settings};
 use crate::error::Result;
 use crate::photo::identity;
 
@@ -23,12 +23,16 @@ pub struct Findings {
 }
 
 /// What a book holds.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Info {
     /// Its folder.
     pub book: String,
     /// Layout number of its file.
     pub layout: u32,
+    /// Who decides where no name is given.
+    pub scorer: Option<String>,
+    /// Distance between neighbouring patch centres of the chart in use.
+    pub card_pitch_mm: Option<f64>,
     /// Named fish.
     pub fish: u32,
     /// Crosses.
@@ -80,6 +84,8 @@ pub fn info(book: &Read<'_>) -> Result<Info> {
     Ok(Info {
         book: book.dir.display().to_string(),
         layout: SCHEMA_VERSION,
+        scorer: settings::get(book, settings::SCORER)?,
+        card_pitch_mm: settings::get(book, settings::CARD_PITCH_MM)?.and_then(|mm| mm.parse().ok()),
         fish: count("SELECT count(*) FROM fish")?,
         crosses: count("SELECT count(*) FROM crosses")?,
         broods: count("SELECT count(*) FROM brood")?,

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::fish::{self, Fish};
 use super::values::{day, read_day};
-use super::{Read, Write};
+use super::{Read, Write, names};
 use crate::error::{Error, Result};
 use crate::units::Sex;
 
@@ -79,12 +79,10 @@ pub struct Cross {
 /// Writes down a cross.
 ///
 /// # Errors
-/// A name already taken; an unknown parent; a female sire or male dam; a parent that descends from this very cross; a
+/// A name already taken; a last day before the first; an unknown parent; a female sire or male dam; a parent that descends from this very cross; a
 /// cross dated before a parent was born.
 pub fn add(book: &Write<'_>, new: &NewCross) -> Result<()> {
-    if new.name.is_empty() {
-        return Err(Error::usage("cross", "a cross needs a name", "give it one"));
-    }
+    names::check("cross", &new.name)?;
     if id(book, &new.name)?.is_some() {
         return Err(Error::failed(
             &new.name,
@@ -92,6 +90,7 @@ pub fn add(book: &Write<'_>, new: &NewCross) -> Result<()> {
             "add sires and dams to it with `broodhue cross add NAME --more`",
         ));
     }
+    days_in_order(&new.name, Stay { day_in: new.started, day_out: new.ended })?;
     book.conn.execute(
         "INSERT INTO crosses (name, started, ended, note) VALUES (?1, ?2, ?3, ?4)",
         params![new.name, day(new.started), day(new.ended), new.note],
@@ -105,6 +104,7 @@ pub fn add(book: &Write<'_>, new: &NewCross) -> Result<()> {
 /// As [`add`]; an unknown cross.
 pub fn add_parents(book: &Write<'_>, name: &str, sires: &[(String, Stay)], dams: &[(Dam, Stay)]) -> Result<()> {
     let cross = known_id(book, name)?;
+    sires.iter().map(|(_, s)| s).chain(dams.iter().map(|(_, s)| s)).try_for_each(|stay| days_in_order(name, *stay))?;
     for (sire, stay) in sires {
         let parent = fish::get(book, sire)?;
         check_parent(book, name, &parent, Sex::Male, *stay)?;
@@ -233,7 +233,19 @@ pub(super) fn check_births(book: &Read<'_>, name: &str) -> Result<()> {
     Ok(())
 }
 
-fn check_parent(book: &Read<'_>, cross: &str, parent: &Fish, role: Sex, stay: Stay) -> Result<()> {
+/// Refuses a last day before the first.
+pub(super) fn days_in_order(cross: &str, stay: Stay) -> Result<()> {
+    match (stay.day_in, stay.day_out) {
+        (Some(from), Some(to)) if to < from => {
+            let said = format!("from {from} to {to}, which is earlier");
+            Err(Error::usage(format!("cross {cross}"), said, "swap the days"))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Checks a fish as a parent of a cross: its sex, its descent, its birth.
+pub(super) fn check_parent(book: &Read<'_>, cross: &str, parent: &Fish, role: Sex, stay: Stay) -> Result<()> {
     let place = format!("cross {cross}");
     if parent.sex.is_some_and(|sex| sex != role) {
         let (found, wanted) = if role == Sex::Male { ("female", "sire") } else { ("male", "dam") };

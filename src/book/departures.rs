@@ -15,7 +15,7 @@ use crate::units::Sex;
 /// Records that young left a brood unscored; a negative number takes some back.
 ///
 /// # Errors
-/// An unknown brood; a number of zero; more taken back than had left.
+/// An unknown brood; a number of zero; more taken back than had left; more leaving than were dropped, or before the drop.
 pub fn record(
     book: &Write<'_>,
     brood: &str,
@@ -31,6 +31,24 @@ pub fn record(
         params![brood.id, what.word(), letter(sex)],
         |row| row.get(0),
     )?;
+    if let Some(dropped) = brood.dropped_from.filter(|dropped| on < *dropped) {
+        let said = format!("left on {on}, but the brood was dropped on {dropped}");
+        return Err(Error::usage(&brood.name, said, "check the day given with --on"));
+    }
+    let all: i64 = book.conn.query_row(
+        "SELECT coalesce(sum(number), 0) FROM departure WHERE brood_id = ?1",
+        [brood.id],
+        |row| row.get(0),
+    )?;
+    let young = i64::from(brood.young.unwrap_or(broods::MOST_YOUNG));
+    if number > 0 && all + i64::from(number) > young {
+        let said = format!("{} left, but no more than {young} were dropped", all + i64::from(number));
+        return Err(Error::usage(
+            &brood.name,
+            said,
+            "check both numbers; `broodhue brood set --young N` mends the brood",
+        ));
+    }
     if number == 0 || so_far + i64::from(number) < 0 {
         let said = format!("{number} {} cannot be: {so_far} are on record", what.word());
         return Err(Error::usage(&brood.name, said, "give the number that left"));

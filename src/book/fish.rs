@@ -10,7 +10,7 @@ use super::broods::Brood;
 use super::decisions::{self, By};
 use super::log::{Field, Target, record};
 use super::values::{day, letter, read_day, read_sex};
-use super::{Read, Write, broods, crosses};
+use super::{Read, Write, broods, crosses, names};
 use crate::error::{Error, Result};
 use crate::units::Sex;
 
@@ -82,12 +82,11 @@ impl Fish {
 /// Writes down a fish.
 ///
 /// # Errors
-/// A name already taken or empty; a cross or brood that is not in the book, or do not belong together; a birth that the
+/// A name already taken, empty or with blanks at its ends; a cross or brood that is not in the book, or do not belong together; a birth that the
 /// parents' own births forbid.
 pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
-    if new.name.is_empty() {
-        return Err(Error::usage("fish", "a fish needs a name", "give it one"));
-    }
+    names::check("fish", &new.name)?;
+    new.line.as_deref().map_or(Ok(()), |line| names::check("line", line))?;
     if id(book, &new.name)?.is_some() {
         return Err(Error::failed(&new.name, "a fish of this name is in the book already", "choose another name"));
     }

@@ -1,6 +1,6 @@
 //! Taking in a breeder's own tables: all of a file or nothing of it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::broods::{self, EarlierSire, NewBrood};
 use super::crosses::{self, Dam, NewCross, Stay};
@@ -18,12 +18,14 @@ const FISH: [&str; 6] = ["fish", "sex", "line", "cross", "born", "pure"];
 const COUNTS: [&str; 9] = ["cross", "sire", "dam", "brood", "dropped", "axis", "class", "sex", "count"];
 
 /// What a file brought.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Taken {
     /// Rows (of fish) or counted broods by axis that are new.
     pub new: usize,
     /// Those that were in the book already, just so.
     pub known: usize,
+    /// Every class in it, by axis.
+    pub classes: BTreeSet<(String, String)>,
 }
 
 /// Takes in a table of fish: `fish,sex,line,cross,born`, `pure`, and one column an axis. A cross that is not known yet
@@ -38,6 +40,7 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
     let mut taken = Taken::default();
     for row in &table.rows {
         let new = new_fish(row, &axes)?;
+        taken.classes.extend(new.classes.clone());
         if let Some(cross) = &new.cross
             && crosses::id(book, cross)?.is_none()
         {
@@ -76,8 +79,8 @@ pub fn counts(book: &Write<'_>, file: &str, text: &[u8], replace: bool, by: &By)
 }
 
 fn new_fish(row: &Row, axes: &[&String]) -> Result<NewFish> {
-    let pure = match row.get("pure").map(str::trim) {
-        None | Some("" | "no") => false,
+    let pure = match row.get("pure") {
+        None | Some("no") => false,
         Some("yes") => true,
         Some(_) => return Err(row.error("pure", "is neither yes nor empty", "write yes or nothing")),
     };
@@ -153,6 +156,7 @@ fn take_brood(book: &Write<'_>, decision: DecisionId, rows: &[&Row], replace: bo
     };
     let mut axes: BTreeMap<&str, HandCount> = BTreeMap::new();
     for row in rows {
+        taken.classes.insert((row.need("axis")?.to_owned(), row.need("class")?.to_owned()));
         let key = (row.need("class")?.to_owned(), row.sex("sex")?);
         if axes.entry(row.need("axis")?).or_default().insert(key, row.number("count")?).is_some() {
             return Err(row.error(
@@ -221,14 +225,10 @@ fn import_first(error: Error) -> Error {
 }
 
 fn new_brood(book: &Read<'_>, row: &Row, dams: Vec<Dam>) -> Result<NewBrood> {
-    let earlier_sire = match row.get("earlier_sire") {
-        None => None,
-        Some("?") => Some(EarlierSire::Unknown),
-        Some(name) => {
-            fish::known_id(book, name).map_err(|e| row.placed("earlier_sire", import_first(e)))?;
-            Some(EarlierSire::Fish(name.to_owned()))
-        }
-    };
+    let earlier_sire = row.get("earlier_sire").map(EarlierSire::named);
+    if let Some(EarlierSire::Fish(name)) = &earlier_sire {
+        fish::known_id(book, name).map_err(|e| row.placed("earlier_sire", import_first(e)))?;
+    }
     let dropped = row.day("dropped")?;
     Ok(NewBrood {
         name: row.need("brood")?.to_owned(),

@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
+use super::broods::MOST_YOUNG;
 use super::cells;
 use crate::error::{Error, Result};
-use crate::units::Sex;
+use crate::units::{Sex, counted};
 
 /// A CSV file, read whole.
 #[derive(Debug)]
@@ -36,22 +37,42 @@ fn line_of(text: &[u8], record: &csv::StringRecord) -> u64 {
 }
 
 impl Rows {
-    /// Reads CSV text; a comma or a semicolon separates, as the first line shows. `name` is only for messages.
+    /// Reads CSV text; comma, semicolon or tab separates, as the first line shows. Blanks around a cell are dropped.
+    /// `name` is only for messages.
     pub(super) fn read(name: &str, text: &[u8]) -> Result<Self> {
         let text = text.strip_prefix(b"\xef\xbb\xbf").unwrap_or(text);
+        if let Err(e) = std::str::from_utf8(text) {
+            let line = 1 + text[..e.valid_up_to()].iter().filter(|b| **b == b'\n').count();
+            let hint = "save the table as CSV in UTF-8";
+            return Err(Error::failed(format!("{name}, line {line}"), "is not written in UTF-8", hint));
+        }
         let first = text.split(|b| *b == b'\n').next().unwrap_or_default();
-        let separator = if first.contains(&b';') && !first.contains(&b',') { b';' } else { b',' };
-        let mut reader = csv::ReaderBuilder::new().delimiter(separator).flexible(false).from_reader(text);
+        let separator = *b",;\t".iter().find(|s| first.contains(s)).unwrap_or(&b',');
+        let mut reader = csv::ReaderBuilder::new().delimiter(separator).flexible(true).from_reader(text);
         let broken = |e: csv::Error| Error::failed(name, e, "save the table as CSV in UTF-8, one row a line");
-        let columns: Vec<String> = reader.headers().map_err(broken)?.iter().map(|c| c.trim().to_owned()).collect();
+        let mut columns: Vec<String> = reader.headers().map_err(broken)?.iter().map(|c| c.trim().to_owned()).collect();
+        // Spreadsheets write the empty columns to the right of a table as well.
+        while columns.last().is_some_and(String::is_empty) {
+            columns.pop();
+        }
         let mut rows = Vec::new();
         for record in reader.records() {
             let record = record.map_err(broken)?;
             if record.iter().all(|cell| cell.trim().is_empty()) {
                 continue;
             }
-            let cells = columns.iter().cloned().zip(record.iter().map(|c| cells::original(c).to_owned())).collect();
-            rows.push(Row { file: name.to_owned(), line: line_of(text, &record), cells });
+            let line = line_of(text, &record);
+            let beyond = record.iter().skip(columns.len()).find(|cell| !cell.trim().is_empty());
+            if record.len() < columns.len() || beyond.is_some() {
+                let cells = counted(record.len(), "cell", "cells");
+                let said =
+                    format!("{cells} where the first line names {}", counted(columns.len(), "column", "columns"));
+                let hint = "put a text that holds the separator in \"quotes\", and as many separators in each line";
+                return Err(Error::failed(format!("{name}, line {line}"), said, hint));
+            }
+            let cells =
+                columns.iter().cloned().zip(record.iter().map(|c| cells::original(c.trim()).to_owned())).collect();
+            rows.push(Row { file: name.to_owned(), line, cells });
         }
         let rows = Self { columns, rows };
         rows.check_columns(name)?;
@@ -64,8 +85,9 @@ impl Rows {
         if missing.is_empty() {
             return Ok(());
         }
-        let said = format!("the first line lacks the columns {}", missing.join(", "));
-        Err(Error::failed(format!("{name}, line 1"), said, format!("it needs {}", needed.join(","))))
+        let word = if missing.len() == 1 { "column" } else { "columns" };
+        let said = format!("the first line ({}) lacks the {word} {}", self.columns.join(","), missing.join(", "));
+        Err(Error::failed(format!("{name}, line 1"), said, "names of columns are matched exactly, in small letters"))
     }
 
     fn check_columns(&self, name: &str) -> Result<()> {
@@ -96,23 +118,24 @@ impl Row {
     /// A day, `YYYY-MM-DD`.
     pub(super) fn day(&self, column: &str) -> Result<Option<Date>> {
         let Some(text) = self.get(column) else { return Ok(None) };
-        text.trim().parse().map(Some).map_err(|_| self.error(column, "is no day", "write it as 2026-05-31"))
+        text.parse().map(Some).map_err(|_| self.error(column, "is no day", "write it as 2026-05-31"))
     }
 
     /// `m`, `f` or nothing.
     pub(super) fn sex(&self, column: &str) -> Result<Option<Sex>> {
-        match self.get(column).map(str::trim) {
-            None | Some("") => Ok(None),
+        match self.get(column) {
+            None => Ok(None),
             Some("m") => Ok(Some(Sex::Male)),
             Some("f") => Ok(Some(Sex::Female)),
             Some(_) => Err(self.error(column, "is no sex", "write m, f or nothing")),
         }
     }
 
-    /// A whole number from 0 on.
+    /// A whole number from 0 to [`MOST_YOUNG`].
     pub(super) fn number(&self, column: &str) -> Result<u32> {
         let text = self.need(column)?;
-        text.trim().parse().map_err(|_| self.error(column, "is no count", "write a whole number from 0 on"))
+        let number = text.parse().ok().filter(|n| *n <= MOST_YOUNG);
+        number.ok_or_else(|| self.error(column, "is no count", &format!("write a whole number from 0 to {MOST_YOUNG}")))
     }
 
     /// Something wrong with a cell of this row.
@@ -151,5 +174,28 @@ mod tests {
             let rows = Rows::read("fish.csv", text.as_bytes()).unwrap().rows;
             assert_eq!(rows.iter().map(Row::line).collect::<Vec<_>>(), [2, 4], "{end:?}");
         }
+    }
+
+    #[test]
+    fn what_spreadsheets_add_is_no_part_of_the_table() {
+        for separator in [",", ";", "\t"] {
+            let text = "\u{feff}fish|sex||\r\n A |m||\r\nB|f|\r\n|||\r\n".replace('|', separator);
+            let table = Rows::read("fish.csv", text.as_bytes()).unwrap();
+            assert_eq!(table.columns, ["fish", "sex"]);
+            let names: Vec<_> = table.rows.iter().map(|r| r.get("fish")).collect();
+            assert_eq!(names, [Some("A"), Some("B")], "{separator:?}");
+        }
+    }
+
+    #[test]
+    fn a_line_that_does_not_fit_is_named() {
+        let said = |text: &[u8]| Rows::read("fish.csv", text).unwrap_err().to_string();
+        assert!(
+            said(b"fish,sex\nA,m,x\n").starts_with("fish.csv, line 2: 3 cells where the first line names 2 columns")
+        );
+        assert!(
+            said(b"fish,sex\nA,m\nB\n").starts_with("fish.csv, line 3: 1 cell where the first line names 2 columns")
+        );
+        assert!(said(b"fish,sex\nA,m\nB\xfc,f\n").starts_with("fish.csv, line 3: is not written in UTF-8"));
     }
 }

@@ -16,7 +16,7 @@ use crate::counts::{self, Counts, Open, Place, Scored, Suggested, Why};
 use crate::error::{Error, Result};
 use crate::score::Confirmed;
 use crate::sheet::{self, NOT_SHOWN, Sheet, UNDECIDED};
-use crate::units::{Sex, View};
+use crate::units::{Sex, View, counted};
 
 /// What is to be counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -119,7 +119,10 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
     let Stock { brood, photos, .. } = stock;
     let mut tally = Tally::default();
     if stock.other_views > 0 {
-        let said = format!("brood {}: {} photos from another view are not counted", brood.label, stock.other_views);
+        let said = {
+            let photos = counted(stock.other_views, "photo", "photos");
+            format!("brood {}: {photos} from another view not counted", brood.label)
+        };
         tally.warnings.push(said);
     }
     let latest = photos.iter().map(|p| p.day).max();
@@ -152,7 +155,11 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
     Ok(tally)
 }
 
-fn check_axis(book: &Read<'_>, sheet: &Sheet, axis: &str) -> Result<()> {
+/// Refuses an axis that is neither in the sheet nor in the book.
+///
+/// # Errors
+/// Names the axes there are.
+pub fn check_axis(book: &Read<'_>, sheet: &Sheet, axis: &str) -> Result<()> {
     let known = axes(book, sheet)?;
     if known.iter().any(|a| a == axis) {
         return Ok(());
@@ -277,6 +284,13 @@ fn left(Stock { brood, left, .. }: &Stock, latest: Option<Date>, tally: &mut Tal
     let set_aside = |o: &&Open| o.why != Why::SetAside;
     let seen = tally.scored.iter().map(|s| s.number).sum::<u32>()
         + tally.open.iter().filter(set_aside).map(|o| o.number).sum::<u32>();
+    if let Some(young) = brood.young.filter(|young| *young < seen) {
+        tally.warnings.push(format!(
+            "brood {}: {seen} fish were seen or left, but {young} young were written down; check whose fish they are, or \
+             mend the number with `broodhue brood set --young N`",
+            brood.label
+        ));
+    }
     let missing = brood.young.unwrap_or(0).saturating_sub(seen);
     if missing > 0 && seen > 0 {
         tally.open.push(Open { place: place(brood, latest, None), why: Why::NotSeen, number: missing });

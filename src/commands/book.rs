@@ -9,6 +9,7 @@ use super::desk::{self, BookArg, ByArg, ReadArgs};
 use super::photo_args::check_pitch;
 use crate::book::{Book, backup, check, photo_tally, settings};
 use crate::error::{Error, Result};
+use crate::units::counted;
 
 /// Arguments of `book`.
 #[derive(Debug, clap::Args)]
@@ -59,7 +60,7 @@ struct Settings {
     #[command(flatten)]
     by: ByArg,
     /// Millimetres between neighbouring patch centres of your 24-patch chart, for lengths in millimetres.
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true, value_parser = desk::number)]
     card_pitch_mm: Option<f64>,
 }
 
@@ -75,7 +76,13 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         }
         What::Set(typed) => {
             check_pitch(typed.card_pitch_mm)?;
-            keep(&mut typed.book.open()?, typed)?;
+            if typed.by.typed().is_none() && typed.card_pitch_mm.is_none() {
+                return Err(Error::usage("book set", "nothing to set", "give --by NAME, --card-pitch-mm MM or both"));
+            }
+            let mut book = typed.book.open()?;
+            keep(&mut book, typed)?;
+            let info = check::info(&book.read())?;
+            desk::note(format_args!("{}: {}", info.book, settings_in_words(&info)));
             Ok(Done::All)
         }
         What::Info(read) => info(read),
@@ -83,17 +90,27 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         What::Recount(book) => {
             let mut book = book.open()?;
             let photos = book.write(photo_tally::recount)?;
-            desk::print(format_args!("{}: the fish of {photos} photos sorted anew\n", book.dir().display()))?;
+            let photos = counted(photos, "photo", "photos");
+            desk::print(format_args!("{}: the fish of {photos} sorted anew\n", book.dir().display()))?;
             Ok(Done::All)
         }
         What::Backup { file, book } => {
             let copied = backup::write(&book.open()?, file)?;
-            desk::print(format_args!("{}: {} files, {} bytes\n", file.display(), copied.files, copied.bytes))?;
+            desk::print(format_args!(
+                "{}: {}, {} bytes\n",
+                file.display(),
+                counted(copied.files, "file", "files"),
+                copied.bytes
+            ))?;
             Ok(Done::All)
         }
         What::Restore { file, book } => {
             let copied = backup::restore(file, &book.dir())?;
-            desk::print(format_args!("{}: the book and {} files\n", book.dir().display(), copied.files))?;
+            desk::print(format_args!(
+                "{}: the book and {}\n",
+                book.dir().display(),
+                counted(copied.files, "file", "files")
+            ))?;
             Ok(Done::All)
         }
     }
@@ -128,12 +145,18 @@ fn info(args: &ReadArgs) -> Result<Done> {
         ("counts by hand", info.hand_counts),
         ("entries in the log", info.decisions),
     ];
-    let mut text = format!("{} (layout {})\n", info.book, info.layout);
+    let mut text = format!("{} (layout {}), {}\n", info.book, info.layout, settings_in_words(&info));
     for (what, number) in rows {
         text += &format!("  {what:<20}{number:>8}\n");
     }
     desk::print(text)?;
     Ok(Done::All)
+}
+
+fn settings_in_words(info: &check::Info) -> String {
+    let scorer = info.scorer.as_deref().map_or("no name set".to_owned(), |name| format!("kept by {name}"));
+    let pitch = info.card_pitch_mm.map_or("no card pitch".to_owned(), |mm| format!("card pitch {mm} mm"));
+    format!("{scorer}, {pitch}")
 }
 
 fn run_check(args: &ReadArgs) -> Result<Done> {
@@ -148,12 +171,12 @@ fn run_check(args: &ReadArgs) -> Result<Done> {
     }
     if found.faults.is_empty() {
         desk::note(format_args!(
-            "{}: sound, {} originals compared with their hash",
+            "{}: sound, {} compared with their hash",
             book.dir().display(),
-            found.photos
+            counted(found.photos, "original", "originals")
         ));
         return Ok(Done::All);
     }
-    let said = format!("{} faults found", found.faults.len());
+    let said = format!("{} found", counted(found.faults.len(), "fault", "faults"));
     Err(Error::failed(book.dir().display(), said, "keep the folder as it is and restore the last backup elsewhere"))
 }

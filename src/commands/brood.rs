@@ -5,10 +5,11 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::Done;
-use super::desk::{self, BookArg, ReadArgs, or_dash};
+use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::broods::{self, Brood, EarlierSire, NewBrood};
 use crate::book::crosses::Dam;
+use crate::book::revise::{self, BroodChange};
 use crate::error::Result;
 
 /// Arguments of `brood`.
@@ -23,6 +24,9 @@ enum What {
     /// Write down a brood.
     #[command(after_help = "Example: broodhue brood add K2-1 --cross K2 --dropped 2026-01-10..2026-01-11 --young 31")]
     Add(Add),
+    /// Mend what was written down of a brood, or add to it; what stood there stays in the log.
+    #[command(after_help = "Example: broodhue brood set K2-1 --young 29")]
+    Set(Set),
     /// List all broods.
     #[command(after_help = "Example: broodhue brood list --json")]
     List(ReadArgs),
@@ -48,13 +52,35 @@ struct Add {
     #[arg(long, value_name = "FISH")]
     earlier_sire: Option<String>,
     /// How many young were dropped, where somebody counted.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     young: Option<u32>,
     /// Anything else.
     #[arg(long)]
     note: Option<String>,
     #[command(flatten)]
     book: BookArg,
+}
+
+#[derive(Debug, clap::Args)]
+struct Set {
+    /// Its name, or CROSS/NAME.
+    name: String,
+    /// The day of the drop, or the first and last possible one.
+    #[arg(long, value_name = "DAY[..DAY]", value_parser = desk::days)]
+    dropped: Option<(Date, Date)>,
+    /// How many young were dropped.
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    young: Option<u32>,
+    /// A male whose stored sperm may have fathered some of it; ? for a male of unknown class.
+    #[arg(long, value_name = "FISH")]
+    earlier_sire: Option<String>,
+    /// Anything else.
+    #[arg(long)]
+    note: Option<String>,
+    #[command(flatten)]
+    book: BookArg,
+    #[command(flatten)]
+    by: ByArg,
 }
 
 /// Runs the subcommand.
@@ -64,6 +90,19 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let new = meant(typed);
             typed.book.open()?.write(|w| broods::add(w, &new))?;
             desk::note(format_args!("brood {}: written down", new.name));
+            desk::note_future("dropped", new.dropped_from);
+        }
+        What::Set(typed) => {
+            let change = BroodChange {
+                dropped: typed.dropped,
+                young: typed.young,
+                earlier_sire: typed.earlier_sire.as_deref().map(EarlierSire::named),
+                note: typed.note.clone(),
+            };
+            let mut book = typed.book.open()?;
+            let by = typed.by.decide(&book)?;
+            let said = book.write(|w| revise::brood(w, &typed.name, &change, &by))?;
+            desk::note_changes(&format!("brood {}", typed.name), &said);
         }
         What::List(read) => {
             let all = broods::list(&read.open()?.read())?;
@@ -89,20 +128,13 @@ fn meant(typed: &Add) -> NewBrood {
         dropped_to: typed.dropped.map(|(_, to)| to),
         young: typed.young,
         dams: named.chain(sisters).collect(),
-        earlier_sire: typed.earlier_sire.as_deref().map(|s| match s {
-            "?" => EarlierSire::Unknown,
-            name => EarlierSire::Fish(name.to_owned()),
-        }),
+        earlier_sire: typed.earlier_sire.as_deref().map(EarlierSire::named),
         note: typed.note.clone(),
     }
 }
 
 fn earlier(brood: &Brood) -> Option<&str> {
-    match &brood.earlier_sire {
-        Some(EarlierSire::Fish(name)) => Some(name),
-        Some(EarlierSire::Unknown) => Some("?"),
-        None => None,
-    }
+    brood.earlier_sire.as_ref().map(EarlierSire::name)
 }
 
 fn plain(brood: &Brood) -> serde_json::Value {

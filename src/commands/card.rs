@@ -103,6 +103,7 @@ fn print_card(name: &Path) -> Result<()> {
 }
 
 fn learn(path: &Path, out: &Path, edition: EditionArg) -> Result<()> {
+    files::not_over(path, out)?;
     let photo = pipeline::open(path, Limits::default())?;
     let place = path.display().to_string();
     let search = card::find(&photo, &FindOptions::default());

@@ -1,10 +1,12 @@
 //! `card check`: how good the card in a photo is, in words, as bars and as a picture.
 
+use std::io::Cursor;
 use std::path::PathBuf;
 
 use image::ImageFormat;
 
 use super::desk::{or_dash, print, print_json, word};
+use super::files;
 use super::photo_args::PhotoArgs;
 use super::table::aligned;
 use crate::card::LeftOut;
@@ -39,14 +41,19 @@ pub(super) struct Args {
 
 /// Checks the card; any verdict is an answer.
 pub(super) fn run(args: &Args) -> Result<()> {
+    if let Some(path) = &args.picture {
+        files::not_over(&args.photo, path)?;
+    }
     let options = args.about.options()?;
     let empty = args.about.empty()?;
     let photo = pipeline::open(&args.photo, Limits::default())?;
     let (check, calibrated) = check(&photo, empty.as_ref(), &options)?;
     if let Some(path) = &args.picture {
+        let mut png = Cursor::new(Vec::new());
         card_picture::draw(&check, &calibrated)
-            .save_with_format(path, ImageFormat::Png)
-            .map_err(|e| Error::failed(path.display(), e, "is the folder there and writable?"))?;
+            .write_to(&mut png, ImageFormat::Png)
+            .map_err(|e| Error::failed(path.display(), e, "please report this"))?;
+        files::replace(path, png.into_inner())?;
     }
     if !args.json {
         return print(text(&check));

@@ -8,9 +8,9 @@ use super::{Done, confirm_page, fish};
 use crate::book::fish::Gone;
 use crate::book::regions::{self, Region};
 use crate::book::scores::{self, Acceptable, Said};
-use crate::book::{Book, By, broods, decisions, departures, photos};
+use crate::book::{Book, By, broods, decisions, departures, photos, sheets, tallies};
 use crate::error::{Error, Result};
-use crate::units::Sex;
+use crate::units::{Sex, counted};
 
 /// Arguments of `confirm`.
 #[derive(Debug, clap::Args)]
@@ -34,7 +34,7 @@ pub(super) struct Args {
     #[arg(long)]
     accept: bool,
     /// Least confidence of a proposal to agree to, 0 to 1.
-    #[arg(long, value_name = "C", default_value_t = 0.9, requires = "accept")]
+    #[arg(long, value_name = "C", default_value_t = 0.9, requires = "accept", allow_negative_numbers = true, value_parser = desk::number)]
     at_least: f64,
     /// Agree on this axis alone.
     #[arg(long, requires = "accept")]
@@ -110,7 +110,7 @@ fn nothing_asked() -> Error {
 fn undo(book: &mut Book, by: &By) -> Result<Done> {
     match book.write(|w| decisions::undo(w, by))? {
         Some(undone) => {
-            let what = format!("{} took back {} entries", undone.by, undone.entries);
+            let what = format!("{} took back {}", undone.by, counted(undone.entries, "entry", "entries"));
             desk::print(format_args!("{what}; what was said before holds again\n"))?;
             Ok(Done::All)
         }
@@ -138,16 +138,19 @@ fn accept(book: &mut Book, args: &Args, by: &By) -> Result<()> {
             "give a number from 0 to 1",
         ));
     }
+    if let Some(axis) = &args.axis {
+        tallies::check_axis(&book.read(), &sheets::latest(&book.read())?, axis)?;
+    }
     let mut proposed = scores::acceptable(&regions_meant(book, args)?, 0.0);
     proposed.retain(|a| args.axis.as_ref().is_none_or(|axis| a.proposal.axis == *axis));
     let (chosen, rest): (Vec<_>, Vec<_>) = proposed.into_iter().partition(|a| a.proposal.confidence >= args.at_least);
     desk::print(table(book, &chosen)?)?;
     book.write(|w| scores::accept(w, &chosen, args.why.as_deref(), by))?;
     desk::print(format_args!(
-        "{} scores confirmed by {}; {} proposals below {} stay open\n",
-        chosen.len(),
+        "{} confirmed by {}; {} below {} left open\n",
+        counted(chosen.len(), "score", "scores"),
         by.name,
-        rest.len(),
+        counted(rest.len(), "proposal", "proposals"),
         args.at_least
     ))
 }
@@ -155,7 +158,7 @@ fn accept(book: &mut Book, args: &Args, by: &By) -> Result<()> {
 fn one(book: &mut Book, photo: &str, n: u32, args: &Args, by: &By) -> Result<()> {
     let photo = photos::named(&book.read(), photo)?;
     let region = regions::numbered(&book.read(), &photo, n)?;
-    let said = Said { classes: args.classes.clone(), sex: args.sex };
+    let said = Said { classes: desk::classes(&args.classes)?.into_iter().collect(), sex: args.sex };
     let why = args.why.as_deref();
     let gone = args.moved.map(|_| Gone::Moved).or(args.died.map(|_| Gone::Died));
     if said == Said::default() && gone.is_none() && args.set_aside.is_none() && !args.bring_back {
@@ -189,7 +192,9 @@ fn left(book: &mut Book, brood: &str, args: &Args, by: &By) -> Result<()> {
             .filter_map(|(what, number)| Some((what, number?)))
             .try_for_each(|(what, number)| departures::record(w, brood, what, args.sex, number, on, by))
     })?;
-    desk::note(format_args!("brood {brood}: kept, by {} on {on}", by.name));
+    let said = each.into_iter().filter_map(|(what, number)| Some(format!("{} {}", number?, what.word())));
+    let said = said.collect::<Vec<_>>().join(", ");
+    desk::note(format_args!("brood {brood}: {said} unscored on {on} (by {})", by.name));
     Ok(())
 }
 

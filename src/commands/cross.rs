@@ -5,9 +5,10 @@ use jiff::civil::Date;
 use serde_json::json;
 
 use super::Done;
-use super::desk::{self, BookArg, ReadArgs, or_dash};
+use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::crosses::{self, Cross, Dam, NewCross, Stay};
+use crate::book::revise::{self, CrossChange};
 use crate::error::Result;
 
 /// Arguments of `cross`.
@@ -23,6 +24,10 @@ enum What {
     #[command(after_help = "Example: broodhue cross add K2 --sire K1-s --dam K1-d --from 2025-11-29 --to 2026-02-14\n\
                             An unnamed sister who joined later: broodhue cross add K2 --more --sister-of K1 --from 2025-12-20")]
     Add(Add),
+    /// Mend the days of a cross, or say when it ended; what stood there stays in the log.
+    #[command(after_help = "Example: broodhue cross set K2 --to 2026-02-14\n\
+                            Of one parent alone: broodhue cross set K2 --of K1-d --from 2025-12-01")]
+    Set(Set),
     /// List all crosses.
     #[command(after_help = "Example: broodhue cross list --json")]
     List(ReadArgs),
@@ -57,10 +62,40 @@ struct Add {
     book: BookArg,
 }
 
+#[derive(Debug, clap::Args)]
+struct Set {
+    /// Its name.
+    name: String,
+    /// Day on which they were put in.
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
+    from: Option<Date>,
+    /// Day on which they were taken out.
+    #[arg(long, value_name = "DAY", value_parser = desk::day)]
+    to: Option<Date>,
+    /// The parent whose days are meant; without it those of the cross and of all that came and went with it.
+    #[arg(long, value_name = "FISH", conflicts_with = "note")]
+    of: Vec<String>,
+    /// Anything else.
+    #[arg(long)]
+    note: Option<String>,
+    #[command(flatten)]
+    book: BookArg,
+    #[command(flatten)]
+    by: ByArg,
+}
+
 /// Runs the subcommand.
 pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
         What::Add(typed) => add(typed)?,
+        What::Set(typed) => {
+            let stay = Stay { day_in: typed.from, day_out: typed.to };
+            let change = CrossChange { stay, of: typed.of.clone(), note: typed.note.clone() };
+            let mut book = typed.book.open()?;
+            let by = typed.by.decide(&book)?;
+            let said = book.write(|w| revise::cross(w, &typed.name, &change, &by))?;
+            desk::note_changes(&format!("cross {}", typed.name), &said);
+        }
         What::List(read) => {
             let all = crosses::list(&read.open()?.read())?;
             if read.json {
@@ -120,7 +155,7 @@ fn table(all: &[Cross]) -> String {
         let dams = cross.dams.iter().map(|(dam, stay)| ("dam", dam.to_string(), *stay));
         let mut parents: Vec<_> = sires.chain(dams).collect();
         if parents.is_empty() {
-            parents.push(("open", String::new(), Stay::default()));
+            parents.push(("open", String::new(), Stay { day_in: cross.started, day_out: cross.ended }));
         }
         rows.extend(parents.into_iter().map(|(role, name, stay)| {
             vec![cross.name.clone(), role.to_owned(), name, or_dash(stay.day_in), or_dash(stay.day_out)]

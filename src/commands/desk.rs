@@ -1,5 +1,6 @@
 //! What the commands on a book share: which book, who speaks, today's date, printing.
 
+use std::collections::BTreeMap;
 use std::fmt::Display;
 use std::io::Write;
 use std::path::PathBuf;
@@ -104,6 +105,33 @@ pub(super) fn pair(text: &str) -> std::result::Result<(String, String), String> 
     }
 }
 
+/// Classes by axis.
+///
+/// # Errors
+/// Two classes on one axis.
+pub(super) fn classes(typed: &[(String, String)]) -> Result<BTreeMap<String, String>> {
+    let mut all = BTreeMap::new();
+    for (axis, class) in typed {
+        if let Some(other) = all.insert(axis.clone(), class.clone()).filter(|other| other != class) {
+            return Err(Error::usage(
+                "--class",
+                format!("{axis} is both {other} and {class}"),
+                "name one class an axis",
+            ));
+        }
+    }
+    Ok(all)
+}
+
+/// A number with a point: `12.4`.
+pub(super) fn number(text: &str) -> std::result::Result<f64, String> {
+    let read = |text: &str| text.parse::<f64>().ok().filter(|v| v.is_finite());
+    read(text).ok_or_else(|| match read(&text.replace(',', ".")) {
+        Some(meant) => format!("write it with a point: {meant}"),
+        None => "it is no number".to_owned(),
+    })
+}
+
 /// One day: `2026-01-10`.
 pub(super) fn day(text: &str) -> std::result::Result<Date, String> {
     text.parse().map_err(|_| format!("'{text}' is no day, write it as 2026-05-31"))
@@ -134,6 +162,19 @@ pub(super) fn print_json(value: &impl Serialize) -> Result<()> {
 pub(super) fn note(text: impl Display) {
     // Nothing is left to tell anyone when stderr itself is gone.
     let _closed = writeln!(std::io::stderr(), "{text}");
+}
+
+/// Says that a day is still to come, which may be a slip of the pen.
+pub(super) fn note_future(what: &str, day: Option<Date>) {
+    if let Some(day) = day.filter(|day| *day > today()) {
+        note(format_args!("note: {what} {day} is still to come; kept as typed"));
+    }
+}
+
+/// Says what was changed of something.
+pub(super) fn note_changes(what: &str, said: &[String]) {
+    let said = if said.is_empty() { "nothing to change".to_owned() } else { said.join("; ") };
+    note(format_args!("{what}: {said}"));
 }
 
 /// A value for a table; `–` where there is none.

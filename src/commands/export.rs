@@ -48,6 +48,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     };
     let book = args.book.open()?;
     let records = export::records(&book.read(), &sheets::latest(&book.read())?, table)?;
+    if records.is_empty() {
+        desk::note(format_args!("{name}: the book holds none yet"));
+    }
     if args.json {
         desk::print_json(&json!({ "schema": format!("broodhue.export-{name}/1"), "rows": records }))?;
     } else {

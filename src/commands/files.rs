@@ -1,5 +1,6 @@
 //! Files that a person names on the command line.
 
+use std::io::Read;
 use std::path::Path;
 
 use crate::error::{Error, Result};
@@ -11,7 +12,7 @@ pub(super) fn read_text(path: &Path, hint: &str) -> Result<String> {
 }
 
 /// UTF-8 with or without its mark, or UTF-16 behind its mark, which is what `>` writes in some Windows shells.
-fn text_of(bytes: &[u8]) -> Option<String> {
+pub(super) fn text_of(bytes: &[u8]) -> Option<String> {
     if let Some(rest) = bytes.strip_prefix(&[0xFF, 0xFE]) {
         let units: Vec<u16> = rest.chunks_exact(2).map(|pair| u16::from_le_bytes([pair[0], pair[1]])).collect();
         return String::from_utf16(&units).ok();
@@ -20,18 +21,57 @@ fn text_of(bytes: &[u8]) -> Option<String> {
     std::str::from_utf8(rest).ok().map(str::to_owned)
 }
 
-/// Writes a file, making its folder.
+/// How far the beginnings of two files are compared: as long as the marks of PNG, PDF and HTML files.
+const MARK: u64 = 4;
+
+/// Writes a file, making its folder, by the rule of [`replace`].
 pub(super) fn write(path: &Path, bytes: impl AsRef<[u8]>) -> Result<()> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
-    folder
-        .map_or(Ok(()), std::fs::create_dir_all)
-        .and_then(|()| std::fs::write(path, bytes))
-        .map_err(|e| Error::failed(path.display(), e, "choose a folder that can be written to"))
+    if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
+        std::fs::create_dir_all(folder).map_err(|e| unwritable(path, &e))?;
+    }
+    replace(path, bytes)
+}
+
+/// Writes a file. One that is there already is only replaced by one of its own kind, so that a slip of the pen
+/// (`report photo.jpg`) costs no photo.
+pub(super) fn replace(path: &Path, bytes: impl AsRef<[u8]>) -> Result<()> {
+    let mut old = Vec::new();
+    let there = std::fs::File::open(path).and_then(|file| file.take(MARK).read_to_end(&mut old)).is_ok();
+    if there && !bytes.as_ref().starts_with(&old) {
+        let said = "is there already and holds something else, which would be lost";
+        return Err(Error::failed(path.display(), said, "name another file"));
+    }
+    std::fs::write(path, bytes).map_err(|e| unwritable(path, &e))
+}
+
+fn unwritable(path: &Path, error: &std::io::Error) -> Error {
+    Error::failed(path.display(), error, "choose a folder that is there and can be written to")
+}
+
+/// Refuses to write over a file that the command reads.
+pub(super) fn not_over(input: &Path, output: &Path) -> Result<()> {
+    let same = input.canonicalize().ok().is_some_and(|input| output.canonicalize().is_ok_and(|output| output == input));
+    if same {
+        return Err(Error::usage(output.display(), "is the photo itself, which would be lost", "name another file"));
+    }
+    Ok(())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_a_file_of_the_same_kind_is_replaced() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join("new/report.html");
+        write(&file, "<!DOCTYPE html>first").unwrap();
+        write(&file, "<!DOCTYPE html>second").unwrap();
+        assert!(not_over(&file, &file).is_err());
+        let refused = write(&file, "%PDF-1.7").unwrap_err().to_string();
+        assert!(refused.contains("name another file"), "{refused}");
+        assert_eq!(std::fs::read_to_string(&file).unwrap(), "<!DOCTYPE html>second");
+    }
 
     #[test]
     fn text_comes_in_three_ways() {

@@ -8,9 +8,10 @@ use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::fish::{self, Fish, Gone, NewFish};
-use crate::book::sheets;
+use crate::book::revise::{self, FishChange};
+use crate::book::{Book, sheets};
 use crate::error::Result;
-use crate::sheet::Sheet;
+use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
 use crate::units::Sex;
 
 /// Arguments of `fish`.
@@ -25,6 +26,9 @@ enum What {
     /// Write down a fish.
     #[command(after_help = "Example: broodhue fish add K1-s --sex m --cross K1 --class red-body=full")]
     Add(Add),
+    /// Mend what was written down of a fish, or add what became known since; what stood there stays in the log.
+    #[command(after_help = "Example: broodhue fish set K1-d --isolated-since 2026-03-01")]
+    Set(Set),
     /// List all fish.
     #[command(after_help = "Example: broodhue fish list --json")]
     List(ReadArgs),
@@ -70,22 +74,15 @@ enum What {
     },
 }
 
+/// What may be known of a fish at once or later.
 #[derive(Debug, clap::Args)]
-struct Add {
-    /// Its name, kept exactly as typed.
-    name: String,
+struct Facts {
     /// m or f.
     #[arg(long, value_parser = sex)]
     sex: Option<Sex>,
     /// Its line.
     #[arg(long)]
     line: Option<String>,
-    /// The cross it came from; without it the fish is a founder.
-    #[arg(long)]
-    cross: Option<String>,
-    /// The brood it came from.
-    #[arg(long)]
-    brood: Option<String>,
     /// Its day of birth, YYYY-MM-DD.
     #[arg(long, value_name = "DAY", value_parser = desk::day)]
     born: Option<Date>,
@@ -104,6 +101,35 @@ struct Add {
     /// Anything else.
     #[arg(long)]
     note: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+struct Add {
+    /// Its name, kept exactly as typed.
+    name: String,
+    /// The cross it came from; without it the fish is a founder.
+    #[arg(long)]
+    cross: Option<String>,
+    /// The brood it came from.
+    #[arg(long)]
+    brood: Option<String>,
+    #[command(flatten)]
+    facts: Facts,
+    #[command(flatten)]
+    book: BookArg,
+    #[command(flatten)]
+    by: ByArg,
+}
+
+#[derive(Debug, clap::Args)]
+struct Set {
+    /// Its name.
+    name: String,
+    #[command(flatten)]
+    facts: Facts,
+    /// It may carry a hidden allele after all.
+    #[arg(long, conflicts_with = "pure")]
+    not_pure: bool,
     #[command(flatten)]
     book: BookArg,
     #[command(flatten)]
@@ -122,7 +148,8 @@ pub(super) fn sex(text: &str) -> std::result::Result<Sex, String> {
 /// Runs the subcommand.
 pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
-        What::Add(new) => add(new)?,
+        What::Add(typed) => add(typed)?,
+        What::Set(typed) => set(typed)?,
         What::List(read) => {
             let all = fish::list(&read.open()?.read())?;
             if read.json {
@@ -157,36 +184,62 @@ pub(super) fn run(args: &Args) -> Result<Done> {
 }
 
 fn add(typed: &Add) -> Result<()> {
+    let facts = &typed.facts;
     let new = NewFish {
         name: typed.name.clone(),
-        sex: typed.sex,
-        line: typed.line.clone(),
+        sex: facts.sex,
+        line: facts.line.clone(),
         cross: typed.cross.clone(),
         brood: typed.brood.clone(),
-        born: typed.born,
-        classes: typed.classes.iter().cloned().collect(),
-        pure: typed.pure,
-        virgin_on: typed.virgin_on,
-        isolated_since: typed.isolated_since,
-        note: typed.note.clone(),
+        born: facts.born,
+        classes: desk::classes(&facts.classes)?,
+        pure: facts.pure,
+        virgin_on: facts.virgin_on,
+        isolated_since: facts.isolated_since,
+        note: facts.note.clone(),
     };
     let mut book = typed.book.open()?;
     let by = typed.by.decide(&book)?;
     book.write(|w| fish::add(w, &new, &by))?;
     desk::note(format_args!("fish {}: written down", new.name));
+    remarks(&book, facts)
+}
+
+fn set(typed: &Set) -> Result<()> {
+    let facts = &typed.facts;
+    let change = FishChange {
+        sex: facts.sex,
+        line: facts.line.clone(),
+        born: facts.born,
+        classes: desk::classes(&facts.classes)?,
+        pure: (facts.pure || typed.not_pure).then_some(facts.pure),
+        virgin_on: facts.virgin_on,
+        isolated_since: facts.isolated_since,
+        note: facts.note.clone(),
+    };
+    let mut book = typed.book.open()?;
+    let by = typed.by.decide(&book)?;
+    let said = book.write(|w| revise::fish(w, &typed.name, &change, &by))?;
+    desk::note_changes(&format!("fish {}", typed.name), &said);
+    remarks(&book, facts)
+}
+
+/// What is kept, but may be a slip of the pen.
+fn remarks(book: &Book, facts: &Facts) -> Result<()> {
+    desk::note_future("born", facts.born);
     let sheet = sheets::latest(&book.read())?;
-    typed.classes.iter().filter_map(|(axis, class)| strange(&sheet, axis, class)).for_each(desk::note);
+    facts.classes.iter().filter_map(|(axis, class)| strange(&sheet, axis, class)).for_each(desk::note);
     Ok(())
 }
 
 /// A class that is not on the sheet is kept, since a breeder may score more than photos show; a slip of the pen looks the same.
-fn strange(sheet: &Sheet, axis: &str, class: &str) -> Option<String> {
+pub(super) fn strange(sheet: &Sheet, axis: &str, class: &str) -> Option<String> {
     let Some(known) = sheet.axis(axis) else {
         return Some(format!("note: the sheet has no axis {axis}; kept as typed"));
     };
     let classes: Vec<&str> = known.classes.iter().map(|c| c.name.as_str()).collect();
     let is_known = classes.contains(&class);
-    (!is_known)
+    (!is_known && class != UNDECIDED && class != NOT_SHOWN)
         .then(|| format!("note: {axis} has no class {class} on the sheet ({}); kept as typed", classes.join(", ")))
 }
 

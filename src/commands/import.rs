@@ -1,13 +1,15 @@
 //! `import`: a breeder's own tables come in, all of a file or nothing of it.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
 
-use super::Done;
 use super::desk::{self, BookArg, ByArg};
-use crate::book::import;
+use super::{Done, files, fish};
+use crate::book::{Book, import, sheets};
 use crate::error::{Error, Result};
+use crate::units::counted;
 
 /// Arguments of `import`.
 #[derive(Debug, clap::Args)]
@@ -53,6 +55,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let name = file.display().to_string();
             let taken = book.write(|w| import::fish(w, &name, &text, &by))?;
             desk::print(format_args!("{name}: {} fish new, {} known already\n", taken.new, taken.known))?;
+            note_strange(&book, &taken.classes)?;
         }
         What::Counts { file, replace, book, by } => {
             let text = read(file)?;
@@ -60,15 +63,23 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let by = by.decide(&book)?;
             let name = file.display().to_string();
             let taken = book.write(|w| import::counts(w, &name, &text, *replace, &by))?;
-            desk::print(format_args!(
-                "{name}: counts of {} broods and axes new, of {} known already\n",
-                taken.new, taken.known
-            ))?;
+            let new = counted(taken.new, "brood and axis", "broods and axes");
+            desk::print(format_args!("{name}: counts of {new} new, of {} known already\n", taken.known))?;
+            note_strange(&book, &taken.classes)?;
         }
     }
     Ok(Done::All)
 }
 
+/// Says which classes are not on the sheet.
+fn note_strange(book: &Book, classes: &BTreeSet<(String, String)>) -> Result<()> {
+    let sheet = sheets::latest(&book.read())?;
+    classes.iter().filter_map(|(axis, class)| fish::strange(&sheet, axis, class)).for_each(desk::note);
+    Ok(())
+}
+
 fn read(file: &Path) -> Result<Vec<u8>> {
-    std::fs::read(file).map_err(|e| Error::failed(file.display(), e, "check the name of the table"))
+    let bytes = std::fs::read(file).map_err(|e| Error::failed(file.display(), e, "check the name of the table"))?;
+    // What is no text is left to the reader of tables, which names the line.
+    Ok(files::text_of(&bytes).map_or(bytes, String::into_bytes))
 }

@@ -75,7 +75,8 @@ impl<'a> Sides<'a> {
         let report = self.report(photo)?;
         let numbers: Vec<String> = report.fish.iter().map(|f| f.n.to_string()).collect();
         let found = report.fish.iter().find(|f| f.n == n).ok_or_else(|| {
-            let said = format!("there is no fish {n}; this photo has {}", numbers.join(", "));
+            let has = if numbers.is_empty() { "none".to_owned() } else { numbers.join(", ") };
+            let said = format!("there is no fish {n}; this photo has {has}");
             Error::failed(photo, said, "numbers are those `broodhue measure` prints")
         })?;
         let seen = Seen {
@@ -109,7 +110,13 @@ impl<'a> Sides<'a> {
         self.book()?;
         let (Some(book), album) = (&self.book, &mut self.album) else { return Ok(Vec::new()) };
         if fish::get(&book.read(), name).is_ok() {
-            return records::of_fish(&book.read(), album, name, part);
+            let found = records::of_fish(&book.read(), album, name, part)?;
+            let hint = format!("photograph it: broodhue score PHOTO --fish {name}; or compare another --part");
+            return some(found, || Error::failed(name, "no portrait of this fish can be read", hint));
+        }
+        if broods::known(&book.read(), name).is_err() {
+            let hint = "name a fish, a brood, BROOD/axis=class or PHOTO#N; names are matched exactly";
+            return Err(Error::failed(name, "no fish and no single brood of this name is in the book", hint));
         }
         self.of_brood(name, None)
     }
@@ -118,7 +125,10 @@ impl<'a> Sides<'a> {
         let (view, part) = (self.view(), self.part);
         self.book()?;
         let (Some(book), album) = (&self.book, &mut self.album) else { return Ok(Vec::new()) };
-        records::of_brood(&book.read(), album, name, class, view, part)
+        let found = records::of_brood(&book.read(), album, name, class, view, part)?;
+        let Some((axis, class)) = class else { return Ok(found) };
+        let said = format!("no readable fish of the latest sitting is confirmed as {class} on {axis}");
+        some(found, || Error::failed(name, said, "`broodhue counts` shows the classes; or compare another --part"))
     }
 
     /// The repeatability that applies to both sides: where all photos share a set-up that the book has repeats of.
@@ -153,6 +163,11 @@ impl<'a> Sides<'a> {
         }
         Ok(out)
     }
+}
+
+/// The readings, of which there must be some.
+fn some(found: Vec<Reading>, none: impl FnOnce() -> Error) -> Result<Vec<Reading>> {
+    if found.is_empty() { Err(none()) } else { Ok(found) }
 }
 
 fn is_known(book: &Book, name: &str) -> bool {

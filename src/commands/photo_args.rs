@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use clap::ValueEnum;
 
-use super::desk::ViewArg;
+use super::desk::{self, ViewArg};
 use crate::card::reference::Edition;
 use crate::error::{Error, Result};
 use crate::fish::{Correction, FishOptions};
@@ -22,7 +22,7 @@ pub(super) struct PhotoArgs {
     #[arg(long, value_enum)]
     view: Option<ViewArg>,
     /// Millimetres between neighbouring patch centres of the card: without it lengths stay in pixels.
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true, value_parser = desk::number)]
     card_pitch_mm: Option<f64>,
     /// Corners of the card's outer edge as printed: top left, top right, bottom right, bottom left.
     #[arg(long, value_name = "X,Y,X,Y,X,Y,X,Y", allow_hyphen_values = true)]

@@ -13,7 +13,7 @@ use crate::error::{Error, Result};
 use crate::inherit::{
     Combination, Forecast, Outlook, combinations, forecast, fry_needed, judge, mixed, outlook, outlook_of_genotypes,
 };
-use crate::units::percent;
+use crate::units::{counted, percent};
 
 /// Arguments of `predict`.
 #[derive(Debug, clap::Args)]
@@ -98,10 +98,16 @@ fn of_genotypes(args: &Args) -> Result<Vec<Axis>> {
     let split = |text: &str| text.split(',').map(|t| t.trim().to_owned()).collect::<Vec<_>>();
     let (sires, dams) = (split(&args.sire), split(&args.dam));
     if sires.len() != dams.len() || sires.len() != models.len() || models.len() > MOST_AXES {
-        let message =
-            format!("{} modes, {} genotypes of the sire, {} of the dam", models.len(), sires.len(), dams.len());
+        let message = format!(
+            "{} and {} are not both fish of the book, and as genotypes they need one --mode each: {} with {} of the sire and {} of the dam",
+            args.sire,
+            args.dam,
+            counted(models.len(), "mode", "modes"),
+            counted(sires.len(), "genotype", "genotypes"),
+            dams.len()
+        );
         let hint = format!(
-            "without --axis give up to {MOST_AXES} --mode and a genotype for each; with --axis and --target give fish"
+            "check the names in `broodhue fish list`, or give up to {MOST_AXES} --mode and a genotype of each parent for each"
         );
         return Err(Error::usage("predict", message, hint));
     }

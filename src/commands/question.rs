@@ -53,13 +53,13 @@ pub(super) struct ReadingArgs {
 #[derive(Debug, clap::Args)]
 struct TrustArgs {
     /// Share of fish scored as another class; without it estimated from confirmed against proposed, else 0.01.
-    #[arg(long, value_name = "E")]
+    #[arg(long, value_name = "E", allow_negative_numbers = true, value_parser = desk::number)]
     error_rate: Option<f64>,
     /// The largest error rate you think possible; nothing is ruled out that it would save.
-    #[arg(long, value_name = "E")]
+    #[arg(long, value_name = "E", allow_negative_numbers = true, value_parser = desk::number)]
     largest_error: Option<f64>,
     /// The error rate of founders' own class; without it the same.
-    #[arg(long, value_name = "E")]
+    #[arg(long, value_name = "E", allow_negative_numbers = true, value_parser = desk::number)]
     founder_error: Option<f64>,
 }
 
@@ -73,7 +73,7 @@ pub(super) struct ModeArgs {
     #[arg(long, value_name = "FILE")]
     mode_file: Option<PathBuf>,
     /// Recombination of partially sex-linked loci with the sex determiner, 0 to 0.5.
-    #[arg(long, value_name = "R", default_value_t = DEFAULT_RECOMBINATION)]
+    #[arg(long, value_name = "R", default_value_t = DEFAULT_RECOMBINATION, allow_negative_numbers = true, value_parser = desk::number)]
     recombination: f64,
     /// How sex is determined in this stock.
     #[arg(long, value_enum, default_value = "xy")]

@@ -182,8 +182,11 @@ fn print(ready: &Ready, kept: &Kept, json: bool) -> Result<()> {
         return desk::print_json(&value);
     }
     let mut text = measure_table::table(&ready.report);
-    text += &format!("  kept with {subject}; nothing is confirmed yet\n");
-    if kept.again {
+    text += &format!("  kept with {subject}; ");
+    if !kept.again {
+        text += "nothing is confirmed yet\n";
+    } else {
+        text += "what was confirmed stays\n";
         text += &format!(
             "  measured again: {} the same fish, {} new, {} gone\n",
             difference.same, difference.new, difference.lost

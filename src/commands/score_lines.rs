@@ -54,8 +54,8 @@ pub(super) struct Head {
 /// # Errors
 /// A file that cannot be read; a line longer than any measurement.
 pub(super) fn index(file: &Path) -> Result<Vec<Result<(Place, Head)>>> {
-    let failed =
-        |e: std::io::Error| Error::failed(file.display(), e, "name a file of lines of `broodhue measure --json`");
+    let hint = "name a file of lines of `broodhue measure --json`";
+    let failed = |e: std::io::Error| Error::failed(file.display(), e, hint);
     let mut reader = BufReader::new(File::open(file).map_err(failed)?);
     let (mut all, mut start, mut text) = (Vec::new(), 0_u64, Vec::new());
     for number in 1.. {
@@ -65,6 +65,9 @@ pub(super) fn index(file: &Path) -> Result<Vec<Result<(Place, Head)>>> {
             break;
         }
         let place = Place { file: file.to_owned(), number, start, bytes };
+        if std::str::from_utf8(&text).is_err() {
+            return Err(Error::failed(file.display(), "is no text in UTF-8", hint));
+        }
         if bytes as u64 == LONGEST {
             return Err(place.wrong(format!("is longer than {} MB", LONGEST >> 20)));
         }

@@ -1,7 +1,9 @@
 //! Fish, crosses, broods: what is taken down and what is refused.
 
+use broodhue::book::broods::EarlierSire;
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
-use broodhue::book::{broods, fish, paternity};
+use broodhue::book::revise::{self, BroodChange, CrossChange, FishChange};
+use broodhue::book::{broods, decisions, departures, fish, paternity};
 use broodhue::units::Sex;
 use jiff::civil::date;
 
@@ -10,11 +12,104 @@ use crate::common::{book, by, new_fish};
 #[test]
 fn hostile_names_are_data() {
     let (_dir, mut book) = book();
-    for name in ["'; DROP TABLE fish; --", "<img onerror=x>", "=1+1", "\u{202e}abc", "a+b", "K1", " "] {
+    for name in ["'; DROP TABLE fish; --", "<img onerror=x>", "=1+1", "\u{202e}abc", "a+b", "K1"] {
         book.write(|w| fish::add(w, &new_fish(name, Sex::Male, None), &by("Ann"))).unwrap();
         assert_eq!(fish::get(&book.read(), name).unwrap().name, name);
     }
     assert!(fish::get(&book.read(), "lowmere-1").is_err(), "names are matched exactly");
+    for name in [" ", "Lowmere-1 ", "two\nlines"] {
+        book.write(|w| fish::add(w, &new_fish(name, Sex::Male, None), &by("Ann"))).unwrap_err();
+    }
+}
+
+#[test]
+fn a_fish_is_mended_and_what_stood_there_stays_in_the_log() {
+    let (_dir, mut book) = book();
+    let change = FishChange {
+        line: Some("Lowmere".into()),
+        classes: [("red-body".to_owned(), "reduced".to_owned())].into(),
+        isolated_since: Some(date(2026, 3, 1)),
+        ..FishChange::default()
+    };
+    let said = book.write(|w| revise::fish(w, "Tarnwick-1", &change, &by("Ann"))).unwrap();
+    assert_eq!(said, ["line Lowmere", "isolated since 2026-03-01", "red-body reduced (was full)"]);
+    let log = decisions::latest(&book.read(), 1).unwrap();
+    assert!(log[0].why.as_deref().is_some_and(|why| why.contains("(was full)")), "{log:?}");
+    assert_eq!(fish::get(&book.read(), "Tarnwick-1").unwrap().classes["red-body"], "reduced");
+    assert!(book.write(|w| revise::fish(w, "Tarnwick-1", &change, &by("Ann"))).unwrap().is_empty());
+}
+
+#[test]
+fn no_mending_breaks_what_other_records_say() {
+    let (_dir, mut book) = book();
+    let sex = FishChange { sex: Some(Sex::Male), ..FishChange::default() };
+    let error = book.write(|w| revise::fish(w, "Tarnwick-1", &sex, &by("Ann"))).unwrap_err();
+    assert_eq!(error.message, "Tarnwick-1 is male and cannot be a dam");
+    let born = FishChange { born: Some(date(2026, 1, 1)), ..FishChange::default() };
+    let error = book.write(|w| revise::fish(w, "Lowmere-1", &born, &by("Ann"))).unwrap_err();
+    assert!(error.message.contains("its parent Lowmere-1 was born 2026-01-01"), "{error}");
+    let found = fish::get(&book.read(), "Lowmere-1").unwrap();
+    assert_eq!((found.sex, found.born), (Some(Sex::Male), None), "nothing of it was kept");
+    let stay = Stay { day_in: Some(date(2026, 2, 1)), day_out: None };
+    let change = CrossChange { stay, ..CrossChange::default() };
+    let error = book.write(|w| revise::cross(w, "K1", &change, &by("Ann"))).unwrap_err();
+    assert!(error.message.contains("dropped 2026-01-01, but its parents met 2026-02-01"), "{error}");
+}
+
+#[test]
+fn a_cross_ends_later_and_one_parent_may_have_days_of_its_own() {
+    let (_dir, mut book) = book();
+    let day = |month| Some(date(2025, month, 1));
+    let all = CrossChange { stay: Stay { day_in: day(9), day_out: day(12) }, ..CrossChange::default() };
+    book.write(|w| revise::cross(w, "K1", &all, &by("Ann"))).unwrap();
+    let one = CrossChange { stay: Stay { day_in: day(10), day_out: None }, of: vec!["Tarnwick-1".into()], note: None };
+    let said = book.write(|w| revise::cross(w, "K1", &one, &by("Ann"))).unwrap();
+    assert_eq!(said, ["Tarnwick-1: day in 2025-10-01 (was 2025-09-01)"]);
+    let found = crosses::list(&book.read()).unwrap().remove(0);
+    assert_eq!((found.started, found.ended), (day(9), day(12)));
+    assert_eq!(found.sires[0].1, Stay { day_in: day(9), day_out: day(12) });
+    assert_eq!(found.dams[0].1, Stay { day_in: day(10), day_out: day(12) });
+    let stranger = CrossChange { of: vec!["Farrow-1".into()], ..one };
+    let error = book.write(|w| revise::cross(w, "K1", &stranger, &by("Ann"))).unwrap_err();
+    assert_eq!(error.message, "Farrow-1 is no parent of it");
+    let turned =
+        CrossChange { stay: Stay { day_in: day(12), day_out: day(11) }, of: vec!["Lowmere-1".into()], note: None };
+    let error = book.write(|w| revise::cross(w, "K1", &turned, &by("Ann"))).unwrap_err();
+    assert_eq!(error.to_string(), "cross K1: from 2025-12-01 to 2025-11-01, which is earlier; hint: swap the days");
+}
+
+#[test]
+fn a_brood_is_counted_anew_and_an_earlier_sire_is_a_male() {
+    let (_dir, mut book) = book();
+    let mut set = |change: BroodChange| book.write(|w| revise::brood(w, "K1-1", &change, &by("Ann")));
+    let dropped = Some((date(2026, 1, 2), date(2026, 1, 4)));
+    let said = set(BroodChange { dropped, young: Some(27), ..BroodChange::default() }).unwrap();
+    assert_eq!(
+        said,
+        ["dropped from 2026-01-02 (was 2026-01-01)", "dropped to 2026-01-04 (was 2026-01-01)", "young 27"]
+    );
+    for (name, words) in [("?", "earlier sire ?"), ("Lowmere-1", "earlier sire Lowmere-1 (was ?)")] {
+        let earlier_sire = Some(EarlierSire::named(name));
+        assert_eq!(set(BroodChange { earlier_sire, ..BroodChange::default() }).unwrap(), [words]);
+    }
+    let earlier_sire = Some(EarlierSire::named("Tarnwick-1"));
+    let error = set(BroodChange { earlier_sire, ..BroodChange::default() }).unwrap_err();
+    assert_eq!(error.message, "Tarnwick-1 is female and cannot be an earlier sire");
+    let error = set(BroodChange { young: Some(4_000_000_000), ..BroodChange::default() }).unwrap_err();
+    assert!(error.message.contains("more than the limit of 100000"), "{error}");
+    let left = |number, on| (fish::Gone::Moved, number, on);
+    for (what, number, on) in [left(28, date(2026, 2, 1)), left(1, date(2025, 12, 31))] {
+        book.write(|w| departures::record(w, "K1-1", what, None, number, on, &by("Ann"))).unwrap_err();
+    }
+}
+
+#[test]
+fn a_cross_does_not_end_before_it_begins() {
+    let (_dir, mut book) = book();
+    let stay = Stay { day_in: Some(date(2025, 7, 5)), day_out: Some(date(2025, 6, 5)) };
+    let new = NewCross { name: "K9".into(), sires: vec![("Lowmere-1".into(), stay)], ..NewCross::default() };
+    let error = book.write(|w| crosses::add(w, &new)).unwrap_err();
+    assert_eq!(error.to_string(), "cross K9: from 2025-07-05 to 2025-06-05, which is earlier; hint: swap the days");
 }
 
 #[test]

@@ -104,6 +104,11 @@ fn a_photo_that_is_not_there_and_a_picture_that_cannot_be_written_are_failures()
     let (out, message, code) = outcome(broodhue(folder.path()).args(picture));
     assert_eq!((code, out.as_str()), (1, ""));
     assert!(message.contains("hint"), "{message}");
+    let over = ["card", "check", "plain.png", "--picture", "./plain.png"];
+    let (_, message, code) = outcome(broodhue(folder.path()).args(over));
+    assert_eq!(code, 2, "{message}");
+    assert!(message.contains("is the photo itself, which would be lost"), "{message}");
+    assert_eq!(image::open(folder.path().join("plain.png")).unwrap().width(), 200);
 }
 
 #[test]

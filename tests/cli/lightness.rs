@@ -93,7 +93,10 @@ fn what_cannot_be_said_is_said() {
         assert_eq!(found, code, "{args:?}: {message}");
         message
     };
-    assert!(said(&["lighter", "K1-s", "K1-d"], 1).contains("no fish here has a readable colour"));
+    assert!(said(&["lighter", "K1-s", "K1-d"], 1).contains("no portrait of this fish can be read"));
+    assert!(said(&["lighter", "nobody", "K1-d"], 1).contains("nobody: no fish and no single brood of this name"));
+    let class = said(&["lighter", "K2-1/red-body=ful", "K2-1"], 1);
+    assert!(class.contains("no readable fish of the latest sitting is confirmed as ful on red-body"), "{class}");
     assert!(said(&["lighter", "K1-s"], 2).contains("<B>"));
     assert!(said(&["lighter", "--groups", "K2-1"], 1).contains("too few"));
     assert!(said(&["lighter", "--repeat"], 1).contains("photographed twice"));

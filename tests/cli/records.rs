@@ -65,7 +65,7 @@ fn a_notebook_is_counted_with_exact_intervals() {
     .unwrap();
     assert_eq!(
         ok(dir.path(), &["import", "counts", "counts.csv"]),
-        "counts.csv: counts of 1 broods and axes new, of 0 known already\n"
+        "counts.csv: counts of 1 brood and axis new, of 0 known already\n"
     );
     insta::assert_snapshot!(ok(dir.path(), &["counts", "--axis", "red-body"]), @r"
     red-body
@@ -153,7 +153,7 @@ fn a_backup_comes_back_and_both_books_check_clean() {
     ok(dir.path(), &["book", "check", "--book", "again"]);
     assert_eq!(ok(dir.path(), &["fish", "list"]), ok(dir.path(), &["fish", "list", "--book", "again"]));
     insta::assert_snapshot!(ok(dir.path(), &["book", "info", "--book", "again"]), @r"
-    again (layout 2)
+    again (layout 2), kept by Ann, no card pitch
       fish                       2
       crosses                    1
       broods                     1
@@ -182,4 +182,53 @@ fn a_disk_that_takes_no_more_leaves_the_book_as_it_was() {
     assert!(message.contains("nothing was changed") && message.contains("hint: "), "{message}");
     assert_eq!(ok(dir.path(), &["fish", "list"]), before);
     ok(dir.path(), &["book", "check"]);
+}
+
+#[test]
+fn a_slip_of_the_pen_is_said_and_can_be_mended() {
+    let dir = book();
+    let folder = dir.path();
+    let said = |args: &[&str]| outcome(broodhue(folder).args(args)).1;
+    let future = said(&["brood", "add", "K1-9", "--cross", "K1", "--dropped", "2999-01-01"]);
+    assert!(future.contains("note: dropped 2999-01-01 is still to come"), "{future}");
+    let mended = said(&["brood", "set", "K1-9", "--dropped", "2025-09-20", "--young", "12"]);
+    assert!(mended.contains("dropped from 2025-09-20 (was 2999-01-01)") && mended.contains("young 12"), "{mended}");
+    let isolated = said(&["fish", "set", "Tarnwick-1", "--isolated-since", "2026-03-01"]);
+    assert_eq!(isolated, "fish Tarnwick-1: isolated since 2026-03-01\n");
+    assert_eq!(said(&["cross", "set", "K1", "--to", "2026-01-01"]).matches("2026-01-01").count(), 3);
+    assert_eq!(said(&["book", "set", "--card-pitch-mm", "12.4"]), "broodhue-book: kept by Ann, card pitch 12.4 mm\n");
+    let twice = fails(folder, &["fish", "add", "X", "--class", "red-body=full", "--class", "red-body=absent"], 2);
+    assert_eq!(twice, "broodhue: --class: red-body is both full and absent; hint: name one class an axis\n");
+    let comma = fails(folder, &["book", "set", "--card-pitch-mm", "12,4"], 2);
+    assert!(comma.contains("write it with a point: 12.4"), "{comma}");
+    let below = fails(folder, &["brood", "add", "K1-8", "--cross", "K1", "--young", "-3"], 2);
+    assert!(below.contains("-3 is not in 0..="), "{below}");
+    let axis = fails(folder, &["confirm", "--brood", "K1-1", "--accept", "--axis", "red"], 2);
+    assert!(axis.contains("there is no axis of this name"), "{axis}");
+    let moved = said(&["confirm", "--brood", "K1-1", "--moved", "2", "--on", "2025-09-01"]);
+    assert_eq!(moved, "brood K1-1: 2 moved unscored on 2025-09-01 (by Ann)\n");
+}
+
+#[test]
+fn no_command_writes_over_another_file() {
+    let dir = book();
+    fs::write(dir.path().join("tray.jpg"), b"\xff\xd8\xff\xe0 a photo").unwrap();
+    let message = fails(dir.path(), &["report", "tray.jpg"], 1);
+    assert!(message.contains("tray.jpg: is there already and holds something else"), "{message}");
+    assert!(fs::read(dir.path().join("tray.jpg")).unwrap().ends_with(b"a photo"));
+    ok(dir.path(), &["report", "line.html"]);
+    ok(dir.path(), &["report", "line.html"]);
+}
+
+#[test]
+fn more_fish_than_young_are_remarked_on() {
+    let dir = book();
+    let table = "cross,sire,dam,brood,dropped,axis,class,sex,count\n\
+                 K1,Lowmere-1,Tarnwick-1,K1-1,2025-08-10,red-body,ful,,21\n";
+    fs::write(dir.path().join("counts.csv"), table).unwrap();
+    let (_, note, _) = outcome(broodhue(dir.path()).args(["import", "counts", "counts.csv"]));
+    assert!(note.contains("red-body has no class ful on the sheet"), "{note}");
+    let counts: Value = serde_json::from_str(&ok(dir.path(), &["counts", "--axis", "red-body", "--json"])).unwrap();
+    let warning = counts["warnings"][0].as_str().unwrap();
+    assert!(warning.contains("21 fish were seen or left, but 20 young were written down"), "{warning}");
 }

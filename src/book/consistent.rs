@@ -1,0 +1,82 @@
+//! Whether a fish, its crosses and their broods still agree after something was changed.
+
+use super::broods;
+use super::crosses::{self, Stay};
+use super::values::read_day;
+use super::{Read, fish, possible_dams};
+use crate::error::{Error, Result};
+use crate::units::Sex;
+
+/// A parent of a cross and where its days stand.
+pub(super) struct Parent {
+    pub(super) table: &'static str,
+    pub(super) row: i64,
+    /// Its name, or `a sister of cross K1`.
+    pub(super) name: String,
+    pub(super) stay: Stay,
+}
+
+impl Parent {
+    fn role(&self) -> Sex {
+        if self.table == SIRES { Sex::Male } else { Sex::Female }
+    }
+}
+
+const SIRES: &str = "cross_sire";
+const DAMS: &str = "cross_dam";
+
+/// The sires and dams of a cross.
+pub(super) fn parents(book: &Read<'_>, cross: i64) -> Result<Vec<Parent>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT 1 AS is_sire, s.id, f.name, s.day_in, s.day_out FROM cross_sire s JOIN fish f ON f.id = s.fish_id
+         WHERE s.cross_id = ?1
+         UNION ALL
+         SELECT 0, d.id, coalesce(f.name, 'a sister of cross ' || c.name), d.day_in, d.day_out
+         FROM cross_dam d LEFT JOIN fish f ON f.id = d.fish_id LEFT JOIN crosses c ON c.id = d.sister_of
+         WHERE d.cross_id = ?1",
+    )?;
+    let rows = statement.query_map([cross], |row| {
+        Ok(Parent {
+            table: if row.get(0)? { SIRES } else { DAMS },
+            row: row.get(1)?,
+            name: row.get(2)?,
+            stay: Stay { day_in: read_day(row, "day_in")?, day_out: read_day(row, "day_out")? },
+        })
+    })?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// Checks a cross; `named` are to be parents of it.
+pub(super) fn cross(book: &Read<'_>, name: &str, named: &[String]) -> Result<()> {
+    let id = crosses::known_id(book, name)?;
+    let all = parents(book, id)?;
+    if let Some(stranger) = named.iter().find(|n| !all.iter().any(|p| p.name == **n)) {
+        let hint = "`broodhue cross list` shows them; names are matched exactly";
+        return Err(Error::failed(format!("cross {name}"), format!("{stranger} is no parent of it"), hint));
+    }
+    for parent in &all {
+        if fish::id(book, &parent.name)?.is_some() {
+            crosses::check_parent(book, name, &fish::get(book, &parent.name)?, parent.role(), parent.stay)?;
+        }
+    }
+    for brood in broods::list(book)?.iter().filter(|b| b.cross == name) {
+        broods::check(book, id, &brood.name, brood.dropped_from.zip(brood.dropped_to), None)?;
+        possible_dams::had_met(book, brood)?;
+    }
+    for child in fish::list(book)?.iter().filter(|f| f.cross.as_deref() == Some(name)) {
+        crosses::check_births(book, &child.name)?;
+    }
+    Ok(())
+}
+
+/// Checks a fish with the cross it came from and all crosses it is a parent of.
+pub(super) fn fish(book: &Read<'_>, name: &str) -> Result<()> {
+    crosses::check_births(book, name)?;
+    for one in crosses::list(book)? {
+        let id = crosses::known_id(book, &one.name)?;
+        if parents(book, id)?.iter().any(|p| p.name == name) {
+            cross(book, &one.name, &[])?;
+        }
+    }
+    Ok(())
+}
