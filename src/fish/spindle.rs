@@ -1,6 +1,10 @@
 //! A fish as a model: a bent spindle with a tail fan, fitted to pixels.
 #![expect(clippy::cast_possible_truncation, reason = "places are clamped to the grid before the cast")]
 
+use std::ops::{Range, RangeInclusive};
+
+use rayon::prelude::*;
+
 use crate::geometry::Point;
 
 /// Half width along a fish from snout (0) to tail tip (1) in equal steps, relative to its widest place: the common outline of
@@ -97,7 +101,7 @@ impl Spindle {
         // The parabola's middle keeps to the chord, so that a bend does not shift the fish.
         let off = across - bow * (along * along - self.length * self.length / 12.0);
         let u = along / self.length + 0.5;
-        (u, off / (self.half_width * f64::from(outline_at(u))))
+        (u, off / (self.half_width * f64::from(OUTLINE[slot(u)])))
     }
 
     /// The spindle on a grid `k` times as fine whose origin lies at `origin`.
@@ -118,33 +122,39 @@ impl Spindle {
         v.abs().max(0.0) + over
     }
 
-    /// Places that may be nearer to it than `margin`, row by row: those in the turned rectangle around its bent axis.
-    fn near(&self, margin: f64, (sin, cos): (f64, f64)) -> impl Iterator<Item = (isize, isize)> + use<> {
+    /// Places that may be nearer to it than `margin`, a row and a stretch of it each: those in the turned rectangle around its
+    /// bent axis.
+    fn rows(
+        &self,
+        margin: f64,
+        (sin, cos): (f64, f64),
+    ) -> impl Iterator<Item = (isize, RangeInclusive<isize>)> + use<> {
         let half = 0.5 * self.length + margin;
         // So far the axis bends away from its chord at most.
         let band = self.half_width + margin + (self.bend / self.length / 2.0).abs() * half * half;
         let rows = half * sin.abs() + band * cos.abs();
         let (from, to) = (first(self.middle.y - rows), last(self.middle.y + rows));
         let middle = self.middle;
-        (from..=to).flat_map(move |y| {
+        (from..=to).map(move |y| {
             let dy = y as f64 + 0.5 - middle.y;
             let (along, across) = (within(cos, dy * sin, half), within(-sin, dy * cos, band));
             let (lo, hi) = (along.0.max(across.0).max(-half - band), along.1.min(across.1).min(half + band));
-            (first(middle.x + lo)..=last(middle.x + hi)).map(move |x| (x, y))
+            (y, first(middle.x + lo)..=last(middle.x + hi))
         })
     }
 
     /// What it is worth: the places it covers, less what is unusual about its size.
     fn worth(&self, map: &Worth, expected: Expected) -> f64 {
         let rotation = self.turn.sin_cos();
+        let cover = Cover::of(self, rotation);
         let mut sum = 0.0;
-        for (x, y) in self.near(0.0, rotation) {
-            let (u, v) = self.locate(Point::new(x as f64 + 0.5, y as f64 + 0.5), rotation);
-            if !(0.0..=1.0).contains(&u) || v.abs() > 1.0 {
-                continue;
+        for (y, across) in self.rows(0.0, rotation) {
+            let row = map.row(y);
+            for x in across {
+                let Some(share) = cover.share(x, y) else { continue };
+                let value = row.get(x.cast_unsigned()).copied().unwrap_or(OUTSIDE);
+                sum += f64::from(if share > FAN && value < 0.0 { CLEAR_FAN * value } else { value });
             }
-            let value = map.at(x, y);
-            sum += f64::from(if u > FAN && value < 0.0 { CLEAR_FAN * value } else { value });
         }
         sum - WEIGHT * self.area() * self.surprise(expected)
     }
@@ -174,23 +184,18 @@ impl Spindle {
     fn refined(self, map: &Worth, expected: Expected) -> (f64, Self) {
         const PARAMETERS: usize = 6;
         const HALVINGS: usize = 3;
+        const ROUNDS: usize = 6;
         let mut best = (self.worth(map, expected), self);
         let mut step = 1.0;
         for _ in 0..HALVINGS {
-            // Each pass tries every parameter both ways; it ends when none helps.
-            for _ in 0..6 {
-                let before = best.0;
-                for which in 0..PARAMETERS {
-                    for by in [step, -step] {
-                        let next = best.1.moved(which, by);
-                        let worth = next.worth(map, expected);
-                        if worth > best.0 {
-                            best = (worth, next);
-                            break;
-                        }
-                    }
-                }
-                if best.0 <= before {
+            // Every parameter is tried both ways in turn, until none has helped since the last that did.
+            let mut in_vain = 0;
+            for which in (0..PARAMETERS).cycle().take(ROUNDS * PARAMETERS) {
+                let tried = [step, -step].into_iter().map(|by| best.1.moved(which, by));
+                let better = tried.map(|s| (s.worth(map, expected), s)).find(|next| next.0 > best.0);
+                in_vain = if better.is_some() { 0 } else { in_vain + 1 };
+                best = better.unwrap_or(best);
+                if in_vain == PARAMETERS {
                     break;
                 }
             }
@@ -200,13 +205,50 @@ impl Spindle {
     }
 }
 
+/// A spindle made ready for asking of many places whether it covers them: [`Spindle::locate`] without its divisions.
+struct Cover {
+    middle: Point,
+    rotation: (f64, f64),
+    /// Share of the length a place.
+    per_place: f64,
+    /// The axis is `bow` times the squared distance along it, less `chord`, off its chord.
+    bow: f64,
+    chord: f64,
+    /// Half widths in the steps of [`OUTLINE`].
+    half_widths: [f64; OUTLINE.len()],
+}
+
+impl Cover {
+    fn of(spindle: &Spindle, rotation: (f64, f64)) -> Self {
+        Self {
+            middle: spindle.middle,
+            rotation,
+            per_place: 1.0 / spindle.length,
+            bow: spindle.bend / spindle.length / 2.0,
+            chord: spindle.length * spindle.length / 12.0,
+            half_widths: OUTLINE.map(|w| spindle.half_width * f64::from(w)),
+        }
+    }
+
+    /// Share of the length from the snout of a place that is covered; `None` for any other.
+    #[inline]
+    fn share(&self, x: isize, y: isize) -> Option<f64> {
+        let (sin, cos) = self.rotation;
+        let (dx, dy) = (x as f64 + 0.5 - self.middle.x, y as f64 + 0.5 - self.middle.y);
+        let along = dx * cos + dy * sin;
+        let off = dy * cos - dx * sin - self.bow * (along * along - self.chord);
+        let share = along * self.per_place + 0.5;
+        ((0.0..=1.0).contains(&share) && off.abs() <= self.half_widths[slot(share)]).then_some(share)
+    }
+}
+
 /// First and last place whose centre may lie at or beyond, at or before a coordinate.
 fn first(v: f64) -> isize {
-    (v - 0.5).floor() as isize
+    (v - 0.5) as isize - isize::from(v < 0.5)
 }
 
 fn last(v: f64) -> isize {
-    (v - 0.5).ceil() as isize
+    (v - 0.5) as isize + isize::from(v > 0.5)
 }
 
 /// The x for which |slope · x + offset| is at most `limit`.
@@ -218,31 +260,37 @@ fn within(slope: f64, offset: f64, limit: f64) -> (f64, f64) {
     (a.min(b), a.max(b))
 }
 
-fn outline_at(u: f64) -> f32 {
+/// The step of the outline nearest to a share of the length.
+#[inline]
+fn slot(u: f64) -> usize {
     let last = OUTLINE.len() - 1;
-    OUTLINE[((u * last as f64 + 0.5).max(0.0) as usize).min(last)]
+    ((u * last as f64 + 0.5) as usize).min(last)
 }
 
 impl Worth {
-    /// Index of a place; `None` outside the rectangle.
-    fn place(&self, x: isize, y: isize) -> Option<usize> {
-        let (x, y) = (usize::try_from(x).ok()?, usize::try_from(y).ok()?);
-        (x < self.width && y < self.height).then(|| y * self.width + x)
+    /// Where in the values a row lies; `None` above and below the rectangle.
+    fn span(&self, y: isize) -> Option<Range<usize>> {
+        let y = usize::try_from(y).ok().filter(|y| *y < self.height)?;
+        Some(y * self.width..(y + 1) * self.width)
     }
 
-    fn at(&self, x: isize, y: isize) -> f32 {
-        self.place(x, y).map_or(OUTSIDE, |k| self.value[k])
+    fn row(&self, y: isize) -> &[f32] {
+        self.span(y).map_or(&[], |span| &self.value[span])
     }
 
     /// With what `spindle` covers worth `left` there instead where it was above zero.
     fn covered(&mut self, spindle: &Spindle, left: f32) {
-        for (x, y) in spindle.near(spindle.half_width, spindle.turn.sin_cos()) {
-            let p = Point::new(x as f64 + 0.5, y as f64 + 0.5);
-            if let Some(value) = self.place(x, y).map(|k| &mut self.value[k])
-                && *value > left
-                && spindle.distance(p) <= 1.0
-            {
-                *value = left;
+        for (y, across) in spindle.rows(spindle.half_width, spindle.turn.sin_cos()) {
+            let Some(span) = self.span(y) else { continue };
+            let row = &mut self.value[span];
+            for x in across {
+                let p = Point::new(x as f64 + 0.5, y as f64 + 0.5);
+                if let Some(value) = row.get_mut(x.cast_unsigned())
+                    && *value > left
+                    && spindle.distance(p) <= 1.0
+                {
+                    *value = left;
+                }
             }
         }
     }
@@ -269,12 +317,11 @@ impl Worth {
             .map(|s| (s.worth(self, expected), s))
             .collect();
         starts.sort_by(|a, b| b.0.total_cmp(&a.0));
-        starts
-            .into_iter()
-            .take(REFINED)
-            .flat_map(|(_, s)| [s, Spindle { turn: s.turn + std::f64::consts::PI, ..s }])
-            .map(|s| s.refined(self, expected))
-            .max_by(|a, b| a.0.total_cmp(&b.0))
+        starts.truncate(REFINED);
+        let both_ways = |(_, s): (f64, Spindle)| [s, Spindle { turn: s.turn + std::f64::consts::PI, ..s }];
+        let refined: Vec<(f64, Spindle)> =
+            starts.into_par_iter().flat_map_iter(both_ways).map(|s| s.refined(self, expected)).collect();
+        refined.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))
     }
 }
 
@@ -389,7 +436,8 @@ mod tests {
         fn no_place_inside_is_passed_over(turn in -4.0f64..4.0, bend in -1.5f64..1.5, length in 4.0f64..60.0, aspect in 0.05f64..0.4) {
             let s = Spindle { middle: Point::new(0.3, -0.7), turn, bend, length, half_width: aspect * length };
             for margin in [0.0, s.half_width] {
-                let near: std::collections::BTreeSet<_> = s.near(margin, turn.sin_cos()).collect();
+                let rows = s.rows(margin, turn.sin_cos());
+                let near: std::collections::BTreeSet<_> = rows.flat_map(|(y, across)| across.map(move |x| (x, y))).collect();
                 for (x, y) in (-90..90).flat_map(|y| (-90..90).map(move |x| (x, y))) {
                     let p = Point::new(x as f64 + 0.5, y as f64 + 0.5);
                     let (u, v) = s.locate(p, turn.sin_cos());
