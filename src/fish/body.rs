@@ -1,10 +1,6 @@
 //! A closer look at one blob: its outline at the photo's own resolution, where that counts.
 #![expect(clippy::cast_possible_truncation, reason = "sizes inside the picture fit their types")]
 
-use image::{GrayImage, Luma};
-use imageproc::distance_transform::Norm;
-use imageproc::morphology;
-
 use crate::geometry::Point;
 
 use super::Scene;
@@ -12,12 +8,13 @@ use super::differ::Block;
 use super::evidence::{Evidence, Kind};
 use super::grid::Grid;
 use super::mask::Mask;
+use super::nearby::largest_nearby;
 use super::seek::{Blob, Survey};
 
 /// Length a fish is given in block pixels: finer shows no more of its shape.
 const DETAIL: f64 = 160.0;
 /// Reduced pixels by which a closer look may move the outline outwards.
-const REACH: u8 = 3;
+const REACH: usize = 3;
 
 /// One fish, or several that touch, at the resolution its shape is measured at.
 #[derive(Debug, Clone)]
@@ -77,7 +74,7 @@ pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob) -> Body 
     let k = f64::from(factor);
     let extent = (blob.grid.width as f64).hypot(blob.grid.height as f64) * k;
     let step = step_for(extent);
-    let margin = u32::from(REACH) + 1;
+    let margin = REACH as u32 + 1;
     let from = |at: usize| (at as u32).saturating_sub(margin) * factor;
     let origin = (from(blob.at.0), from(blob.at.1));
     let to = |at: usize, size: usize, limit: u32| ((at + size) as u32 + margin).saturating_mul(factor).min(limit);
@@ -96,8 +93,7 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
     for k in near.indices() {
         grid.on[k] = kinds[k] == Kind::Thing || bridge.on[k];
     }
-    let opened = Grid::from_image(&morphology::open(&trimmed(block, &grid).image(), Norm::LInf, 1));
-    let pieces = opened.pieces();
+    let pieces = trimmed(block, &grid).eroded(1).dilated(1).pieces();
     let mut out = Grid::empty(block.width, block.height);
     for piece in pieces {
         // What the reduced picture did not see joined to the blob is something else.
@@ -112,16 +108,13 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
 /// is within two pixels.
 fn trimmed(block: &Block, grid: &Grid) -> Grid {
     const FAINT: f32 = 0.4;
-    const NEAR: u8 = 2;
-    let strength = |k: usize| block.pixels[k].lightness.hypot(block.pixels[k].chroma()).min(127.0);
-    let image = GrayImage::from_fn(grid.width as u32, grid.height as u32, |x, y| {
-        let k = y as usize * grid.width + x as usize;
-        Luma([if grid.on[k] { (2.0 * strength(k)) as u8 } else { 0 }])
-    });
-    let strongest = morphology::grayscale_dilate(&image, &morphology::Mask::square(NEAR));
-    let core = Grid::from_image(&morphology::erode(&grid.image(), Norm::LInf, NEAR));
+    const NEAR: usize = 2;
+    let strength = |k: usize| block.pixels[k].size().min(127.0);
+    let doubled = (0..grid.on.len()).map(|k| if grid.on[k] { (2.0 * strength(k)) as u8 } else { 0 });
+    let strongest = largest_nearby(&doubled.collect::<Vec<_>>(), grid.width, NEAR);
+    let core = grid.eroded(NEAR);
     let on = (0..grid.on.len())
-        .map(|k| grid.on[k] && (core.on[k] || 2.0 * strength(k) >= FAINT * f32::from(strongest.as_raw()[k])))
+        .map(|k| grid.on[k] && (core.on[k] || 2.0 * strength(k) >= FAINT * f32::from(strongest[k])))
         .collect();
     Grid { on, ..Grid::empty(grid.width, grid.height) }
 }
@@ -140,7 +133,7 @@ struct Coarse {
 
 fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
     let (w, h) = (survey.block.width, survey.block.height);
-    let reach = usize::from(REACH) + 2;
+    let reach = REACH + 2;
     let (left, top) = (blob.at.0.saturating_sub(reach), blob.at.1.saturating_sub(reach));
     let right = (blob.at.0 + blob.grid.width + reach).min(w);
     let bottom = (blob.at.1 + blob.grid.height + reach).min(h);
@@ -151,7 +144,7 @@ fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
         coarse.on[y * coarse.width + x] = true;
         joining.on[y * coarse.width + x] = blob.bridge.on[k];
     }
-    let grown = Grid::from_image(&morphology::dilate(&coarse.image(), Norm::LInf, REACH));
+    let grown = coarse.dilated(REACH);
     let empty = Grid::empty(block.width, block.height);
     let mut out = Coarse { own: empty.clone(), bridge: empty.clone(), near: empty.clone(), floor: empty };
     let factor = survey.block.step;

@@ -2,12 +2,12 @@
 
 #![expect(clippy::cast_possible_truncation, reason = "lightness is clamped before the cast")]
 
-use imageproc::morphology;
 use rayon::prelude::*;
 
 use super::differ::Block;
 use super::grid::Grid;
 use super::limits::{Limits, limits, size};
+use super::nearby::largest_nearby;
 
 /// Steepest change of lightness at a shadow's soft edge, L* units per photo pixel (starting value; a fish's edge is 3 and more).
 const SHADOW_SLOPE: f32 = 1.1;
@@ -154,12 +154,9 @@ impl<'a> Evidence<'a> {
 impl Evidence<'_> {
     /// How far above the floor the brightest pixel near each is, L* units, at most 127.
     fn brightest_nearby(&self) -> Vec<f32> {
-        let (w, h) = (self.block.width as u32, self.block.height as u32);
-        let raw = self.block.pixels.iter().map(|d| (2.0 * d.lightness).clamp(0.0, 254.0) as u8).collect();
-        let Some(image) = image::GrayImage::from_raw(w, h, raw) else { return vec![0.0; self.block.pixels.len()] };
-        let reach = (SHEEN_REACH / self.block.step).max(1) as u8;
-        let across = morphology::grayscale_dilate(&image, &morphology::Mask::square(reach));
-        across.into_raw().into_iter().map(|v| f32::from(v) / 2.0).collect()
+        let doubled: Vec<u8> = self.block.pixels.iter().map(|d| (2.0 * d.lightness).clamp(0.0, 254.0) as u8).collect();
+        let reach = (SHEEN_REACH / self.block.step).max(1) as usize;
+        largest_nearby(&doubled, self.block.width, reach).into_iter().map(|v| f32::from(v) / 2.0).collect()
     }
 }
 

@@ -4,6 +4,8 @@ use image::{GrayImage, Luma};
 
 use crate::geometry::Point;
 
+use super::nearby::largest_nearby;
+
 /// Which pixels of a `width` × `height` rectangle belong.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Grid {
@@ -13,6 +15,14 @@ pub(super) struct Grid {
     pub(super) height: usize,
     /// Row by row.
     pub(super) on: Vec<bool>,
+}
+
+/// Pixels `from..to` of row `y`.
+#[derive(Debug, Clone, Copy)]
+struct Run {
+    y: usize,
+    from: usize,
+    to: usize,
 }
 
 impl Grid {
@@ -77,51 +87,60 @@ impl Grid {
 
     /// Its connected pieces (by all eight neighbours) as ascending index lists, in reading order of their first pixel.
     pub(super) fn pieces(&self) -> Vec<Vec<usize>> {
-        let mut label = vec![u32::MAX; self.on.len()];
-        let mut parent: Vec<u32> = Vec::new();
-        for k in self.indices() {
-            let (x, w) = (k % self.width, self.width);
-            let before = [
-                (x > 0).then(|| k - 1),
-                (k >= w && x > 0).then(|| k - w - 1),
-                k.checked_sub(w),
-                (k >= w && x + 1 < w).then(|| k + 1 - w),
-            ];
-            let mut own = u32::MAX;
-            for q in before.into_iter().flatten().filter(|&q| label[q] != u32::MAX) {
-                let r = root(&mut parent, label[q]);
-                if own == u32::MAX {
-                    own = r;
-                } else if r != own {
-                    let (low, high) = (own.min(r), own.max(r));
-                    parent[high as usize] = low;
-                    own = low;
-                }
+        self.connected(true)
+    }
+
+    /// Connected pieces by the four nearest neighbours, where `corners` join by all eight; as [`Grid::pieces`].
+    fn connected(&self, corners: bool) -> Vec<Vec<usize>> {
+        let runs = self.runs();
+        let reach = usize::from(corners);
+        // Links lead to the run that comes first in reading order.
+        let mut parent: Vec<usize> = (0..runs.len()).collect();
+        let mut above = 0;
+        for (i, run) in runs.iter().enumerate() {
+            let past = |r: &Run| r.y + 1 < run.y || r.y + 1 == run.y && r.to + reach <= run.from;
+            while past(&runs[above]) {
+                above += 1;
             }
-            if own == u32::MAX {
-                own = u32::try_from(parent.len()).unwrap_or(u32::MAX);
-                parent.push(own);
+            let touching = runs[above..i].iter().take_while(|r| r.y < run.y && r.from < run.to + reach).count();
+            for j in above..above + touching {
+                let (a, b) = (root(&mut parent, i), root(&mut parent, j));
+                parent[a.max(b)] = a.min(b);
             }
-            label[k] = own;
         }
-        let mut slot = vec![usize::MAX; parent.len()];
+        let mut slot = vec![usize::MAX; runs.len()];
         let mut out: Vec<Vec<usize>> = Vec::new();
-        for k in self.indices() {
-            let r = root(&mut parent, label[k]) as usize;
-            if slot[r] == usize::MAX {
-                slot[r] = out.len();
+        for (i, run) in runs.iter().enumerate() {
+            let first = root(&mut parent, i);
+            if first == i {
+                slot[i] = out.len();
                 out.push(Vec::new());
             }
-            out[slot[r]].push(k);
+            out[slot[first]].extend(run.y * self.width + run.from..run.y * self.width + run.to);
+        }
+        out
+    }
+
+    /// The pixels row by row, as many as lie side by side in one.
+    fn runs(&self) -> Vec<Run> {
+        let mut out = Vec::new();
+        for (y, row) in self.on.chunks(self.width.max(1)).enumerate() {
+            let mut from = 0;
+            for same in row.chunk_by(|a, b| a == b) {
+                let to = from + same.len();
+                if same[0] {
+                    out.push(Run { y, from, to });
+                }
+                from = to;
+            }
         }
         out
     }
 
     /// The set with every hole of at most `most` pixels filled.
     pub(super) fn filled(&self, most: usize) -> Self {
-        let outside = Self { width: self.width, height: self.height, on: self.on.iter().map(|v| !v).collect() };
         let mut out = self.clone();
-        for hole in outside.pieces_by_four() {
+        for hole in self.inverted().connected(false) {
             let edge = |&k: &usize| {
                 let (x, y) = (k % self.width, k / self.width);
                 x == 0 || y == 0 || x + 1 == self.width || y + 1 == self.height
@@ -133,53 +152,28 @@ impl Grid {
         out
     }
 
-    /// Pieces by the four nearest neighbours: what a hole is made of.
-    fn pieces_by_four(&self) -> Vec<Vec<usize>> {
-        let mut seen = vec![false; self.on.len()];
-        let mut out = Vec::new();
-        for start in self.indices() {
-            if seen[start] {
-                continue;
-            }
-            seen[start] = true;
-            let mut piece = vec![start];
-            let mut next = 0;
-            while next < piece.len() {
-                for q in self.neighbours(piece[next]) {
-                    if self.on[q] && !seen[q] {
-                        seen[q] = true;
-                        piece.push(q);
-                    }
-                }
-                next += 1;
-            }
-            out.push(piece);
-        }
-        out
+    /// The pixels and all within `reach` of one, across, down and aslant.
+    pub(super) fn dilated(&self, reach: usize) -> Self {
+        Self { on: largest_nearby(&self.on, self.width, reach), ..*self }
+    }
+
+    /// The pixels with no other than their own kind within `reach`; beyond the rectangle there is nothing.
+    pub(super) fn eroded(&self, reach: usize) -> Self {
+        self.inverted().dilated(reach).inverted()
+    }
+
+    fn inverted(&self) -> Self {
+        Self { on: self.on.iter().map(|v| !v).collect(), ..*self }
     }
 
     /// Radius of the largest disc in it, at most 255 pixels.
     pub(super) fn thickness(&self) -> f64 {
-        let mut outside = self.image();
-        outside.pixels_mut().for_each(|p| p.0[0] = 255 - p.0[0]);
+        let (width, height) = (coordinate(self.width), coordinate(self.height));
+        let outside = GrayImage::from_fn(width, height, |x, y| {
+            Luma([if self.on[y as usize * self.width + x as usize] { 0 } else { 255 }])
+        });
         let far = imageproc::distance_transform::distance_transform(&outside, imageproc::distance_transform::Norm::L2);
         f64::from(far.as_raw().iter().copied().max().unwrap_or(0))
-    }
-
-    /// The set as a grey image, 255 inside.
-    pub(super) fn image(&self) -> GrayImage {
-        GrayImage::from_fn(coordinate(self.width), coordinate(self.height), |x, y| {
-            Luma([if self.on[y as usize * self.width + x as usize] { 255 } else { 0 }])
-        })
-    }
-
-    /// The set of a grey image's pixels above zero.
-    pub(super) fn from_image(image: &GrayImage) -> Self {
-        Self {
-            width: image.width() as usize,
-            height: image.height() as usize,
-            on: image.as_raw().iter().map(|v| *v > 0).collect(),
-        }
     }
 }
 
@@ -193,10 +187,10 @@ fn coordinate(n: usize) -> u32 {
     u32::try_from(n).unwrap_or(u32::MAX)
 }
 
-fn root(parent: &mut [u32], mut k: u32) -> u32 {
-    while parent[k as usize] != k {
-        parent[k as usize] = parent[parent[k as usize] as usize];
-        k = parent[k as usize];
+fn root(parent: &mut [usize], mut k: usize) -> usize {
+    while parent[k] != k {
+        parent[k] = parent[parent[k]];
+        k = parent[k];
     }
     k
 }

@@ -19,6 +19,7 @@ mod judge;
 mod limits;
 mod local;
 mod mask;
+mod nearby;
 mod outline;
 mod parts;
 mod region;
