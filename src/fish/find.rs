@@ -16,7 +16,7 @@ use super::group::{Told, groups, narrowed, tell};
 use super::judge::{Candidate, FAINT, fish_only};
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
-use super::shape::{Shape, Usual};
+use super::shape::{Shape, Usual, compactness};
 use super::tail::with_tail;
 use super::{FishOptions, Flag, Found, Region, Scene};
 
@@ -45,10 +45,10 @@ fn in_tray(scene: &Scene<'_>, view: View) -> Found {
     let mut blobs = blobs(&survey, LEAST_BLOB);
     blobs.retain(|b| survey.block.contrast(b.places(survey.block.width)) >= 0.75 * FAINT);
     let usual = usual(&blobs);
-    blobs = blobs.into_iter().flat_map(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
+    blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
-        .flat_map_iter(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual))
+        .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual))
         .filter_map(|told| candidate(scene, &survey, told, view))
         .collect();
     let regions = fish_only(candidates);
@@ -89,7 +89,7 @@ fn usual(blobs: &[Blob]) -> Option<Usual> {
     let mut shapes: Vec<Shape> = blobs
         .par_iter()
         .filter(|b| !b.at_edge)
-        .filter_map(|b| Shape::of(&b.grid))
+        .filter_map(Blob::shape)
         .filter(|s| s.fishness(None) >= SURE_FISH)
         .collect();
     if shapes.len() < 3 {
@@ -120,7 +120,7 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Opti
         return None;
     }
     let contrast = body.block.contrast(body.grid.indices());
-    Some(Candidate { region: region?, at_edge: blob.at_edge, contrast, compact: Shape::of(&body.grid)?.compactness() })
+    Some(Candidate { region: region?, at_edge: blob.at_edge, contrast, compact: compactness(&body.grid) })
 }
 
 /// Numbers regions from 1 in reading order: from top to bottom, then from left to right.

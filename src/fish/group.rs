@@ -109,7 +109,7 @@ fn spindles(survey: &Survey, group: &[Blob], usual: Option<Usual>) -> Vec<Spindl
     let expected = Expected::new(length / factor as f64, slenderness);
     let most = ((1.5 * area / usual_area).ceil() as usize + 1).clamp(1, MOST);
     let no_fish = |s: Shape| s.area > PIECE * usual_area && s.fishness(None) <= NO_FISH;
-    let several = group.iter().any(|b| Shape::of(&b.grid).is_some_and(no_fish));
+    let several = group.iter().any(|b| b.shape().is_some_and(no_fish));
     let frame = Frame::around(group, survey, factor);
     let found = explain(&frame.worth(survey, group), expected, most, several);
     found.iter().map(|s| s.scaled(factor as f64, frame.at)).collect()
@@ -119,7 +119,7 @@ fn spindles(survey: &Survey, group: &[Blob], usual: Option<Usual>) -> Vec<Spindl
 const SLENDERNESS: f64 = 6.0;
 /// Whether a blob by itself is so much like a fish that nothing needs telling apart.
 pub(super) fn is_plain(blob: &Blob, usual: Option<Usual>) -> bool {
-    let Some(whole) = Shape::of(&blob.grid) else { return true };
+    let Some(whole) = blob.shape() else { return true };
     let (shaped, times) = (whole.fishness(None), usual.map_or(1.0, |u| whole.area / u.area));
     let slender = usual.map_or(1.0, |u| whole.slenderness / u.slenderness);
     times > 0.6 && times < 3.5 && shaped >= 0.85 && (0.75..1.6).contains(&slender)
@@ -143,7 +143,7 @@ fn is_thick(blob: &Blob, usual: Usual) -> bool {
 
 /// Whether a blob is no fish however it is taken apart.
 fn is_endless(blob: &Blob, usual: Option<Usual>) -> bool {
-    let Some(whole) = Shape::of(&blob.grid) else { return false };
+    let Some(whole) = blob.shape() else { return false };
     let times = usual.map_or(1.0, |u| whole.area / u.area);
     whole.slenderness > ENDLESS || times > 2.0 * MOST as f64 || blob.at_edge && times > 2.2
 }
@@ -240,7 +240,7 @@ mod tests {
 
     fn usual() -> Usual {
         let whole = &blobs(&survey(&[(30.0, 40.0)], 0.0), 24)[0];
-        let shape = Shape::of(&whole.grid).unwrap();
+        let shape = whole.shape().unwrap();
         Usual { area: shape.area, slenderness: shape.slenderness }
     }
 

@@ -51,7 +51,7 @@ impl Profile {
             let slice = ((s * SLICES as f64) as usize).min(SLICES - 1);
             let d = body.block.pixels[k];
             count[slice] += 1.0;
-            strength[slice] += f64::from(d.lightness.hypot(d.chroma()));
+            strength[slice] += f64::from(d.size());
             light[1].push(d.lightness);
             // Eyes sit in the foremost fifth.
             if s < 0.2 {

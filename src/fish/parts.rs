@@ -37,11 +37,16 @@ pub(super) fn parts(body: &Body, heading: &Heading, view: View) -> PartGrids {
     let empty = || Grid::empty(grid.width, grid.height);
     let mut out = PartGrids { trunk: empty(), finnage: empty(), eyes: empty(), left_out: empty() };
     let stalk = heading.stalk.unwrap_or_else(|| heading.spine.length());
-    let half = half_widths(body, heading, stalk);
+    let located: Vec<(usize, f64, f64)> = grid
+        .indices()
+        .map(|k| {
+            let (s, t) = heading.spine.locate(centre(grid, k));
+            (k, (s - heading.spine.span.0) / stalk, t)
+        })
+        .collect();
+    let half = half_widths(&located);
     let mut places = Vec::new();
-    for k in grid.indices() {
-        let (s, t) = heading.spine.locate(centre(grid, k));
-        let u = (s - heading.spine.span.0) / stalk;
+    for (k, u, t) in located {
         let v = t / half_at(&half, u);
         if u > 1.0 || v.abs() > STANDS_OUT {
             out.finnage.on[k] = true;
@@ -84,12 +89,11 @@ fn may_be_gravid(u: f64, v: f64, view: View) -> bool {
 /// Number of slices of the body's smooth half width.
 const SLICES: usize = 16;
 
-/// Half width of the body over the standard length, fins smoothed away.
-fn half_widths(body: &Body, heading: &Heading, stalk: f64) -> Vec<f64> {
+/// Half width of the body over the standard length, fins smoothed away; of each pixel the share of the standard length from the
+/// snout and the distance to the right of the middle line.
+fn half_widths(located: &[(usize, f64, f64)]) -> Vec<f64> {
     let mut sides = vec![[0.0f64; 2]; SLICES];
-    for k in body.grid.indices() {
-        let (s, t) = heading.spine.locate(centre(&body.grid, k));
-        let u = (s - heading.spine.span.0) / stalk;
+    for &(_, u, t) in located {
         if (0.0..1.0).contains(&u) {
             #[expect(clippy::cast_possible_truncation, reason = "u is in 0…1")]
             let slice = (u * SLICES as f64) as usize;

@@ -1,12 +1,16 @@
 //! Candidates on the reduced picture: connected things that are not floor and not shadow.
 #![expect(clippy::cast_possible_truncation, reason = "places stay inside the picture")]
 
+use std::sync::OnceLock;
+
 use crate::geometry::Point;
 
 use super::Scene;
 use super::differ::Block;
 use super::evidence::{Evidence, Kind, shadow_drift};
 use super::grid::Grid;
+use super::shape::Shape;
+use super::spine::Spine;
 
 /// The reduced picture told apart.
 #[derive(Debug)]
@@ -65,7 +69,8 @@ pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let block = Block::whole(scene.floor, &inside);
     let drift = shadow_drift(&block, &inside);
     let evidence = Evidence::of(&block, &inside, drift);
-    let (kinds, strength, tint_limit) = (evidence.classify(&inside), evidence.strength(), evidence.tint_limit());
+    let (kinds, strength) = rayon::join(|| evidence.classify(&inside), || evidence.strength());
+    let tint_limit = evidence.tint_limit();
     Survey { block, inside, kinds, strength, tint_limit, drift }
 }
 
@@ -96,6 +101,8 @@ pub(super) struct Blob {
     pub(super) at_edge: bool,
     /// Number of its pixels at the picture's edge.
     pub(super) cut: usize,
+    /// Its middle line and shape, once somebody has asked.
+    pub(super) form: OnceLock<Option<(Spine, Shape)>>,
 }
 
 impl Blob {
@@ -113,6 +120,25 @@ impl Blob {
     /// Its bridging pixels, likewise.
     pub(super) fn bridge_places(&self, width: usize) -> impl Iterator<Item = usize> + '_ {
         self.bridge.indices().map(move |k| self.place(k, width))
+    }
+
+    /// Its middle line; `None` for one too small to have one.
+    pub(super) fn spine(&self) -> Option<&Spine> {
+        self.form().map(|f| &f.0)
+    }
+
+    /// Its shape; `None` for one too small to have a middle line.
+    pub(super) fn shape(&self) -> Option<Shape> {
+        self.form().map(|f| f.1)
+    }
+
+    fn form(&self) -> Option<&(Spine, Shape)> {
+        let measured = || {
+            let spine = Spine::of(&self.grid)?;
+            let shape = Shape::of(&self.grid, &spine);
+            Some((spine, shape))
+        };
+        self.form.get_or_init(measured).as_ref()
     }
 
     fn place(&self, k: usize, width: usize) -> usize {
@@ -274,5 +300,5 @@ fn blob(survey: &Survey, joined: &Joined) -> Blob {
     let at_edge = !joined.own.iter().all(|&k| all_inside(k));
     let grid = grid.filled(joined.own.len() / 3);
     let cut = joined.own.iter().filter(|&&k| k % w == 0 || k % w + 1 == w || k / w == 0 || k / w + 1 == h).count();
-    Blob { at: (left, top), grid, bridge, at_edge, cut }
+    Blob { at: (left, top), grid, bridge, at_edge, cut, form: OnceLock::new() }
 }

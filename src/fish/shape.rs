@@ -45,23 +45,16 @@ impl Usual {
 }
 
 impl Shape {
-    /// Measures a set; `None` for one too small to have a middle line.
-    pub(super) fn of(grid: &Grid) -> Option<Self> {
+    /// Measures a set along its middle line.
+    pub(super) fn of(grid: &Grid, spine: &Spine) -> Self {
         let area = grid.count() as f64;
         let hull = hull(grid);
-        let solidity = area / polygon_area(&hull).abs().max(area);
+        let solidity = solidity(area, &hull);
         // Slices of a broad shape lie askew and make its middle line long; a filled hull has no bend to measure along.
         let bend = 1.0 + 1.1 * (0.75 - solidity).max(0.0);
-        let spine = Spine::of(grid)?;
         let length = spine.length().min(diameter(&hull) * bend);
         let straightness = spine.at(spine.span.0).distance(spine.at(spine.span.1)) / spine.length();
-        let largest = grid.pieces().iter().map(Vec::len).max()? as f64;
-        Some(Self { area, slenderness: length * length / area, solidity, straightness, wholeness: largest / area })
-    }
-
-    /// Share of the pixels in one piece, times the share of the hull they fill.
-    pub(super) fn compactness(&self) -> f64 {
-        self.solidity * self.wholeness
+        Self { area, slenderness: length * length / area, solidity, straightness, wholeness: wholeness(grid, area) }
     }
 
     /// How fish-like, 0…1 (corner values: starting values, tuned on the renderer's tuning seeds); `usual` is what is
@@ -78,6 +71,22 @@ impl Shape {
         });
         slender * solid * whole * size * ramp(0.40, 0.75, self.straightness)
     }
+}
+
+/// Share of a set's pixels in its largest piece, times the share of its convex hull that they fill; 0 for an empty set.
+pub(super) fn compactness(grid: &Grid) -> f64 {
+    let area = grid.count() as f64;
+    solidity(area, &hull(grid)) * wholeness(grid, area)
+}
+
+/// Share of a convex hull that so many pixels fill.
+fn solidity(area: f64, hull: &[Point]) -> f64 {
+    area / polygon_area(hull).abs().max(area).max(1.0)
+}
+
+/// Share of a set's pixels, so many in all, in its largest connected piece.
+fn wholeness(grid: &Grid, area: f64) -> f64 {
+    grid.pieces().iter().map(Vec::len).max().unwrap_or(0) as f64 / area.max(1.0)
 }
 
 /// 0 at `from`, 1 at `to`, straight between; `to` may lie below `from`.
@@ -123,8 +132,9 @@ mod tests {
 
     #[test]
     fn one_spindle_is_a_fish_and_a_cross_is_not() {
-        let one = Shape::of(&bars(&[(70.0, 70.0, 20.0)])).unwrap();
-        let cross = Shape::of(&bars(&[(70.0, 70.0, 0.0), (70.0, 70.0, 80.0)])).unwrap();
+        let shape = |grid: &Grid| Shape::of(grid, &Spine::of(grid).unwrap());
+        let one = shape(&bars(&[(70.0, 70.0, 20.0)]));
+        let cross = shape(&bars(&[(70.0, 70.0, 0.0), (70.0, 70.0, 80.0)]));
         let usual = Some(Usual { area: one.area, slenderness: one.slenderness });
         assert!(one.fishness(None) > 0.9, "{one:?}");
         assert!(cross.fishness(usual) < 0.6 * one.fishness(usual), "{cross:?}");

@@ -112,9 +112,7 @@ fn leftover(blob: Blob, usual: Option<Usual>) -> Told {
     let area = blob.grid.count() as f64;
     let shapeless = |s: Shape| s.fishness(usual) <= NO_FISH && s.slenderness < 30.0;
     match usual {
-        Some(u) if area > HEAP * u.area && Shape::of(&blob.grid).is_some_and(shapeless) => {
-            Told::Cluster(blob, number(area, u))
-        }
+        Some(u) if area > HEAP * u.area && blob.shape().is_some_and(shapeless) => Told::Cluster(blob, number(area, u)),
         _ => Told::One(blob),
     }
 }

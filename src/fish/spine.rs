@@ -29,11 +29,12 @@ impl Spine {
         if pixels.len() < LEAST {
             return None;
         }
-        let mut spine = Self::along(grid, &pixels, walked_line(grid, &pixels)?)?;
+        let places: Vec<Point> = pixels.iter().map(|&k| centre(grid, k)).collect();
+        let (mut spine, mut along) = Self::along(&places, walked_line(grid, &pixels, &places)?)?;
         // Again about the line's own middle: the walk starts in a corner and cuts corners, the slices do not.
         for _ in 0..2 {
-            let line = spine.recentred(grid, &pixels);
-            spine = Self::along(grid, &pixels, line)?;
+            let line = spine.recentred(&places, &along);
+            (spine, along) = Self::along(&places, line)?;
         }
         Some(spine)
     }
@@ -72,16 +73,17 @@ impl Spine {
         Self { stretches: stretches(&line), line, span: (total - self.span.1, total - self.span.0), widths }
     }
 
-    fn along(grid: &Grid, pixels: &[usize], line: Vec<Point>) -> Option<Self> {
+    /// The shape along `line`, and how far along it each of its places lies.
+    fn along(places: &[Point], line: Vec<Point>) -> Option<(Self, Vec<f64>)> {
         let stretches = stretches(&line);
-        let places: Vec<f64> = pixels.iter().map(|&k| locate(&stretches, centre(grid, k)).0).collect();
-        let (lo, hi) = places.iter().fold((f64::MAX, f64::MIN), |(a, b), &s| (a.min(s), b.max(s)));
+        let along: Vec<f64> = places.iter().map(|&p| locate(&stretches, p).0).collect();
+        let (lo, hi) = along.iter().fold((f64::MAX, f64::MIN), |(a, b), &s| (a.min(s), b.max(s)));
         // A pixel reaches half its side beyond its centre.
         let span = (lo - 0.5, hi + 0.5);
         let length = span.1 - span.0;
         let bins = ((length / 1.5) as usize).clamp(6, 3 * STATIONS);
         let mut widths = vec![0.0; bins];
-        for s in &places {
+        for s in &along {
             let t = (s - span.0) / length * bins as f64;
             // Each pixel is spread over its own length, so that narrow bins do not alternate.
             let half = 0.5 * bins as f64 / length;
@@ -89,16 +91,14 @@ impl Spine {
         }
         // `spread` gave each pixel a total of one: a bin's sum over its length is the width.
         widths.iter_mut().for_each(|w| *w *= bins as f64 / length);
-        (length > 0.0).then_some(Self { line, stretches, span, widths })
+        (length > 0.0).then_some((Self { line, stretches, span, widths }, along))
     }
 
-    /// The line through the middle of each slice, smoothed.
-    fn recentred(&self, grid: &Grid, pixels: &[usize]) -> Vec<Point> {
-        let n = stations(self.length(), pixels.len());
+    /// The line through the middle of each slice, smoothed; `along` says how far along this one each place lies.
+    fn recentred(&self, places: &[Point], along: &[f64]) -> Vec<Point> {
+        let n = stations(self.length(), places.len());
         let mut sums = vec![(0.0, 0.0, 0.0); n];
-        for &k in pixels {
-            let p = centre(grid, k);
-            let s = self.locate(p).0;
+        for (p, s) in places.iter().zip(along) {
             let bin = (((s - self.span.0) / self.length() * n as f64) as usize).min(n - 1);
             let (x, y, w) = sums[bin];
             sums[bin] = (x + p.x, y + p.y, w + 1.0);
@@ -167,7 +167,8 @@ pub(super) fn locate(stretches: &[Stretch], p: Point) -> (f64, f64) {
     for stretch in stretches {
         let v = p - stretch.start;
         let raw = v.x * stretch.along.x + v.y * stretch.along.y;
-        let s = raw.clamp(stretch.low, stretch.high);
+        // `clamp` would first ask, for every place and stretch anew, whether the limits are in order.
+        let s = raw.max(stretch.low).min(stretch.high);
         let across = stretch.along.x * v.y - stretch.along.y * v.x;
         let off = (raw - s) * (raw - s) + across * across;
         if off < best.0 {
@@ -177,17 +178,17 @@ pub(super) fn locate(stretches: &[Stretch], p: Point) -> (f64, f64) {
     (best.1, best.2)
 }
 
-/// Middle line by walking: from the end farthest from the middle, pixels of equal walking distance form slices.
-fn walked_line(grid: &Grid, pixels: &[usize]) -> Option<Vec<Point>> {
+/// Middle line by walking: from the end farthest from the middle, pixels of equal walking distance form slices; `places` are
+/// the pixels' centres.
+fn walked_line(grid: &Grid, pixels: &[usize], places: &[Point]) -> Option<Vec<Point>> {
     let middle = pixels[pixels.len() / 2];
     let first = farthest(grid, middle)?;
     let steps = walk(grid, first);
     let far = pixels.iter().map(|&k| steps[k]).filter(|s| *s != u32::MAX).max()?;
     let bins = stations(f64::from(far), pixels.len()).min(far as usize / 2 + 1).max(2);
     let mut sums = vec![(0.0, 0.0, 0.0); bins];
-    for &k in pixels.iter().filter(|&&k| steps[k] != u32::MAX) {
+    for (&k, p) in pixels.iter().zip(places).filter(|(k, _)| steps[**k] != u32::MAX) {
         let bin = (steps[k] as usize * bins / (far as usize + 1)).min(bins - 1);
-        let p = centre(grid, k);
         sums[bin] = (sums[bin].0 + p.x, sums[bin].1 + p.y, sums[bin].2 + 1.0);
     }
     let points: Vec<Point> = sums.iter().filter(|s| s.2 > 0.0).map(|s| Point::new(s.0 / s.2, s.1 / s.2)).collect();

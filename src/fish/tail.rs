@@ -24,11 +24,11 @@ const REAR: f64 = 0.35;
 
 /// The blob with the clear tail behind it, where it shows none of its own.
 pub(super) fn with_tail(survey: &Survey, blob: Blob) -> Blob {
-    let Some(spine) = Spine::of(&blob.grid) else { return blob };
+    let Some(spine) = blob.spine() else { return blob };
     if has_tail(&spine.widths) {
         return blob;
     }
-    let fan = [&spine, &spine.reversed()].into_iter().filter_map(|s| fan(survey, &blob, s)).max_by_key(Vec::len);
+    let fan = [spine, &spine.reversed()].into_iter().filter_map(|s| fan(survey, &blob, s)).max_by_key(Vec::len);
     let Some(fan) = fan else { return blob };
     let width = survey.block.width;
     let own = blob.places(width).collect();
