@@ -75,8 +75,10 @@ pub fn ciede2000(a: Lab, b: Lab) -> f64 {
 }
 
 /// Chroma C*ab.
+#[inline]
 pub fn chroma(lab: Lab) -> f64 {
-    lab.a.hypot(lab.b)
+    // No colour overflows or vanishes when squared, which is what `hypot` takes ten times as long for.
+    (lab.a * lab.a + lab.b * lab.b).sqrt()
 }
 
 /// Hue angle h_ab in degrees, [0, 360).

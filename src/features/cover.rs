@@ -119,16 +119,18 @@ impl Judge {
     }
 
     /// Share of the readings with that cover, and its standard error from the colours' common error and from counting.
-    pub(super) fn share(&self, readings: &[&Samples], kind: Cover, error: ColourError) -> Option<Estimate> {
-        let n: usize = readings.iter().map(|s| s.colours.len()).sum();
+    pub(super) fn share(&self, readings: &[&Covered<'_>], kind: Cover, error: ColourError) -> Option<Estimate> {
+        let n: usize = readings.iter().map(|r| r.colours.len()).sum();
         if n == 0 {
             return None;
         }
+        let share =
+            |count: &dyn Fn(&Covered<'_>) -> usize| readings.iter().map(|r| count(r)).sum::<usize>() as f64 / n as f64;
+        let value = share(&|r| r.with(kind).count());
         let count = |shift: [f64; 3]| {
             let hit = |c: &&Lab| self.cover(Lab::new(c.l + shift[0], c.a + shift[1], c.b + shift[2])) == Some(kind);
-            readings.iter().map(|s| s.colours.iter().filter(hit).count()).sum::<usize>() as f64 / n as f64
+            share(&|r| r.colours.iter().filter(hit).count())
         };
-        let value = count([0.0; 3]);
         let axes: &[[f64; 3]] = match kind {
             Cover::Red | Cover::Orange | Cover::Yellow => &[[0.0, error.a, 0.0], [0.0, 0.0, error.b]],
             Cover::Black => &[[error.l, 0.0, 0.0]],
@@ -139,6 +141,25 @@ impl Judge {
         let counting = value * (1.0 - value) / n as f64;
         let se = (moved.map(|d| d * d).sum::<f64>() + counting).sqrt();
         Some(Estimate { value, se })
+    }
+}
+
+/// The readings of one part, each with its cover.
+#[derive(Debug)]
+pub(super) struct Covered<'a> {
+    colours: &'a [Lab],
+    covers: Vec<Option<Cover>>,
+}
+
+impl<'a> Covered<'a> {
+    pub(super) fn of(part: &'a Samples, judge: &Judge) -> Self {
+        Self { covers: part.colours.iter().map(|c| judge.cover(*c)).collect(), colours: &part.colours }
+    }
+
+    /// The readings that carry that cover.
+    pub(super) fn with(&self, kind: Cover) -> impl Iterator<Item = &'a Lab> + Clone + '_ {
+        let pairs = self.colours.iter().zip(&self.covers);
+        pairs.filter(move |(_, cover)| **cover == Some(kind)).map(|(colour, _)| colour)
     }
 }
 
@@ -227,7 +248,9 @@ mod tests {
         let judge = Judge::of(&trunk, &Limits::default(), 0.0);
         assert_eq!(judge.ground.map(|g| g.l.round()), Some(55.0));
         let samples = Samples::of(trunk);
-        let share = judge.share(&[&samples], Cover::Reflective, ColourError { l: 1.0, a: 1.0, b: 1.0 }).unwrap();
+        let share = judge
+            .share(&[&Covered::of(&samples, &judge)], Cover::Reflective, ColourError { l: 1.0, a: 1.0, b: 1.0 })
+            .unwrap();
         assert!((share.value - 0.65).abs() < 1e-12);
     }
 
@@ -253,7 +276,8 @@ mod tests {
         let colours: Vec<Lab> = (0..1000).map(|i| polar(50.0, 15.005 + 0.01 * f64::from(i), 30.0)).collect();
         let samples = Samples::of(colours);
         let judge = Judge::of(&[], &Limits::default(), 0.0);
-        let share = judge.share(&[&samples], Cover::Red, ColourError { l: 1.0, a: 1.0, b: 1.0 }).unwrap();
+        let share =
+            judge.share(&[&Covered::of(&samples, &judge)], Cover::Red, ColourError { l: 1.0, a: 1.0, b: 1.0 }).unwrap();
         assert!((share.value - 0.5).abs() < 2e-3, "{share:?}");
         // √((0.1·cos 30°)² + (0.1·sin 30°)² + 0.25/1000) = 0.1012.
         assert!((share.se - 0.1012).abs() < 2e-3, "{share:?}");

@@ -1,7 +1,7 @@
 //! One fish: from its parts' pixels to [`Features`].
 
 use super::colour::part_colour;
-use super::cover::{Cover, Judge};
+use super::cover::{Cover, Covered, Judge};
 use super::sample::{self, Samples};
 use super::values::{Estimate, Features, PartColour, ShareErrors, Shares, Strength};
 use super::{Limits, net, shine};
@@ -23,7 +23,7 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
             .parts
             .trunk
             .as_ref()
-            .map(|m| read(ring(&m.intersection(&inside), &sample::inside(region, 2 * coarse)))),
+            .map(|m| read(m.intersection(&inside).difference(&sample::inside(region, 2 * coarse)))),
         finnage: region.parts.finnage.as_ref().map(|m| read(inner(m, coarse / 2))),
     };
     let field_error = photo.floor.field.relative_error;
@@ -51,11 +51,6 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
     out
 }
 
-/// What of `mask` lies outside of `deeper`.
-fn ring(mask: &Mask, deeper: &Mask) -> Mask {
-    mask.filter(|x, y| !deeper.contains(x, y))
-}
-
 /// The readings of one fish, part by part.
 struct Fish {
     trunk: Option<Samples>,
@@ -81,11 +76,12 @@ impl Fish {
         let strength = |part| red_strength(part, is(Cover::Red), calibration, field_error);
         let (on_trunk, on_finnage) = (strength(trunk), strength(finnage));
         let strengths = |of: fn(Estimate) -> f64| Strength { trunk: on_trunk.map(of), finnage: on_finnage.map(of) };
-        let (red, red_se) = self.shares(judge, calibration, Cover::Red);
-        let (orange, orange_se) = self.shares(judge, calibration, Cover::Orange);
-        let (yellow, yellow_se) = self.shares(judge, calibration, Cover::Yellow);
-        let (black, black_se) = self.shares(judge, calibration, Cover::Black);
-        let (reflective, reflective_se) = self.shares(judge, calibration, Cover::Reflective);
+        let covers = Covers::of(self, judge);
+        let (red, red_se) = covers.shares(judge, calibration, Cover::Red);
+        let (orange, orange_se) = covers.shares(judge, calibration, Cover::Orange);
+        let (yellow, yellow_se) = covers.shares(judge, calibration, Cover::Yellow);
+        let (black, black_se) = covers.shares(judge, calibration, Cover::Black);
+        let (reflective, reflective_se) = covers.shares(judge, calibration, Cover::Reflective);
         Features {
             trunk: colour(trunk, &|_| true),
             finnage: colour(finnage, &|_| true),
@@ -112,12 +108,32 @@ impl Fish {
         }
     }
 
+    fn glare(&self) -> Option<f64> {
+        let parts = || [&self.trunk, &self.finnage].into_iter().flatten();
+        let seen: usize = parts().map(Samples::seen).sum();
+        (seen > 0).then(|| parts().map(|s| s.glare).sum::<usize>() as f64 / seen as f64)
+    }
+}
+
+/// The readings of one fish with their covers, part by part.
+struct Covers<'a> {
+    trunk: Option<Covered<'a>>,
+    flank: Option<Covered<'a>>,
+    finnage: Option<Covered<'a>>,
+}
+
+impl<'a> Covers<'a> {
+    fn of(fish: &'a Fish, judge: &Judge) -> Self {
+        let [trunk, flank, finnage] =
+            [&fish.trunk, &fish.flank, &fish.finnage].map(|part| part.as_ref().map(|s| Covered::of(s, judge)));
+        Self { trunk, flank, finnage }
+    }
+
     /// Shares of trunk, finnage and both together, with their standard errors.
     fn shares(&self, judge: &Judge, calibration: &Calibration, kind: Cover) -> (Shares, Shares) {
-        let of = |parts: &[&Option<Samples>]| -> Option<Estimate> {
-            let known: Vec<&Samples> = parts.iter().filter_map(|p| p.as_ref()).collect();
-            let colours = known.iter().flat_map(|s| &s.colours);
-            let middle = super::colour::middle(colours.filter(|c| judge.cover(**c) == Some(kind)));
+        let of = |parts: &[&Option<Covered<'_>>]| -> Option<Estimate> {
+            let known: Vec<&Covered<'_>> = parts.iter().filter_map(|p| p.as_ref()).collect();
+            let middle = super::colour::middle(known.iter().flat_map(|r| r.with(kind)));
             judge.share(&known, kind, calibration.error(middle.unwrap_or(Lab::new(50.0, 0.0, 0.0))))
         };
         // Without a trunk nothing says what share of the whole fish a part is.
@@ -128,12 +144,6 @@ impl Fish {
             Shares { trunk, finnage, fish }
         };
         (pick(|e| e.value), pick(|e| e.se))
-    }
-
-    fn glare(&self) -> Option<f64> {
-        let parts = || [&self.trunk, &self.finnage].into_iter().flatten();
-        let seen: usize = parts().map(Samples::seen).sum();
-        (seen > 0).then(|| parts().map(|s| s.glare).sum::<usize>() as f64 / seen as f64)
     }
 }
 
