@@ -1,6 +1,8 @@
 //! The picture as coarse cells, and the smooth patches they link up to.
 #![expect(clippy::cast_possible_truncation, reason = "cell indices fit 32 bits")]
 
+use rayon::prelude::*;
+
 use crate::colour::LinearRgb;
 use crate::geometry::{Point, polygon_area};
 use crate::photo::LinearImage;
@@ -41,8 +43,8 @@ impl Cells {
             }
             sum / (side * side) as f32
         };
-        let light: Vec<LinearRgb> = (0..width * height).map(|k| mean(k % width, k / width)).collect();
-        let lab = light.iter().map(|&v| perceived(v)).collect();
+        let light: Vec<LinearRgb> = (0..width * height).into_par_iter().map(|k| mean(k % width, k / width)).collect();
+        let lab = light.par_iter().map(|&v| perceived(v)).collect();
         Self { width, height, step: side as f64 * f64::from(image.factor), light, lab }
     }
 
@@ -142,14 +144,14 @@ pub(super) fn smooth_patches(cells: &Cells, least: usize, barred: &[bool]) -> Ve
             }
         }
     }
-    let mut members: Vec<Vec<usize>> = vec![Vec::new(); n];
-    for k in 0..n {
-        members[root(&mut parent, k)].push(k);
-    }
-    let mut patches: Vec<Patch> = members
-        .into_iter()
-        .filter(|m| m.len() >= least.max(1))
-        .map(|m| Patch { hull: hull_of(cells, &m), cells: m })
+    let roots: Vec<usize> = (0..n).map(|k| root(&mut parent, k)).collect();
+    let mut sizes = vec![0; n];
+    roots.iter().for_each(|&r| sizes[r] += 1);
+    // Few are large enough, so that each may look through all cells for its own.
+    let mut patches: Vec<Patch> = (0..n)
+        .filter(|&r| sizes[r] >= least.max(1))
+        .map(|r| (0..n).filter(|&k| roots[k] == r).collect::<Vec<_>>())
+        .map(|cells_of| Patch { hull: hull_of(cells, &cells_of), cells: cells_of })
         .collect();
     patches.sort_by_key(|p| std::cmp::Reverse(p.cells.len()));
     patches

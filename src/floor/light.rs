@@ -1,6 +1,8 @@
 //! The light over the floor as one model (surface and slow remainder) and what is read off it.
 #![expect(clippy::cast_possible_truncation, reason = "grid sizes and light values fit their types")]
 
+use rayon::prelude::*;
+
 use crate::colour::LinearRgb;
 use crate::geometry::{PixelBox, Point};
 use crate::photo::Photo;
@@ -75,12 +77,16 @@ impl Light {
     /// The bare floor as the camera would see it.
     pub(super) fn background(&self, photo: &Photo) -> Background {
         let (columns, rows) = grid(photo);
-        Background::sampled(GRID, columns, rows, |p| linear(self.log_at(p)))
+        let place = |k: usize| Point::new((k % columns) as f64 * GRID, (k / columns) as f64 * GRID);
+        let values = (0..columns * rows).into_par_iter().map(|k| linear(self.log_at(place(k)))).collect();
+        Background { cell: GRID, columns, rows, values }
     }
 
-    /// The lighting field in the scene's light with 1 at `anchor`, and its error.
-    pub(super) fn field(&self, photo: &Photo, anchor: Point, scene: ToScene<'_>) -> LightField {
-        let log = |p: Point| luminance(scene(linear(self.log_at(p)))).ln();
+    /// The lighting field in the scene's light with 1 at `anchor`, and its error; `bare` is this light's
+    /// [background](Light::background).
+    pub(super) fn field(&self, photo: &Photo, bare: &Background, anchor: Point, scene: ToScene<'_>) -> LightField {
+        let of_scene = |v: LinearRgb| luminance(scene(v)).ln();
+        let log = |p: Point| of_scene(linear(self.log_at(p)));
         let (reference, carried) = if self.floor.contains(anchor) {
             (log(anchor), 0.0)
         } else {
@@ -88,10 +94,8 @@ impl Light {
             (log(self.middle) + step, error)
         };
         let error = LEAST_ERROR.hypot(0.5 * self.residue.unevenness).hypot(carried).min(UNKNOWN_ERROR);
-        let (columns, rows) = grid(photo);
-        let place = |k: usize| Point::new((k % columns) as f64 * GRID, (k / columns) as f64 * GRID);
-        let ratios = (0..columns * rows).map(|k| (log(place(k)) - reference).exp() as f32).collect();
-        LightField { cell: GRID, columns, rows, ratios, relative_error: error }
+        let ratios = bare.values.par_iter().map(|v| (of_scene(*v) - reference).exp() as f32).collect();
+        LightField { cell: bare.cell, columns: bare.columns, rows: bare.rows, ratios, relative_error: error }
     }
 
     /// The step in log light from the floor's middle to an anchor beside the floor, and its error.

@@ -1,6 +1,8 @@
 //! From a photo and its card to the floor: tray, background and lighting field.
 #![expect(clippy::cast_possible_truncation, reason = "pixel indices stay inside the picture")]
 
+use rayon::prelude::*;
+
 use crate::card::Card;
 use crate::colour::LinearRgb;
 use crate::error::{Error, Result, Warning};
@@ -53,7 +55,7 @@ pub fn model(
     check(photo, options)?;
     let cells = Cells::of(&reduced);
     let plain = tray::find(&cells, card.map(|c| &c.corners), options.tray);
-    let Some((plain, light)) = plain.and_then(|p| level(photo, &cells, p, options.tray.is_some())) else {
+    let Some((plain, light, bare)) = plain.and_then(|p| level(photo, &cells, p, options.tray.is_some())) else {
         return Ok(unknown(photo, reduced, options));
     };
     let source = match (options.tray, plain.bounded) {
@@ -62,25 +64,25 @@ pub fn model(
         (None, false) => TraySource::WholePicture,
     };
     let anchor = card.map_or_else(|| centre_of(&plain.outline), Card::centre);
-    let field = light.field(photo, anchor, scene);
-    let background = match options.empty {
-        Some(empty) => empty_background(&reduced, empty, &plain.outline),
-        None => light.background(photo),
-    };
-    let plainness = plainness(&cells, &plain.outline, &background);
+    let field = light.field(photo, &bare, anchor, scene);
+    let background = options.empty.map_or(bare, |empty| empty_background(&reduced, empty, &plain.outline));
+    let (plainness, noise) = rayon::join(
+        || plainness(&cells, &plain.outline, &background),
+        || noise(&reduced, &cells, &plain.floor, &background),
+    );
     let warnings = if plainness < PLAIN_FROM { vec![not_plain(plainness)] } else { Vec::new() };
-    let noise = noise(&reduced, &cells, &plain.floor, &background);
     Ok(Floor { tray: plain.outline, source, field, background, plainness, noise, reduced, warnings })
 }
 
-/// The floor without the tray's walls, and the light over it: what the first fit leaves out goes, and the fit is made anew.
-fn level(photo: &Photo, cells: &Cells, mut plain: Plain, given: bool) -> Option<(Plain, Light)> {
+/// The floor without the tray's walls, the light over it and the bare floor it makes: what the first fit leaves out goes, and
+/// the fit is made anew.
+fn level(photo: &Photo, cells: &Cells, mut plain: Plain, given: bool) -> Option<(Plain, Light, Background)> {
     let first = Light::of(photo, cells, &plain)?;
     let bare = first.background(photo);
     let level = |&k: &usize| (cells.lab[k][0] - perceived(bare.at(cells.place(k)))[0]).abs() < WALL;
     let kept = cells.largest_piece(&plain.floor.iter().copied().filter(level).collect::<Vec<_>>());
     if 2 * kept.len() < plain.floor.len() || kept.len() == plain.floor.len() {
-        return Some((plain, first));
+        return Some((plain, first, bare));
     }
     if !given {
         plain.outline = hull_of(cells, &kept);
@@ -88,7 +90,8 @@ fn level(photo: &Photo, cells: &Cells, mut plain: Plain, given: bool) -> Option<
     plain.floor = clear_of_shade(cells, kept, BESIDE_FISH);
     plain.others = plain.others.into_iter().map(|table| clear_of_shade(cells, table, BESIDE_TRAY)).collect();
     let light = Light::of(photo, cells, &plain)?;
-    Some((plain, light))
+    let bare = light.background(photo);
+    Some((plain, light, bare))
 }
 
 /// A surface's cells without those beside its edges; all of them where that would leave less than half.
@@ -181,14 +184,14 @@ fn empty_background(reduced: &LinearImage, empty: &Photo, tray: &[Point]) -> Bac
 
 /// Share of the tray's cells that look like the background.
 fn plainness(cells: &Cells, tray: &[Point], background: &Background) -> f64 {
-    let (mut inside, mut plain) = (0u32, 0u32);
-    for k in (0..cells.lab.len()).filter(|&k| polygon_contains(tray, cells.place(k))) {
-        inside += 1;
+    let inside = (0..cells.lab.len()).into_par_iter().filter(|&k| polygon_contains(tray, cells.place(k)));
+    let is_plain = |k: usize| {
         let bare = perceived(background.at(cells.place(k)));
         let d: f32 = (0..3).map(|c| (cells.lab[k][c] - bare[c]).powi(2)).sum();
-        plain += u32::from(d.sqrt() < EXPLAINED);
-    }
-    f64::from(plain) / f64::from(inside.max(1))
+        d.sqrt() < EXPLAINED
+    };
+    let (inside, plain) = inside.map(|k| (1, u32::from(is_plain(k)))).reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+    f64::from(plain) / f64::from(inside.max(1u32))
 }
 
 /// Robust relative deviation of the floor's reduced pixels from the background, a channel.

@@ -1,6 +1,8 @@
 //! What the smooth surface leaves over: slow unevenness of the floor, as block medians with bilinear reading between.
 #![expect(clippy::cast_possible_truncation, reason = "block indices are clamped to the grid before the cast")]
 
+use rayon::prelude::*;
+
 use crate::geometry::Point;
 
 use super::cells::Cells;
@@ -29,10 +31,14 @@ impl Residue {
     pub(super) fn of(cells: &Cells, floor: &[usize], surface: &Surface) -> Self {
         let (columns, rows) = (cells.width.div_ceil(BLOCK), cells.height.div_ceil(BLOCK));
         let mut lists: Vec<[Vec<f64>; 3]> = vec![Default::default(); columns * rows];
-        for &k in floor {
-            let block = (k / cells.width / BLOCK) * columns + k % cells.width / BLOCK;
+        let left_over = |&k: &usize| -> [f64; 3] {
             let (log, model) = (log_light(cells.light[k]), surface.log_at(cells.place(k)));
-            (0..3).for_each(|c| lists[block][c].push(log[c] - model[c]));
+            std::array::from_fn(|c| log[c] - model[c])
+        };
+        let left_over: Vec<[f64; 3]> = floor.par_iter().map(left_over).collect();
+        for (&k, rest) in floor.iter().zip(left_over) {
+            let block = (k / cells.width / BLOCK) * columns + k % cells.width / BLOCK;
+            (0..3).for_each(|c| lists[block][c].push(rest[c]));
         }
         let medians: Vec<Option<[f64; 3]>> = lists.into_iter().map(median).collect();
         let known: Vec<f64> = medians.iter().flatten().map(|m| m[1]).collect();

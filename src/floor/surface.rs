@@ -1,5 +1,7 @@
 //! A smooth surface of log light through the floor, deaf to fish, shadow and shine.
 
+use rayon::prelude::*;
+
 use crate::colour::LinearRgb;
 use crate::geometry::Point;
 use crate::stats::cholesky;
@@ -135,19 +137,21 @@ fn dot(a: &[f64; UNKNOWNS], b: &[f64; UNKNOWNS]) -> f64 {
 
 /// Weighted normal equations, one matrix for the three channels.
 fn weighted_fit(rows: &[[f64; UNKNOWNS]], logs: &[[f64; 3]], weights: &[f64]) -> Option<[[f64; UNKNOWNS]; 3]> {
-    let mut matrix = [0.0; UNKNOWNS * UNKNOWNS];
-    let mut right = [[0.0; UNKNOWNS]; 3];
-    for ((row, log), w) in rows.iter().zip(logs).zip(weights).filter(|(_, w)| **w > 0.0) {
-        for i in (0..UNKNOWNS).filter(|&i| row[i] != 0.0) {
-            let wr = w * row[i];
-            for j in 0..=i {
-                matrix[i * UNKNOWNS + j] += wr * row[j];
-            }
-            for c in 0..3 {
-                right[c][i] += wr * log[c];
+    // Line by line, which leaves each sum its order and both cores their share.
+    let line = |i: usize| {
+        let (mut products, mut right) = ([0.0; UNKNOWNS], [0.0; 3]);
+        for ((row, log), w) in rows.iter().zip(logs).zip(weights) {
+            let weighted = w * row[i];
+            if weighted != 0.0 {
+                products[..=i].iter_mut().zip(row).for_each(|(sum, v)| *sum += weighted * v);
+                right.iter_mut().zip(log).for_each(|(sum, v)| *sum += weighted * v);
             }
         }
-    }
+        (products, right)
+    };
+    let lines: Vec<([f64; UNKNOWNS], [f64; 3])> = (0..UNKNOWNS).into_par_iter().map(line).collect();
+    let mut matrix: Vec<f64> = lines.iter().flat_map(|(products, _)| *products).collect();
+    let mut right: [[f64; UNKNOWNS]; 3] = std::array::from_fn(|c| std::array::from_fn(|i| lines[i].1[c]));
     let total: f64 = weights.iter().sum();
     for (i, d) in matrix.iter_mut().step_by(UNKNOWNS + 1).enumerate() {
         // The first six terms are held by the samples; a tiny ridge keeps unused unknowns at zero.

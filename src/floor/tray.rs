@@ -1,6 +1,8 @@
 //! Which of the picture's smooth patches is the tray's floor.
 #![expect(clippy::cast_possible_truncation, reason = "cell counts fit")]
 
+use rayon::prelude::*;
+
 use crate::geometry::{Point, Quad, polygon_area, polygon_contains};
 
 use super::cells::{Cells, Patch, hull_of, smooth_patches};
@@ -56,6 +58,7 @@ fn picture(cells: &Cells) -> f64 {
 fn barred(cells: &Cells, card: Option<&Quad>, given: Option<&[Point]>) -> Vec<bool> {
     let grown = card.map(|q| grow(q, 1.5 * cells.step));
     (0..cells.lab.len())
+        .into_par_iter()
         .map(|k| {
             let p = cells.place(k);
             grown.as_ref().is_some_and(|q| polygon_contains(q, p)) || given.is_some_and(|t| !polygon_contains(t, p))
