@@ -36,7 +36,9 @@ impl Default for Limits {
 /// Empty, oversized, tiny, truncated, raw or unreadable files, each with what to do about it.
 pub fn read(name: &str, bytes: &[u8], limits: Limits) -> Result<Photo> {
     refuse(name, bytes, limits)?;
-    let decoded = if kind::is_heic(bytes) { heic(name, bytes, limits)? } else { decode(name, bytes, limits)? };
+    let decode = if kind::is_heic(bytes) { heic } else { decode };
+    let (decoded, hash) = rayon::join(|| decode(name, bytes, limits), || identity(bytes));
+    let decoded = decoded?;
     let (width, height) = (decoded.picture.width(), decoded.picture.height());
     let grey = !decoded.picture.color().has_color();
     let samples = match decoded.picture {
@@ -50,7 +52,7 @@ pub fn read(name: &str, bytes: &[u8], limits: Limits) -> Result<Photo> {
     let (samples, profile) = manage(samples, grey, decoded.icc.as_deref(), &mut warnings);
     Ok(Photo {
         name: name.to_owned(),
-        hash: identity(bytes),
+        hash,
         width,
         height,
         taken: decoded.about.taken,

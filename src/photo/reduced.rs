@@ -67,18 +67,17 @@ fn block_light(photo: &Photo, x: u32, y: u32, factor: u32) -> LinearRgb {
 fn light_row(from: &[u8], stride: usize, k: usize, profile: &Profile, out: &mut [LinearRgb]) {
     let tables = profile.curves8().map(|t| t.first_chunk::<256>());
     let [Some(red), Some(green), Some(blue)] = tables else { return };
-    let mut sums = vec![[0.0f32; 3]; out.len()];
-    for row in from.chunks(stride).take(k) {
-        for (sum, block) in sums.iter_mut().zip(row.chunks_exact(3 * k)) {
-            for pixel in block.chunks_exact(3) {
+    let rows: Vec<&[u8]> = from.chunks(stride).take(k).collect();
+    let n = (k * k) as f32;
+    for (x, out) in out.iter_mut().enumerate() {
+        let mut sum = [0.0f32; 3];
+        for row in &rows {
+            for pixel in row[3 * k * x..3 * k * (x + 1)].chunks_exact(3) {
                 sum[0] += red[usize::from(pixel[0])];
                 sum[1] += green[usize::from(pixel[1])];
                 sum[2] += blue[usize::from(pixel[2])];
             }
         }
-    }
-    let n = (k * k) as f32;
-    for (out, sum) in out.iter_mut().zip(sums) {
         *out = profile.mix(sum.map(|s| s / n));
     }
 }
