@@ -217,11 +217,11 @@ pub fn known(book: &Read<'_>, name: &str) -> Result<Brood> {
             let each: Vec<String> = found.iter().map(|b| format!("{}/{}", b.cross, b.name)).collect();
             Err(Error::failed(name, "several broods have this name", format!("name one of {}", each.join(", "))))
         }
-        (None, _) => Err(Error::failed(
-            name,
-            "no brood of this name is in the book",
-            "see `broodhue brood list`, or write it down with `broodhue brood add`; names are matched exactly",
-        )),
+        (None, _) => {
+            let see = "see `broodhue brood list`, or write it down with `broodhue brood add`";
+            let hint = names::hint(book, "brood", name, see);
+            Err(Error::failed(name, "no brood of this name is in the book", hint))
+        }
     }
 }
 

@@ -176,11 +176,8 @@ pub(super) fn id(book: &Read<'_>, name: &str) -> Result<Option<i64>> {
 /// The row of a cross that must be in the book.
 pub(super) fn known_id(book: &Read<'_>, name: &str) -> Result<i64> {
     id(book, name)?.ok_or_else(|| {
-        Error::failed(
-            name,
-            "no cross of this name is in the book",
-            "see `broodhue cross list`; names are matched exactly",
-        )
+        let hint = names::hint(book, "crosses", name, "see `broodhue cross list`");
+        Error::failed(name, "no cross of this name is in the book", hint)
     })
 }
 

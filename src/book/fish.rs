@@ -152,7 +152,7 @@ pub fn get(book: &Read<'_>, name: &str) -> Result<Fish> {
         .conn
         .query_row(&format!("{SELECT} WHERE f.name = ?1"), [name], |row| Ok((row.get::<_, i64>("id")?, read(row)?)))
         .optional()?;
-    let (id, mut fish) = found.ok_or_else(|| unknown(name))?;
+    let (id, mut fish) = found.ok_or_else(|| unknown(book, name))?;
     fish.classes = classes(book, Some(id))?.remove(&id).unwrap_or_default();
     Ok(fish)
 }
@@ -226,11 +226,20 @@ pub(super) fn id(book: &Read<'_>, name: &str) -> Result<Option<i64>> {
 
 /// The row of a fish that must be in the book.
 pub(super) fn known_id(book: &Read<'_>, name: &str) -> Result<i64> {
-    id(book, name)?.ok_or_else(|| unknown(name))
+    id(book, name)?.ok_or_else(|| unknown(book, name))
 }
 
-fn unknown(name: &str) -> Error {
-    Error::failed(name, "no fish of this name is in the book", "see `broodhue fish list`; names are matched exactly")
+fn unknown(book: &Read<'_>, name: &str) -> Error {
+    let hint = names::hint(book, "fish", name, "see `broodhue fish list`");
+    Error::failed(name, "no fish of this name is in the book", hint)
+}
+
+/// Another fish of the book whose name differs in nothing but case, blanks and marks.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn alike(book: &Read<'_>, name: &str) -> Result<Option<String>> {
+    names::alike(book, "fish", name)
 }
 
 const SELECT: &str = "SELECT f.*, c.name AS cross_name, b.name AS brood_name,

@@ -1,5 +1,6 @@
 //! Names that a breeder gives: kept exactly as typed, but never such that two look the same or a table breaks.
 
+use super::Read;
 use crate::error::{Error, Result};
 
 /// Refuses a name that nobody could find again: an empty one, one with a line end or another control character, one with
@@ -17,9 +18,42 @@ pub(super) fn check(what: &str, name: &str) -> Result<()> {
     Err(Error::usage(what, said, hint))
 }
 
+/// Of the names in a table, one that differs in nothing but case, blanks and marks: what a person may have meant.
+///
+/// # Errors
+/// The book cannot be read.
+pub(super) fn alike(book: &Read<'_>, table: &str, typed: &str) -> Result<Option<String>> {
+    let mut statement = book.conn.prepare(&format!("SELECT name FROM {table} WHERE name <> ?1 ORDER BY id"))?;
+    let names = statement.query_map([typed], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
+    Ok(names.into_iter().find(|name| bare(name) == bare(typed)))
+}
+
+/// The hint to who named what is not in a table.
+pub(super) fn hint(book: &Read<'_>, table: &str, typed: &str, see: &str) -> String {
+    match alike(book, table, typed) {
+        Ok(Some(meant)) => format!("did you mean {meant}? names are matched exactly"),
+        _ => format!("{see}; names are matched exactly"),
+    }
+}
+
+/// Letters and digits in small letters; a name of marks alone stays itself.
+fn bare(name: &str) -> String {
+    let bare: String = name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect();
+    if bare.is_empty() { name.to_owned() } else { bare }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn names_alike_differ_in_case_blanks_and_marks_alone() {
+        for typed in ["lowmere1", "LOWMERE-1", "Lowmere 1", "Lowmere_1"] {
+            assert_eq!(bare(typed), bare("Lowmere-1"));
+        }
+        assert_ne!(bare("Lowmere-2"), bare("Lowmere-1"));
+        assert_ne!(bare("?"), bare("-"));
+    }
 
     #[test]
     fn odd_names_are_names_and_invisible_ones_are_not() {

@@ -108,9 +108,10 @@ pub fn of_latest_sitting(book: &Read<'_>, brood: &Brood, view: View) -> Result<V
     select(book, &condition, &[&brood.id, &photos::view_word(view)])
 }
 
-/// The day of a brood's latest sitting from one view.
+/// The day of a brood's latest sitting from one view whose photos show fish.
 const LATEST_DAY: &str = "(SELECT max(z.day) FROM sitting z JOIN photo y ON y.sitting_id = z.id
-    WHERE z.brood_id = ?1 AND y.view = ?2 AND NOT EXISTS (SELECT 1 FROM current_photo a
+    WHERE z.brood_id = ?1 AND y.view = ?2 AND EXISTS (SELECT 1 FROM region o WHERE o.photo_id = y.id AND o.stands = 1)
+        AND NOT EXISTS (SELECT 1 FROM current_photo a
         WHERE a.photo_id = y.id AND a.field = 'aside' AND a.value IS NOT NULL))";
 
 /// What was measured on the single fish of a brood's latest sitting that are not set aside, with the day; without

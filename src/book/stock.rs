@@ -52,11 +52,13 @@ fn of_brood(book: &Read<'_>, brood: Brood, view: View) -> Result<Stock> {
     Ok(Stock { brood, photos, other_views, by_hand, left })
 }
 
-/// The photos of a brood from one view that are not set aside, and how many there are from others.
+/// The photos of a brood from one view that show fish and are not set aside, and how many there are from others. A photo
+/// of an empty tray is no sitting that could replace an earlier one.
 pub(super) fn sat(book: &Read<'_>, brood: &Brood, view: View) -> Result<(Vec<Sat>, u32)> {
     let mut statement = book.conn.prepare_cached(
         "SELECT p.id, p.view, s.day FROM photo p JOIN sitting s ON s.id = p.sitting_id
-         WHERE s.brood_id = ?1 AND NOT EXISTS (
+         WHERE s.brood_id = ?1 AND EXISTS (SELECT 1 FROM region r WHERE r.photo_id = p.id AND r.stands = 1)
+         AND NOT EXISTS (
              SELECT 1 FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
          ORDER BY p.id",
     )?;

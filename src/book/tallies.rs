@@ -126,9 +126,13 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
         tally.warnings.push(said);
     }
     let latest = photos.iter().map(|p| p.day).max();
+    let mut confirmed_before = None;
     for photo in photos {
         for fish in of_photo(book, photo.photo, axis)? {
             let is_latest = Some(photo.day) == latest;
+            if !is_latest && fish.kind.score.is_some() {
+                confirmed_before = confirmed_before.max(Some(photo.day));
+            }
             if let (true, Some(said), Some(proposed)) = (is_latest, &fish.kind.score, &fish.kind.proposed) {
                 *tally.pairs.entry((said.class().to_owned(), proposed.clone())).or_default() += fish.regions;
             }
@@ -147,6 +151,12 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
         ));
     }
     left(stock, latest, &mut tally);
+    if let (Some(before), Some(latest), true) = (confirmed_before, latest, tally.scored.is_empty()) {
+        tally.warnings.push(format!(
+            "brood {}: the sitting of {latest} takes the place of {before}, but none of its fish counts on {axis} yet",
+            brood.label
+        ));
+    }
     if unknown_age(sheet, axis, brood) && !tally.scored.is_empty() && latest.is_some() {
         let said =
             format!("brood {}: the day of the drop is not known, so its fish are taken as old enough", brood.label);

@@ -202,6 +202,9 @@ fn add(typed: &Add) -> Result<()> {
     let by = typed.by.decide(&book)?;
     book.write(|w| fish::add(w, &new, &by))?;
     desk::note(format_args!("fish {}: written down", new.name));
+    if let Some(other) = fish::alike(&book.read(), &new.name)? {
+        desk::note(format_args!("note: {other} is in the book as well; is it another fish?"));
+    }
     remarks(&book, facts)
 }
 

@@ -133,7 +133,7 @@ fn in_words(c: &Comparison) -> String {
     };
     format!(
         "{}.\n\n{}{}CIEDE2000 {:.1} ({:.1} to {:.1}), chroma {:+.1} ({:.1} to {:.1})\nsmallest detectable difference of \
-         this set-up: {:.1} L*; counted as one: {}\n",
+         this set-up: {:.1} L* between two single readings; counted as one: {}\n",
         // A line for each of its clauses.
         c.because.replace("; ", ";\n"),
         side(&c.a),

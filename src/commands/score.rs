@@ -30,7 +30,7 @@ pub(super) struct Args {
     #[arg(required_unless_present_any = ["again", "from"])]
     pub(super) photos: Vec<PathBuf>,
     /// The brood they show.
-    #[arg(long, conflicts_with = "fish", required_unless_present_any = ["fish", "again", "from"])]
+    #[arg(long, conflicts_with = "fish")]
     pub(super) brood: Option<String>,
     /// The one named fish they show.
     #[arg(long)]
@@ -58,6 +58,10 @@ pub(super) struct Args {
 
 /// Scores each photo; one that fails does not stop the others.
 pub(super) fn run(args: &Args) -> Result<Done> {
+    if args.brood.is_none() && args.fish.is_none() && !args.again && args.from.is_empty() {
+        let hint = "name the brood with --brood B, or for a portrait the fish with --fish F";
+        return Err(Error::usage("score", "it is not said what the photos show", hint));
+    }
     let mut book = args.book.open()?;
     let by = args.by.decide(&book)?;
     let sheet = sheet(args, &book)?;

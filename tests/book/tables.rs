@@ -2,6 +2,7 @@
 
 use broodhue::book::evidence::{self, Question};
 use broodhue::book::export::{self, Table};
+use broodhue::book::photos::Subject;
 use broodhue::book::regions;
 use broodhue::book::scores::{self, Said};
 use broodhue::book::tallies::{self, Selection};
@@ -123,6 +124,23 @@ fn other_counts_by_hand_need_to_be_asked_for() {
     assert!(take_counts(&mut book, &other).unwrap_err().hint.contains("--replace"));
     book.write(|w| import::counts(w, "counts.csv", other.as_bytes(), true, &by("Ann"))).unwrap();
     assert_eq!(count(&book, "red").rows[3].confirmed, 20);
+}
+
+#[test]
+fn an_empty_tray_takes_no_sittings_place_and_unscored_fish_say_so() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "full")]);
+    let photo = photos::named(&book.read(), HASH).unwrap();
+    let regions = regions::of_photo(&book.read(), &photo).unwrap();
+    book.write(|w| scores::accept(w, &scores::acceptable(&regions, 0.0), None, &by("Ann"))).unwrap();
+    let later = Subject::Sitting { brood: "K1-1".into(), day: date(2026, 6, 1) };
+    keep_photo(&mut book, &HASH.replace("00", "aa"), &later, &[]);
+    assert_eq!(count(&book, "red-body").rows[0].confirmed, 2);
+    let brood = broods::known(&book.read(), "K1-1").unwrap();
+    assert_eq!(regions::of_latest_sitting(&book.read(), &brood, View::Above).unwrap().len(), 2);
+    keep_photo(&mut book, &HASH.replace("00", "bb"), &later, &[seen(1, 0.0, 0.0, "full")]);
+    let counts = count(&book, "red-body");
+    assert!(counts.rows.is_empty() && counts.warnings[0].contains("takes the place of 2026-05-02"), "{counts:?}");
 }
 
 #[test]

@@ -197,6 +197,10 @@ fn a_slip_of_the_pen_is_said_and_can_be_mended() {
     assert_eq!(isolated, "fish Tarnwick-1: isolated since 2026-03-01\n");
     assert_eq!(said(&["cross", "set", "K1", "--to", "2026-01-01"]).matches("2026-01-01").count(), 3);
     assert_eq!(said(&["book", "set", "--card-pitch-mm", "12.4"]), "broodhue-book: kept by Ann, card pitch 12.4 mm\n");
+    let meant = fails(folder, &["fish", "show", "lowmere 1"], 1);
+    assert!(meant.contains("did you mean Lowmere-1? names are matched exactly"), "{meant}");
+    let alike = said(&["fish", "add", "lowmere-1"]);
+    assert!(alike.contains("note: Lowmere-1 is in the book as well; is it another fish?"), "{alike}");
     let twice = fails(folder, &["fish", "add", "X", "--class", "red-body=full", "--class", "red-body=absent"], 2);
     assert_eq!(twice, "broodhue: --class: red-body is both full and absent; hint: name one class an axis\n");
     let comma = fails(folder, &["book", "set", "--card-pitch-mm", "12,4"], 2);
