@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Subcommand;
 
 use super::Done;
-use super::desk::{self, BookArg, ByArg, ReadArgs};
+use super::desk::{self, BookArg, ReadArgs};
 use super::photo_args::check_pitch;
 use crate::book::{Book, backup, check, photo_tally, settings};
 use crate::error::{Error, Result};
@@ -57,8 +57,9 @@ enum What {
 struct Settings {
     #[command(flatten)]
     book: BookArg,
-    #[command(flatten)]
-    by: ByArg,
+    /// Your name: it is kept with what is decided in this book where no other --by is given.
+    #[arg(long, value_name = "NAME")]
+    by: Option<String>,
     /// Millimetres between neighbouring patch centres of your 24-patch chart, for lengths in millimetres.
     #[arg(long, value_name = "MM", allow_negative_numbers = true, value_parser = desk::number)]
     card_pitch_mm: Option<f64>,
@@ -76,7 +77,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         }
         What::Set(typed) => {
             check_pitch(typed.card_pitch_mm)?;
-            if typed.by.typed().is_none() && typed.card_pitch_mm.is_none() {
+            if typed.by.is_none() && typed.card_pitch_mm.is_none() {
                 return Err(Error::usage("book set", "nothing to set", "give --by NAME, --card-pitch-mm MM or both"));
             }
             let mut book = typed.book.open()?;
@@ -118,7 +119,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
 
 fn keep(book: &mut Book, typed: &Settings) -> Result<()> {
     book.write(|w| {
-        if let Some(name) = typed.by.typed() {
+        if let Some(name) = &typed.by {
             settings::set(w, settings::SCORER, name)?;
         }
         if let Some(pitch) = typed.card_pitch_mm {

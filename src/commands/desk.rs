@@ -85,11 +85,6 @@ impl ByArg {
         let name = self.by.clone().or(known).or_else(login).unwrap_or_else(|| "breeder".to_owned());
         Ok(By { name, at: jiff::Timestamp::now() })
     }
-
-    /// The name that was typed, if one was.
-    pub(super) fn typed(&self) -> Option<&str> {
-        self.by.as_deref()
-    }
 }
 
 /// Today by this machine's clock and zone.
