@@ -65,18 +65,27 @@ struct Settings {
     card_pitch_mm: Option<f64>,
 }
 
+impl Settings {
+    fn check(&self) -> Result<()> {
+        if self.by.as_ref().is_some_and(|name| name.trim().is_empty()) {
+            return Err(Error::usage("--by", "is empty", "give your name, or leave it out"));
+        }
+        check_pitch(self.card_pitch_mm)
+    }
+}
+
 /// Runs the subcommand.
 pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
         What::New(typed) => {
-            check_pitch(typed.card_pitch_mm)?;
+            typed.check()?;
             let mut book = Book::create(&typed.book.dir())?;
             keep(&mut book, typed)?;
             desk::print(format_args!("{}: a new book\n", book.dir().display()))?;
             Ok(Done::All)
         }
         What::Set(typed) => {
-            check_pitch(typed.card_pitch_mm)?;
+            typed.check()?;
             if typed.by.is_none() && typed.card_pitch_mm.is_none() {
                 return Err(Error::usage("book set", "nothing to set", "give --by NAME, --card-pitch-mm MM or both"));
             }

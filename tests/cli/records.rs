@@ -203,6 +203,7 @@ fn a_slip_of_the_pen_is_said_and_can_be_mended() {
     assert!(alike.contains("note: Lowmere-1 is in the book as well; is it another fish?"), "{alike}");
     let twice = fails(folder, &["fish", "add", "X", "--class", "red-body=full", "--class", "red-body=absent"], 2);
     assert_eq!(twice, "broodhue: --class: red-body is both full and absent; hint: name one class an axis\n");
+    assert!(fails(folder, &["book", "set", "--by", " "], 2).contains("--by: is empty"));
     let comma = fails(folder, &["book", "set", "--card-pitch-mm", "12,4"], 2);
     assert!(comma.contains("write it with a point: 12.4"), "{comma}");
     let below = fails(folder, &["brood", "add", "K1-8", "--cross", "K1", "--young", "-3"], 2);
