@@ -43,8 +43,9 @@ pub(super) enum Kind {
 pub(super) struct Evidence<'a> {
     block: &'a Block,
     /// Size of the tint averaged over a neighbourhood, shadows' own drift taken out.
-    tint: Vec<f32>,
-    limits: Limits,
+    pub(super) tint: Vec<f32>,
+    /// From where on a pixel differs from the floor.
+    pub(super) limits: Limits,
 }
 
 impl<'a> Evidence<'a> {
@@ -69,7 +70,7 @@ impl<'a> Evidence<'a> {
                 *t = t.map(|v| v * most / size);
             }
         });
-        let tint = box_mean(&tints, block.width, block.height, reach).par_iter().map(size).collect();
+        let tint = mean_sizes(tints, block.width, block.height, reach);
         Self { block, tint, limits }
     }
 
@@ -95,22 +96,6 @@ impl<'a> Evidence<'a> {
         kinds
     }
 
-    /// Tint from which a pixel differs from the floor.
-    pub(super) fn tint_limit(&self) -> f32 {
-        self.limits.tint
-    }
-
-    /// How many times its limit each pixel's difference reaches, the larger of lightness and tint.
-    pub(super) fn strength(&self) -> Vec<f32> {
-        let Limits { lightness, tint } = self.limits;
-        self.block
-            .pixels
-            .par_iter()
-            .zip(&self.tint)
-            .map(|(d, t)| (d.lightness.abs() / lightness).max(t / tint))
-            .collect()
-    }
-
     /// Walks from the bare floor into everything that only is darker, or only mirrors light, as long as it changes softly:
     /// shadows and mirrored lamps have soft edges, fish have not.
     fn peel_light(&self, inside: &Grid, kinds: &mut [Kind]) {
@@ -126,7 +111,7 @@ impl<'a> Evidence<'a> {
         let slope = |k: usize| {
             let d = pixels[k];
             if d.lightness > 0.0 {
-                let rise = SHEEN_RISE * step * brightest[k];
+                let rise = SHEEN_RISE * step * f32::from(brightest[k]) / 2.0;
                 d.sheen.then_some(bright_slope.min(rise.max(0.5 * self.limits.lightness)))
             } else {
                 (self.tint[k] <= self.limits.tint && d.lightness > darkest).then_some(dark_slope)
@@ -152,11 +137,11 @@ impl<'a> Evidence<'a> {
 }
 
 impl Evidence<'_> {
-    /// How far above the floor the brightest pixel near each is, L* units, at most 127.
-    fn brightest_nearby(&self) -> Vec<f32> {
+    /// How far above the floor the brightest pixel near each is, in half L* units, at most 127 L*.
+    fn brightest_nearby(&self) -> Vec<u8> {
         let doubled: Vec<u8> = self.block.pixels.iter().map(|d| (2.0 * d.lightness).clamp(0.0, 254.0) as u8).collect();
         let reach = (SHEEN_REACH / self.block.step).max(1) as usize;
-        largest_nearby(&doubled, self.block.width, reach).into_iter().map(|v| f32::from(v) / 2.0).collect()
+        largest_nearby(&doubled, self.block.width, reach)
     }
 }
 
@@ -183,29 +168,28 @@ pub(super) fn shadow_drift(block: &Block, inside: &Grid) -> [f32; 2] {
     })
 }
 
-/// Mean over squares of 2·`reach` + 1 pixels, cut at the edges.
-fn box_mean(values: &[[f32; 2]], width: usize, height: usize, reach: usize) -> Vec<[f32; 2]> {
-    let mut rows = vec![[0.0f32; 2]; values.len()];
-    values.par_chunks(width.max(1)).zip(rows.par_chunks_mut(width.max(1))).with_min_len(16).for_each(|(row, out)| {
-        running_mean(width, reach, |x| row[x], |x, v| out[x] = v);
+/// Size of the mean over squares of 2·`reach` + 1 pixels, cut at the edges.
+fn mean_sizes(mut values: Vec<[f32; 2]>, width: usize, height: usize, reach: usize) -> Vec<f32> {
+    values.par_chunks_mut(width.max(1)).with_min_len(16).for_each(|row| {
+        let single = row.to_vec();
+        running_mean(width, reach, |x| single[x], |x, v| row[x] = v);
     });
-    let mut out = vec![[0.0f32; 2]; values.len()];
+    let mut out = Vec::with_capacity(values.len());
     // Columns are summed row by row: one running sum a column.
     let mut sums = vec![[0.0f32; 2]; width];
     let mut n = 0.0;
     for y in 0..height + reach {
         if y < height {
-            sums.iter_mut().zip(&rows[y * width..]).for_each(|(s, v)| (s[0], s[1]) = (s[0] + v[0], s[1] + v[1]));
+            sums.iter_mut().zip(&values[y * width..]).for_each(|(s, v)| (s[0], s[1]) = (s[0] + v[0], s[1] + v[1]));
             n += 1.0;
         }
         if y > 2 * reach {
-            let gone = &rows[(y - 2 * reach - 1) * width..];
+            let gone = &values[(y - 2 * reach - 1) * width..];
             sums.iter_mut().zip(gone).for_each(|(s, v)| (s[0], s[1]) = (s[0] - v[0], s[1] - v[1]));
             n -= 1.0;
         }
         if y >= reach {
-            let to = &mut out[(y - reach) * width..(y - reach + 1) * width];
-            to.iter_mut().zip(&sums).for_each(|(o, s)| *o = [s[0] / n, s[1] / n]);
+            out.extend(sums.iter().map(|s| size(&[s[0] / n, s[1] / n])));
         }
     }
     out
@@ -237,8 +221,9 @@ mod tests {
     #[test]
     fn the_running_mean_is_the_mean_of_each_square() {
         let values: Vec<[f32; 2]> = (0..7 * 5u8).map(|k| [f32::from(k % 7) * f32::from(k / 7), 1.0]).collect();
-        let mean = box_mean(&values, 7, 5, 1);
-        assert!((mean[2 * 7 + 3][0] - 6.0).abs() < 1e-5);
-        assert!((mean[0][0] - 0.25).abs() < 1e-5 && (mean[34][1] - 1.0).abs() < 1e-6);
+        let sizes = mean_sizes(values, 7, 5, 1);
+        // The means are (6, 1), (¼, 1) and (19¼, 1).
+        assert!((sizes[2 * 7 + 3] - 6f32.hypot(1.0)).abs() < 1e-5 && (sizes[0] - 0.25f32.hypot(1.0)).abs() < 1e-6);
+        assert!((sizes[34] - 19.25f32.hypot(1.0)).abs() < 1e-5);
     }
 }

@@ -56,7 +56,7 @@ fn in_tray(scene: &Scene<'_>, view: View) -> Found {
     if regions.is_empty() {
         warnings.push(Warning::new("no-fish", "no fish was found in the tray"));
     }
-    if survey.tint_limit > COARSE {
+    if survey.limits.tint > COARSE {
         warnings.push(Warning::new(
             "coarse-photo",
             "the floor is blotchy, as in a photo that was compressed hard, sent through a messenger or taken in too little light: pale \

@@ -9,6 +9,7 @@ use super::Scene;
 use super::differ::Block;
 use super::evidence::{Evidence, Kind, shadow_drift};
 use super::grid::Grid;
+use super::limits::Limits;
 use super::shape::Shape;
 use super::spine::Spine;
 
@@ -21,15 +22,20 @@ pub(super) struct Survey {
     pub(super) inside: Grid,
     /// What each pixel is.
     pub(super) kinds: Vec<Kind>,
-    /// How many times its limit each pixel's difference from the floor reaches.
-    pub(super) strength: Vec<f32>,
-    /// Tint from which a pixel differs from the floor.
-    pub(super) tint_limit: f32,
+    /// Size of each pixel's averaged tint.
+    pub(super) tint: Vec<f32>,
+    /// From where on a pixel differs from the floor.
+    pub(super) limits: Limits,
     /// How the floor's tint drifts in shadow.
     pub(super) drift: [f32; 2],
 }
 
 impl Survey {
+    /// How many times its limit pixel `k`'s difference reaches, the larger of lightness and tint.
+    fn strength(&self, k: usize) -> f32 {
+        (self.block.pixels[k].lightness.abs() / self.limits.lightness).max(self.tint[k] / self.limits.tint)
+    }
+
     /// Centre of pixel `k`.
     pub(super) fn place(&self, k: usize) -> Point {
         Point::new((k % self.block.width) as f64 + 0.5, (k / self.block.width) as f64 + 0.5)
@@ -56,8 +62,8 @@ impl Survey {
             block: Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] },
             inside: Grid { width, height, on: vec![true; width * height] },
             kinds: vec![Kind::Floor; width * height],
-            strength: vec![1.0; width * height],
-            tint_limit: 1.0,
+            tint: vec![1.0; width * height],
+            limits: Limits { lightness: 1.0, tint: 1.0 },
             drift: [0.0; 2],
         }
     }
@@ -69,9 +75,9 @@ pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let block = Block::whole(scene.floor, &inside);
     let drift = shadow_drift(&block, &inside);
     let evidence = Evidence::of(&block, &inside, drift);
-    let (kinds, strength) = rayon::join(|| evidence.classify(&inside), || evidence.strength());
-    let tint_limit = evidence.tint_limit();
-    Survey { block, inside, kinds, strength, tint_limit, drift }
+    let kinds = evidence.classify(&inside);
+    let Evidence { tint, limits, .. } = evidence;
+    Survey { block, inside, kinds, tint, limits, drift }
 }
 
 /// Pixels of the tray that the card does not cover.
@@ -163,7 +169,7 @@ pub(super) fn blobs(survey: &Survey, least: usize) -> Vec<Blob> {
 /// The pieces, of at least `least` reduced pixels, of a blob's things that stand out `times` as much as they must.
 pub(super) fn stronger(survey: &Survey, blob: &Blob, times: f32, least: usize) -> Vec<Blob> {
     let width = survey.block.width;
-    let strong = |k: usize| survey.kinds[k] == Kind::Thing && survey.strength[k] >= times;
+    let strong = |k: usize| survey.kinds[k] == Kind::Thing && survey.strength(k) >= times;
     let mut grid = Grid::empty(blob.grid.width, blob.grid.height);
     blob.grid.indices().filter(|&k| strong(blob.place(k, width))).for_each(|k| grid.on[k] = true);
     let pieces = grid.pieces().into_iter().filter(|p| p.len() >= least);
