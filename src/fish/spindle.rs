@@ -34,7 +34,7 @@ pub(super) struct Spindle {
 }
 
 /// What is to be explained: for every place of a rectangle what covering it is worth.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Worth {
     /// Places across.
     pub(super) width: usize,
@@ -341,10 +341,11 @@ const FIN: f64 = 0.3;
 /// Each further one must explain much that those before do not; after each addition all settle anew, in turns (after the
 /// marked point processes of Descombes & Zerubia 2002, made greedy).
 pub(super) fn explain(map: &Worth, expected: Expected, most: usize, several: bool) -> Vec<Spindle> {
+    let mut searched = Searched::default();
     let mut told: Vec<Spindle> = Vec::new();
     let mut total = 0.0;
     while told.len() < most {
-        let Some((_, next)) = without(map, &told, None).best(expected) else { break };
+        let Some((_, next)) = searched.best(without(map, &told, None), expected) else { break };
         let mut trial = told.clone();
         trial.push(next);
         let mut worth = total_worth(map, &trial, expected);
@@ -352,7 +353,7 @@ pub(super) fn explain(map: &Worth, expected: Expected, most: usize, several: boo
             for i in 0..trial.len() {
                 let rest = without(map, &trial, Some(i));
                 let again = trial[i].refined(&rest, expected);
-                let anew = rest.best(expected);
+                let anew = searched.best(rest, expected);
                 trial[i] = anew.filter(|a| a.0 > again.0).unwrap_or(again).1;
             }
             worth = total_worth(map, &trial, expected);
@@ -369,6 +370,21 @@ pub(super) fn explain(map: &Worth, expected: Expected, most: usize, several: boo
         (told, total) = (trial, worth);
     }
     told
+}
+
+/// The best single spindle of every map searched so far: while fish settle, those that stand still leave the others the same map.
+#[derive(Debug, Default)]
+struct Searched(Vec<(Worth, Option<(f64, Spindle)>)>);
+
+impl Searched {
+    fn best(&mut self, map: Worth, expected: Expected) -> Option<(f64, Spindle)> {
+        if let Some((_, known)) = self.0.iter().find(|(searched, _)| *searched == map) {
+            return *known;
+        }
+        let best = map.best(expected);
+        self.0.push((map, best));
+        best
+    }
 }
 
 /// The map with what all spindles but number `left_out` cover counted as crossed.
