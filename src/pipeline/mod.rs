@@ -26,7 +26,7 @@ use crate::card::{self, Card, FindOptions, Layout, Search};
 use crate::error::{Result, Warning};
 use crate::features;
 use crate::fish::{self, FishOptions, Found, Region, Scene};
-use crate::floor::{self, FloorOptions};
+use crate::floor::{self, Floor, FloorOptions};
 use crate::geometry::{Point, Quad};
 use crate::photo::Photo;
 use crate::sheet::{self, Proposal, Sheet, Subject};
@@ -85,6 +85,13 @@ pub fn calibrate<'a>(
     empty: Option<&Photo>,
     options: &MeasureOptions,
 ) -> Result<(Search, CalibratedPhoto<'a>)> {
+    let (search, floor) = card_and_floor(photo, empty, options)?;
+    let calibration = calibration(&search, &floor, options);
+    let calibrated = CalibratedPhoto::new(photo, search.card.clone(), floor, calibration);
+    Ok((search, calibrated))
+}
+
+fn card_and_floor(photo: &Photo, empty: Option<&Photo>, options: &MeasureOptions) -> Result<(Search, Floor)> {
     let asked = FindOptions {
         corners: options.card_corners,
         pitch_mm: options.card_pitch_mm,
@@ -94,12 +101,14 @@ pub fn calibrate<'a>(
     let told = FloorOptions { tray: options.tray.as_deref(), empty };
     let tone = Tone::of_card(search.card.as_ref(), options.edition);
     let floor = floor::model(photo, reduced, search.card.as_ref(), &|v| tone.scene(v), &told)?;
-    let calibration = match &search.card {
+    Ok((search, floor))
+}
+
+fn calibration(search: &Search, floor: &Floor, options: &MeasureOptions) -> Calibration {
+    match &search.card {
         Some(card) => Calibration::from_card(card, options.edition, &floor.field),
         None => Calibration::from_profile(search.reason.clone()),
-    };
-    let calibrated = CalibratedPhoto::new(photo, search.card.clone(), floor, calibration);
-    Ok((search, calibrated))
+    }
 }
 
 /// Measures one photo.
@@ -107,8 +116,14 @@ pub fn calibrate<'a>(
 /// # Errors
 /// Options that do not fit the photo: a tray without area, an empty-tray photo of another size.
 pub fn measure<'a>(photo: &'a Photo, given: Given<'_>, options: &MeasureOptions) -> Result<Measured<'a>> {
-    let (search, calibrated) = calibrate(photo, given.empty, options)?;
-    let found = fish::find(&scene(&calibrated), &options.fish);
+    let (search, floor) = card_and_floor(photo, given.empty, options)?;
+    let card = search.card.as_ref();
+    let plane = card.and_then(Card::plane);
+    let scene = Scene { photo, floor: &floor, card, plane: plane.as_ref() };
+    // Fish are sought in the camera's own light, so the card's colours may be fitted at the same time.
+    let (found, calibration) =
+        rayon::join(|| fish::find(&scene, &options.fish), || calibration(&search, &floor, options));
+    let calibrated = CalibratedPhoto::new(photo, search.card.clone(), floor, calibration);
     Ok(told(&search, calibrated, found, &[], given, options))
 }
 
