@@ -135,9 +135,10 @@ impl Spindle {
         let rows = half * sin.abs() + band * cos.abs();
         let (from, to) = (first(self.middle.y - rows), last(self.middle.y + rows));
         let middle = self.middle;
+        let (long, broad) = (Strip::of(cos, half), Strip::of(-sin, band));
         (from..=to).map(move |y| {
             let dy = y as f64 + 0.5 - middle.y;
-            let (along, across) = (within(cos, dy * sin, half), within(-sin, dy * cos, band));
+            let (along, across) = (long.within(dy * sin), broad.within(dy * cos));
             let (lo, hi) = (along.0.max(across.0).max(-half - band), along.1.min(across.1).min(half + band));
             (y, first(middle.x + lo)..=last(middle.x + hi))
         })
@@ -251,20 +252,34 @@ fn last(v: f64) -> isize {
     (v - 0.5) as isize + isize::from(v > 0.5)
 }
 
-/// The x for which |slope · x + offset| is at most `limit`.
-fn within(slope: f64, offset: f64, limit: f64) -> (f64, f64) {
-    if slope.abs() < 1e-9 {
-        return if offset.abs() <= limit { (f64::MIN, f64::MAX) } else { (f64::MAX, f64::MIN) };
+/// The places where |slope · x + offset| is at most `limit`, for many offsets.
+#[derive(Debug, Clone, Copy)]
+struct Strip {
+    /// 1 / slope; `None` where x hardly matters.
+    inverse: Option<f64>,
+    limit: f64,
+}
+
+impl Strip {
+    fn of(slope: f64, limit: f64) -> Self {
+        Self { inverse: (slope.abs() >= 1e-9).then_some(1.0 / slope), limit }
     }
-    let (a, b) = ((-limit - offset) / slope, (limit - offset) / slope);
-    (a.min(b), a.max(b))
+
+    /// From which to which x.
+    fn within(self, offset: f64) -> (f64, f64) {
+        let Some(inverse) = self.inverse else {
+            return if offset.abs() <= self.limit { (f64::MIN, f64::MAX) } else { (f64::MAX, f64::MIN) };
+        };
+        let (a, b) = ((-self.limit - offset) * inverse, (self.limit - offset) * inverse);
+        if inverse > 0.0 { (a, b) } else { (b, a) }
+    }
 }
 
 /// The step of the outline nearest to a share of the length.
 #[inline]
 fn slot(u: f64) -> usize {
     let last = OUTLINE.len() - 1;
-    ((u * last as f64 + 0.5) as usize).min(last)
+    usize::from((u * last as f64 + 0.5) as u8).min(last)
 }
 
 impl Worth {
@@ -302,7 +317,7 @@ impl Worth {
         const REFINED: usize = 3;
         let things: Vec<usize> = (0..self.value.len()).filter(|&k| self.value[k] > 0.5).collect();
         let every = things.len().div_ceil(SEEDS).max(1);
-        let mut starts: Vec<(f64, Spindle)> = things
+        let starts: Vec<Spindle> = things
             .iter()
             .skip(every / 2)
             .step_by(every)
@@ -314,8 +329,8 @@ impl Worth {
                     Spindle { middle, turn, bend: 0.0, length: expected.length, half_width }
                 })
             })
-            .map(|s| (s.worth(self, expected), s))
             .collect();
+        let mut starts: Vec<(f64, Spindle)> = starts.into_par_iter().map(|s| (s.worth(self, expected), s)).collect();
         starts.sort_by(|a, b| b.0.total_cmp(&a.0));
         starts.truncate(REFINED);
         let both_ways = |(_, s): (f64, Spindle)| [s, Spindle { turn: s.turn + std::f64::consts::PI, ..s }];
@@ -345,15 +360,15 @@ pub(super) fn explain(map: &Worth, expected: Expected, most: usize, several: boo
     let mut told: Vec<Spindle> = Vec::new();
     let mut total = 0.0;
     while told.len() < most {
-        let Some((_, next)) = searched.best(without(map, &told, None), expected) else { break };
+        let Some((_, next)) = searched.best(&without(map, &told, None), expected) else { break };
         let mut trial = told.clone();
         trial.push(next);
         let mut worth = total_worth(map, &trial, expected);
         for _ in 0..if trial.len() > 1 { 2 } else { 0 } {
             for i in 0..trial.len() {
                 let rest = without(map, &trial, Some(i));
-                let again = trial[i].refined(&rest, expected);
-                let anew = searched.best(rest, expected);
+                let (again, anew) =
+                    rayon::join(|| trial[i].refined(&rest, expected), || searched.best(&rest, expected));
                 trial[i] = anew.filter(|a| a.0 > again.0).unwrap_or(again).1;
             }
             worth = total_worth(map, &trial, expected);
@@ -377,12 +392,12 @@ pub(super) fn explain(map: &Worth, expected: Expected, most: usize, several: boo
 struct Searched(Vec<(Worth, Option<(f64, Spindle)>)>);
 
 impl Searched {
-    fn best(&mut self, map: Worth, expected: Expected) -> Option<(f64, Spindle)> {
-        if let Some((_, known)) = self.0.iter().find(|(searched, _)| *searched == map) {
+    fn best(&mut self, map: &Worth, expected: Expected) -> Option<(f64, Spindle)> {
+        if let Some((_, known)) = self.0.iter().find(|(searched, _)| searched == map) {
             return *known;
         }
         let best = map.best(expected);
-        self.0.push((map, best));
+        self.0.push((map.clone(), best));
         best
     }
 }
