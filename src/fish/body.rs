@@ -10,6 +10,8 @@ use super::grid::Grid;
 use super::mask::Mask;
 use super::nearby::largest_nearby;
 use super::seek::{Blob, Survey};
+use super::shape::Shape;
+use super::spine::Spine;
 
 /// Length a fish is given in block pixels: finer shows no more of its shape.
 const DETAIL: f64 = 160.0;
@@ -101,7 +103,31 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
             piece.iter().for_each(|&k| out.on[k] = true);
         }
     }
+    let out = held_together(out, &own, blob);
     out.filled(out.count() / 3)
+}
+
+/// Fewest reduced pixels of a fish whose pieces are held together: smaller ones are rather crumbs and bubbles (starting value).
+const LARGE: usize = 250;
+/// Smallest share of a fish's pixels that a piece of it beyond a gap has (starting value).
+const PIECE: f64 = 0.2;
+/// Fishness of the reduced picture's own outline from which it shows one fish, and of the close-up's up to which that cannot be one
+/// (starting values, tuned on the renderer's tuning seeds).
+const ONE_FISH: (f64, f64) = (0.85, 0.3);
+
+/// The outline, with the reduced picture's own pixels where that shows one fish and the outline falls to pieces: a stalk or a blotch in
+/// the floor's colour.
+fn held_together(outline: Grid, own: &Grid, blob: &Blob) -> Grid {
+    let fishness = |shape: Option<Shape>| shape.map_or(0.0, |s| s.fishness(None));
+    let least = PIECE * outline.count() as f64;
+    let broken = outline.pieces().iter().filter(|p| p.len() as f64 >= least).count() > 1;
+    let of_outline = || Spine::of(&outline).map(|spine| Shape::of(&outline, &spine));
+    let needed = blob.grid.count() >= LARGE && broken && fishness(of_outline()) <= ONE_FISH.1;
+    if !needed || fishness(blob.shape()) < ONE_FISH.0 {
+        return outline;
+    }
+    let on = outline.on.iter().zip(&own.on).map(|(a, b)| *a || *b).collect();
+    Grid { on, ..outline }
 }
 
 /// The pixels without those at the rim where the fish's edge is only blurred over the floor: fainter than two fifths of what

@@ -5,11 +5,12 @@
 use crate::geometry::Point;
 
 use super::evidence::Kind;
+use super::explain::explain;
 use super::grid::Grid;
 use super::seek::{Blob, Survey, stronger};
 use super::shape::{Shape, Usual};
 use super::share::share_out;
-use super::spindle::{Expected, Spindle, Worth, explain};
+use super::spindle::{Expected, Spindle, Worth};
 
 /// Widest gap between things that may be one fish, in lengths of a usual one (starting value, tuned on drawn trays).
 const GAP: f64 = 0.2;
@@ -122,7 +123,7 @@ pub(super) fn is_plain(blob: &Blob, usual: Option<Usual>) -> bool {
     let Some(whole) = blob.shape() else { return true };
     let (shaped, times) = (whole.fishness(None), usual.map_or(1.0, |u| whole.area / u.area));
     let slender = usual.map_or(1.0, |u| whole.slenderness / u.slenderness);
-    times > 0.6 && times < 3.5 && shaped >= 0.85 && (0.75..1.6).contains(&slender)
+    times > 0.6 && times < 3.5 && shaped >= 0.95 && (0.75..1.6).contains(&slender)
 }
 
 /// Radius of the largest disc in a thing, in mean widths of a usual fish, from which it is a hand or some such: reaching in from

@@ -23,6 +23,11 @@ const FRY_MM: (f64, f64) = (6.0, 0.55);
 /// How compact a small candidate must be: a bubble's ring has 0.3, shreds of a reflection or a moulded ring less, a fry 0.4 and more
 /// (starting value, tuned on the renderer's tuning seeds).
 const COMPACT: f64 = 0.33;
+/// The same of one that stands out strongly, [`BOLD`] and more: a fry with its side fins and its tail spread has 0.28 (starting values,
+/// tuned on the renderer's tuning seeds).
+const BOLD_COMPACT: f64 = 0.26;
+/// See [`BOLD_COMPACT`]; L*a*b* units.
+const BOLD: f32 = 50.0;
 /// Largest multiple of the usual area at the tray's edge: more is a net, a hand or the rim.
 const MOST_AT_EDGE: f64 = 3.0;
 
@@ -96,8 +101,9 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
         Some(_) => FRY_MM.1,
         None => FRY_HEAD,
     };
+    let compact = if candidate.contrast >= BOLD { BOLD_COMPACT } else { COMPACT };
     // What is small and at the edge is rather a piece of rim than a fry.
-    let fry = !candidate.at_edge && share >= FRY_SHARE && head >= fry_head && candidate.compact >= COMPACT;
+    let fry = !candidate.at_edge && share >= FRY_SHARE && head >= fry_head && candidate.compact >= compact;
     share >= USUAL_SHARE || fry
 }
 

@@ -10,6 +10,7 @@ mod doubts;
 #[cfg(test)]
 mod drawn;
 mod evidence;
+mod explain;
 mod fin;
 mod find;
 mod grid;

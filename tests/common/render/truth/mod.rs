@@ -115,6 +115,8 @@ pub fn tell(scene: &Scene, view: &View, blur: f64) -> Truth {
     let ground = Ground::new(&scene.tray);
     let stage = Stage { layers: &layers, ground: &ground, back, to_pixels, view, blur };
     let mut fish: Vec<FishTruth> = (0..layers.len()).into_par_iter().map(|i| stage.fish(i, &scene.fish[i])).collect();
+    // What lies outside the picture, or wholly under another, is not in the photo.
+    fish.retain(|f| f.area_px > 0);
     mark_touching(&mut fish);
     let first = scene.charts.first().map(|c| c.in_picture(&to_pixels));
     let reference = first.as_ref().map_or(Point::new(f64::from(view.width) / 2.0, f64::from(view.height) / 2.0), |c| {
