@@ -192,3 +192,28 @@ fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::drawn::in_fish;
+    use super::super::spine::centre;
+    use super::*;
+
+    #[test]
+    fn a_fish_broken_up_close_is_held_together_and_a_whole_one_keeps_its_outline() {
+        let survey = Survey::bare(160, 140);
+        let heads = [(40.0, 60.0, 0.0)];
+        let own: Vec<usize> = (0..160 * 140).filter(|&k| in_fish(&heads, survey.place(k))).collect();
+        let mut fish = Grid::empty(160, 140);
+        own.iter().for_each(|&k| fish.on[k] = true);
+        let blob = Blob::of(&survey, own, Vec::new());
+        // Of the close look two lumps stay, neither of which could be a fish.
+        let mut broken = fish.clone();
+        (0..broken.on.len()).for_each(|k| broken.on[k] &= !(50.0..92.0).contains(&centre(&fish, k).x));
+        assert_eq!(broken.pieces().len(), 2);
+        assert_eq!(held_together(broken, &fish, &blob), fish);
+        let mut nibbled = fish.clone();
+        nibbled.on[60 * 160 + 45] = false;
+        assert_eq!(held_together(nibbled.clone(), &fish, &blob), nibbled);
+    }
+}
