@@ -1,6 +1,7 @@
 //! The photo at a fraction of its size: in linear light, or as encoded bytes where only shapes are looked for.
 #![expect(clippy::cast_possible_truncation, reason = "a mean of bytes is a byte")]
 
+use palette::cast::from_component_vec;
 use rayon::prelude::*;
 
 use super::{Photo, Profile, Samples};
@@ -39,7 +40,8 @@ pub(super) fn reduce(photo: &Photo, factor: u32) -> LinearImage {
     let k = factor as usize;
     let (width, height) = (photo.width as usize / k, photo.height as usize / k);
     let stride = 3 * photo.width as usize;
-    let mut pixels = vec![LinearRgb::new(0.0, 0.0, 0.0); width * height];
+    // Zeros that the system hands out, and each core fetches, only where they are written over.
+    let mut pixels: Vec<LinearRgb> = from_component_vec(vec![0.0; 3 * width * height]);
     pixels.par_chunks_mut(width.max(1)).enumerate().for_each(|(y, out)| match &photo.samples {
         Samples::Eight(v) => light_row(&v[y * k * stride..], stride, k, &photo.profile, out),
         Samples::Sixteen(_) => {
@@ -67,12 +69,12 @@ fn block_light(photo: &Photo, x: u32, y: u32, factor: u32) -> LinearRgb {
 fn light_row(from: &[u8], stride: usize, k: usize, profile: &Profile, out: &mut [LinearRgb]) {
     let tables = profile.curves8().map(|t| t.first_chunk::<256>());
     let [Some(red), Some(green), Some(blue)] = tables else { return };
-    let rows: Vec<&[u8]> = from.chunks(stride).take(k).collect();
+    let rows: Vec<&[[u8; 3]]> = from.chunks(stride).take(k).map(|row| row.as_chunks().0).collect();
     let n = (k * k) as f32;
     for (x, out) in out.iter_mut().enumerate() {
         let mut sum = [0.0f32; 3];
         for row in &rows {
-            for pixel in row[3 * k * x..3 * k * (x + 1)].chunks_exact(3) {
+            for pixel in &row[k * x..k * (x + 1)] {
                 sum[0] += red[usize::from(pixel[0])];
                 sum[1] += green[usize::from(pixel[1])];
                 sum[2] += blue[usize::from(pixel[2])];
@@ -110,7 +112,7 @@ impl EncodedImage {
         let (width, height) = (self.width / 2, self.height / 2);
         let mut bytes = vec![0u8; 3 * width * height];
         for (y, out) in bytes.chunks_exact_mut((3 * width).max(1)).enumerate() {
-            mean_row(&self.bytes[2 * y * 3 * self.width..], 3 * self.width, 2, out, u32::from);
+            mean_row(&self.bytes[2 * y * 3 * self.width..], 3 * self.width, 2, out, u16::from);
         }
         Self { width, height, factor: 2 * self.factor, bytes }
     }
@@ -126,33 +128,33 @@ impl EncodedImage {
 
 /// Averages `factor` × `factor` blocks of encoded values; a last, incomplete row or column of blocks is left out.
 pub(super) fn reduce_encoded(photo: &Photo, factor: u32) -> EncodedImage {
-    let factor = factor.clamp(1, photo.width.min(photo.height).max(1));
+    // So many bytes still add up to 16 bits.
+    let factor = factor.clamp(1, photo.width.min(photo.height).clamp(1, 256));
     let k = factor as usize;
     let (width, height) = (photo.width as usize / k, photo.height as usize / k);
     let stride = 3 * photo.width as usize;
     let mut bytes = vec![0u8; 3 * width * height];
     bytes.par_chunks_mut((3 * width).max(1)).enumerate().for_each(|(y, out)| match &photo.samples {
-        Samples::Eight(v) => mean_row(&v[y * k * stride..], stride, k, out, u32::from),
+        Samples::Eight(v) => mean_row(&v[y * k * stride..], stride, k, out, u16::from),
         // The high byte of a 16-bit sample is its 8-bit value.
-        Samples::Sixteen(v) => mean_row(&v[y * k * stride..], stride, k, out, |s| u32::from(s >> 8)),
+        Samples::Sixteen(v) => mean_row(&v[y * k * stride..], stride, k, out, |s| s >> 8),
     });
     EncodedImage { width, height, factor, bytes }
 }
 
 /// One row of block means: `from` starts at the first of the `k` rows that go into it. Rows are added up first, which a
 /// processor does many values at a time.
-fn mean_row<T: Copy>(from: &[T], stride: usize, k: usize, out: &mut [u8], value: impl Fn(T) -> u32 + Copy) {
-    // Bytes times at most 255 × 255 blocks stay far below 2³².
-    let mut columns = vec![0u32; k * out.len()];
-    for row in from.chunks(stride).take(k) {
-        for (sum, v) in columns.iter_mut().zip(row) {
-            *sum += value(*v);
-        }
+fn mean_row<T: Copy>(from: &[T], stride: usize, k: usize, out: &mut [u8], value: impl Fn(T) -> u16 + Copy) {
+    let mut columns: Vec<u16> = from[..k * out.len()].iter().map(|v| value(*v)).collect();
+    for row in from.chunks(stride).take(k).skip(1) {
+        columns.iter_mut().zip(row).for_each(|(sum, v)| *sum += value(*v));
     }
     let n = (k * k) as u32;
+    let mean = |sum: u32| (sum + n / 2) / n;
     for (out, block) in out.chunks_exact_mut(3).zip(columns.chunks_exact(3 * k)) {
-        let sums = block.chunks_exact(3).fold([n / 2; 3], |s, v| [s[0] + v[0], s[1] + v[1], s[2] + v[2]]);
-        out.copy_from_slice(&sums.map(|s| (s / n) as u8));
+        let add = |s: [u32; 3], v: &[u16; 3]| [0, 1, 2].map(|c| s[c] + u32::from(v[c]));
+        let sums = block.as_chunks().0.iter().fold([0; 3], add);
+        out.copy_from_slice(&sums.map(|s| mean(s) as u8));
     }
 }
 
