@@ -1,5 +1,7 @@
 //! A grid that may be a card: what speaks for and against it, and the card it becomes.
 
+use rayon::prelude::*;
+
 use super::evidence::{self, Evidence};
 use super::order::Pattern;
 use super::place::Placement;
@@ -188,7 +190,8 @@ fn pitch(to_px: &Homography, design: &Design) -> f64 {
 /// A card of a known design at a known place, its corners where the design has them. Patches that are `odd` among the
 /// others are left out as covered.
 pub(super) fn card(photo: &Photo, to_px: Homography, design: &Design, odd: &[bool], options: &FindOptions) -> Card {
-    let mut patches: Vec<_> = design.places().map(|p| read::reading(photo, &to_px, p)).collect();
+    let places: Vec<Point> = design.places().collect();
+    let mut patches: Vec<_> = places.par_iter().map(|p| read::reading(photo, &to_px, *p)).collect();
     for (patch, _) in patches.iter_mut().zip(odd).filter(|(p, odd)| **odd && p.clipped_share < 0.5) {
         patch.left_out = Some(LeftOut::Covered);
     }
@@ -208,7 +211,9 @@ pub(super) fn card(photo: &Photo, to_px: Homography, design: &Design, odd: &[boo
     }
     let pitch_px = pitch(&to_px, design);
     let layout = match &design.layout {
-        Layout::Chart24 if raster::lies_over(photo, patches.iter().map(|p| p.centre), pitch_px) => {
+        Layout::Chart24
+            if raster::lies_over(photo, &patches.iter().map(|p| p.centre).collect::<Vec<_>>(), pitch_px) =>
+        {
             notes.push(
                 "a fine regular grid lies over the card's patches, as over a screen or a print: it is not the painted chart".into(),
             );

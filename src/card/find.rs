@@ -1,5 +1,7 @@
 //! The search itself: from coarse to fine, spots → lattices → grids, and the best that a card's design explains.
 
+use rayon::prelude::*;
+
 use super::blobs::blobs;
 use super::candidate::{Candidate, Finding, LEAST_SPOTS};
 use super::lattice::{Lattice, lattices};
@@ -21,16 +23,15 @@ pub fn find(photo: &Photo, options: &FindOptions) -> Search {
     }
     let designs = options.design.clone().map_or_else(|| vec![Design::chart(), Design::tray()], |d| vec![d]);
     let patterns: Vec<Pattern> = designs.into_iter().map(Pattern::new).collect();
-    let mut hunt = Hunt { patterns: &patterns, found: Vec::new(), refused: Vec::new(), spots: 0, lattices: 0 };
-    for image in coarse_levels(photo) {
-        hunt.level(&image);
-    }
+    let mut hunt = Hunt::default();
+    let coarse: Vec<Level<'_>> = coarse_levels(photo).par_iter().map(|image| Level::of(image, &patterns)).collect();
+    coarse.into_iter().for_each(|level| hunt.add(level));
     // Twice as coarse for pictures full of noise, then finer for small cards.
     let coarse = coarse_factor(photo);
     let rest = [2 * coarse, coarse / 4, coarse / 8, coarse / 16];
     for factor in rest.into_iter().filter(|f| *f >= 1) {
         if hunt.found.is_empty() {
-            hunt.level(&photo.reduced_encoded(factor));
+            hunt.add(Level::of(&photo.reduced_encoded(factor), &patterns));
         }
     }
     hunt.search(photo, options)
@@ -52,10 +53,41 @@ fn coarse_levels(photo: &Photo) -> Vec<EncodedImage> {
     vec![fine.halved(), fine]
 }
 
-/// What the levels searched so far have shown.
+/// What one level shows.
 #[derive(Debug)]
+struct Level<'a> {
+    found: Vec<Candidate<'a>>,
+    refused: Vec<(Candidate<'a>, String)>,
+    spots: usize,
+    lattices: usize,
+}
+
+impl<'a> Level<'a> {
+    fn of(image: &EncodedImage, patterns: &'a [Pattern]) -> Self {
+        let spots = blobs(image);
+        let grids = lattices(&spots);
+        let mut level = Self { found: Vec::new(), refused: Vec::new(), spots: spots.len(), lattices: grids.len() };
+        let pairs: Vec<_> = grids.iter().flat_map(|grid| patterns.iter().map(move |pattern| (grid, pattern))).collect();
+        let judged = |(grid, pattern): &(&Lattice, &'a Pattern)| {
+            let candidate = |placement| Candidate::new(placement, image, pattern);
+            let judged = |c: Candidate<'a>| (c.judge(), c);
+            likely(image, grid, pattern).into_iter().map(candidate).map(judged).collect::<Vec<_>>()
+        };
+        let judged: Vec<Vec<_>> = pairs.par_iter().map(judged).collect();
+        for (finding, candidate) in judged.into_iter().flatten() {
+            match finding {
+                Finding::Card => level.found.push(candidate),
+                Finding::Refused(why) => level.refused.push((candidate, why)),
+                Finding::Nothing => {}
+            }
+        }
+        level
+    }
+}
+
+/// What the levels searched so far have shown.
+#[derive(Debug, Default)]
 struct Hunt<'a> {
-    patterns: &'a [Pattern],
     /// Cards, best first.
     found: Vec<Candidate<'a>>,
     refused: Vec<(Candidate<'a>, String)>,
@@ -63,28 +95,17 @@ struct Hunt<'a> {
     lattices: usize,
 }
 
-impl Hunt<'_> {
-    fn level(&mut self, image: &EncodedImage) {
-        let spots = blobs(image);
-        let grids = lattices(&spots);
-        self.spots = self.spots.max(spots.len());
-        self.lattices += grids.len();
-        let pairs = grids.iter().flat_map(|grid| self.patterns.iter().map(move |pattern| (grid, pattern)));
-        for (grid, pattern) in pairs {
-            for placement in likely(image, grid, pattern) {
-                let candidate = Candidate::new(placement, image, pattern);
-                match candidate.judge() {
-                    Finding::Card => self.found.push(candidate),
-                    Finding::Refused(why) => self.refused.push((candidate, why)),
-                    Finding::Nothing => {}
-                }
-            }
-        }
+impl<'a> Hunt<'a> {
+    fn add(&mut self, level: Level<'a>) {
+        self.found.extend(level.found);
+        self.refused.extend(level.refused);
+        self.spots = self.spots.max(level.spots);
+        self.lattices += level.lattices;
         keep_distinct(&mut self.found);
     }
 
     fn search(self, photo: &Photo, options: &FindOptions) -> Search {
-        let mut cards: Vec<Card> = self.found.iter().map(|c| c.card(photo, options)).collect();
+        let mut cards: Vec<Card> = self.found.par_iter().map(|c| c.card(photo, options)).collect();
         if cards.is_empty() {
             return Search { card: None, others: Vec::new(), reason: self.reason() };
         }

@@ -5,6 +5,8 @@
 //! same in every patch, also where it shows as moiré. Not seen are grids so fine that the picture does not resolve them.
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "windows lie inside the picture")]
 
+use rayon::prelude::*;
+
 use super::fourier::Fourier;
 use crate::geometry::Point;
 use crate::photo::{CLIPPED_FROM, Photo};
@@ -36,22 +38,22 @@ const REGULAR: f32 = 3.7;
 const FEWEST: usize = 8;
 
 /// Whether a regular grid lies over the patches with these centres, `pitch` pixels apart.
-pub(super) fn lies_over(photo: &Photo, centres: impl Iterator<Item = Point>, pitch: f64) -> bool {
+pub(super) fn lies_over(photo: &Photo, centres: &[Point], pitch: f64) -> bool {
     let square = 2.0 * INNER * pitch;
     let Some(side) = WINDOWS.into_iter().find(|n| *n as f64 <= square) else { return false };
     let window = Window::new(side);
     let shift = (square - side as f64) / 2.0;
     let shifts: &[f64] = if square < TWO_FROM * side as f64 { &[0.0] } else { &[-shift, shift] };
+    let heights = |centre: &Point| {
+        let read = shifts.iter().filter_map(|d| window.read(photo, *centre + Point::new(*d, *d)));
+        let read: Vec<Vec<f32>> = read.collect();
+        let power = window.fourier.power(read.first()?, read.get(1).map(Vec::as_slice));
+        Some(window.heights(&power, read.len()))
+    };
+    let heights: Vec<Vec<f32>> = centres.par_iter().filter_map(heights).collect();
+    let patches = heights.len();
     let mut sums = vec![0.0f32; side * side];
-    let mut patches = 0;
-    for centre in centres {
-        let read: Vec<Vec<f32>> =
-            shifts.iter().filter_map(|d| window.read(photo, centre + Point::new(*d, *d))).collect();
-        let Some(first) = read.first() else { continue };
-        let power = window.fourier.power(first, read.get(1).map(Vec::as_slice));
-        window.add_heights(&power, read.len(), &mut sums);
-        patches += 1;
-    }
+    heights.iter().for_each(|patch| sums.iter_mut().zip(patch).for_each(|(sum, height)| *sum += height));
     let highest = (0..side * side).filter(|k| telling(k % side, k / side, side)).map(|k| sums[k]).fold(0.0, f32::max);
     patches >= FEWEST && highest >= REGULAR * patches as f32
 }
@@ -126,29 +128,36 @@ impl Window {
         }
     }
 
-    /// Adds, for each place of a patch's spectrum, its height over the places around it.
-    fn add_heights(&self, power: &[f32], windows: usize, sums: &mut [f32]) {
+    /// For each place of a patch's spectrum its height over the places around it.
+    fn heights(&self, power: &[f32], windows: usize) -> Vec<f32> {
         let n = self.side;
         let reach = 2 + n / 32;
         let (wide, narrow) = (ring_sums(power, n, reach), ring_sums(power, n, 1));
         let around = ((2 * reach + 1).pow(2) - 9) as f32;
         // A wave of amplitude a has the power (a/2 · Σ weights)², and the weights' mean is ½ along each side.
         let least = windows as f32 * (LEAST_AMPLITUDE / 8.0 * (n * n) as f32).powi(2);
-        for (k, sum) in sums.iter_mut().enumerate() {
-            let height = power[k] / ((wide[k] - narrow[k]) / around).max(f32::MIN_POSITIVE);
-            *sum += height.min(if power[k] >= least { MOST } else { 1.0 });
-        }
+        let height = |(power, (wide, narrow)): (&f32, (&f32, &f32))| {
+            let height = power / ((wide - narrow) / around).max(f32::MIN_POSITIVE);
+            height.min(if *power >= least { MOST } else { 1.0 })
+        };
+        power.iter().zip(wide.iter().zip(&narrow)).map(height).collect()
     }
 }
 
 /// Sum over the square of places up to `reach` away in both directions; the spectrum goes on at its other end.
 fn ring_sums(values: &[f32], n: usize, reach: usize) -> Vec<f32> {
-    let near = |k: usize| (0..=2 * reach).map(move |d| (k + n + d - reach) % n);
-    let mut rows = vec![0.0; n * n];
-    for (k, out) in rows.iter_mut().enumerate() {
-        *out = near(k % n).map(|x| values[k / n * n + x]).sum();
+    let mut across = Vec::with_capacity(n * n);
+    for row in values.chunks_exact(n) {
+        let around = [&row[n - reach..], row, &row[..reach]].concat();
+        across.extend(around.windows(2 * reach + 1).map(|near| near.iter().sum::<f32>()));
     }
-    (0..n * n).map(|k| near(k / n).map(|y| rows[y * n + k % n]).sum()).collect()
+    let mut out = vec![0.0; n * n];
+    for (y, sums) in out.chunks_exact_mut(n).enumerate() {
+        for row in (0..=2 * reach).map(|d| (y + n + d - reach) % n) {
+            sums.iter_mut().zip(&across[row * n..]).for_each(|(sum, v)| *sum += v);
+        }
+    }
+    out
 }
 
 #[cfg(test)]
@@ -182,11 +191,8 @@ mod tests {
     }
 
     fn judged(photo: &Photo) -> bool {
-        lies_over(
-            photo,
-            (0..24).map(|i| Point::new(50.0 + 100.0 * f64::from(i % 6), 50.0 + 100.0 * f64::from(i / 6))),
-            100.0,
-        )
+        let centre = |i| Point::new(50.0 + 100.0 * f64::from(i % 6), 50.0 + 100.0 * f64::from(i / 6));
+        lies_over(photo, &(0..24).map(centre).collect::<Vec<_>>(), 100.0)
     }
 
     #[test]
