@@ -1,9 +1,11 @@
 //! How a block of the photo differs from the bare floor, pixel by pixel.
 
+use std::array::from_fn;
+
 use rayon::prelude::*;
 
 use crate::colour::LinearRgb;
-use crate::floor::{Floor, perceived};
+use crate::floor::{Floor, perceived, perceived_all};
 use crate::geometry::Point;
 use crate::photo::Photo;
 
@@ -85,15 +87,23 @@ impl Block {
         let middle = floor.tray.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / floor.tray.len().max(1) as f64);
         let bare = floor.background.at(middle);
         let bare_lab = perceived(bare);
-        let mut pixels = vec![Difference::default(); width * height];
-        pixels.par_chunks_mut(width.max(1)).with_min_len(16).enumerate().for_each(|(y, row)| {
-            let mut background = floor.background.row(place(origin.1, step, y));
-            for (x, out) in row.iter_mut().enumerate() {
-                let Some(light) = light(x, y) else { continue };
-                let here = background.at(place(origin.0, step, x));
-                *out = difference(light / here * bare, bare, bare_lab);
+        let count = width * height;
+        // A row of the block and of the floor under it; each core goes through its pixels from left to right.
+        let row = |y: usize| (y, floor.background.row(place(origin.1, step, y)));
+        let relit = |(y, below): &mut (usize, _), k: usize| {
+            if k.wrapping_sub(*y * width) >= width {
+                (*y, *below) = row(k / width);
             }
-        });
+            let x = k - *y * width;
+            light(x, *y).map(|seen| seen / below.at(place(origin.0, step, x)) * bare)
+        };
+        let group = |at: &mut (usize, _), g: usize| {
+            let pixels = from_fn(|i| g * GROUP + i).map(|k| if k < count { relit(at, k) } else { None });
+            differences(pixels, bare, bare_lab)
+        };
+        let groups = (0..count.div_ceil(GROUP)).into_par_iter().with_min_len(2 * width);
+        let mut pixels = groups.map_init(|| row(0), group).collect::<Vec<_>>().into_flattened();
+        pixels.truncate(count);
         Self { origin, step, width, height, pixels, floor: bare_lab }
     }
 }
@@ -139,16 +149,27 @@ fn index(i: usize) -> u32 {
 /// Below this mirrored light is lost in the noise, L* units.
 const LEAST_SHEEN: f32 = 1.5;
 
-fn difference(seen: LinearRgb, bare: LinearRgb, bare_lab: [f32; 3]) -> Difference {
-    let lab = perceived(seen);
-    // A shadow scales XYZ, and with it cube-root a* and b*, by one factor: that of L* + 16.
-    let q = (lab[0] + 16.0) / (bare_lab[0] + 16.0).max(1.0);
-    let lightness = lab[0] - bare_lab[0];
-    Difference {
-        lightness,
-        tint: [lab[1] - q * bare_lab[1], lab[2] - q * bare_lab[2]],
-        sheen: lightness > LEAST_SHEEN && is_sheen(seen, bare, lab, lightness),
+/// Pixels whose differences are worked out at once.
+const GROUP: usize = 8;
+
+/// The differences of some pixels' light, relit to that of the `bare` floor; a pixel without light differs in nothing.
+fn differences(pixels: [Option<LinearRgb>; GROUP], bare: LinearRgb, bare_lab: [f32; 3]) -> [Difference; GROUP] {
+    if pixels.iter().all(Option::is_none) {
+        return [Difference::default(); GROUP];
     }
+    let seen = pixels.map(|p| p.unwrap_or(bare));
+    let [l, a, b] = perceived_all([seen.map(|s| s.red), seen.map(|s| s.green), seen.map(|s| s.blue)]);
+    // A shadow scales XYZ, and with it cube-root a* and b*, by one factor: that of L* + 16.
+    let q = l.map(|l| (l + 16.0) / (bare_lab[0] + 16.0).max(1.0));
+    let lightness = l.map(|l| l - bare_lab[0]);
+    let tint: [[f32; 2]; GROUP] = from_fn(|i| [a[i] - q[i] * bare_lab[1], b[i] - q[i] * bare_lab[2]]);
+    from_fn(|i| match pixels[i] {
+        None => Difference::default(),
+        Some(seen) => {
+            let sheen = lightness[i] > LEAST_SHEEN && is_sheen(seen, bare, [l[i], a[i], b[i]], lightness[i]);
+            Difference { lightness: lightness[i], tint: tint[i], sheen }
+        }
+    })
 }
 
 /// Whether `seen` is `bare` with equal light added in every channel: mirrored light keeps the lamp's colour, which the camera's
@@ -165,21 +186,25 @@ fn is_sheen(seen: LinearRgb, bare: LinearRgb, lab: [f32; 3], lightness: f32) -> 
 mod tests {
     use super::*;
 
+    fn difference(seen: LinearRgb, bare: LinearRgb) -> Difference {
+        differences([Some(seen); GROUP], bare, perceived(bare))[0]
+    }
+
     #[test]
     fn a_shadow_on_a_blue_floor_has_no_tint_and_a_red_fish_has() {
         let blue = LinearRgb::new(0.05, 0.12, 0.35);
-        let shadow = difference(blue * 0.5, blue, perceived(blue));
+        let shadow = difference(blue * 0.5, blue);
         assert!(shadow.lightness < -8.0 && shadow.chroma() < 0.1, "{shadow:?}");
-        let red = difference(LinearRgb::new(0.4, 0.08, 0.05), blue, perceived(blue));
+        let red = difference(LinearRgb::new(0.4, 0.08, 0.05), blue);
         assert!(red.chroma() > 60.0, "{red:?}");
     }
 
     #[test]
     fn a_lamp_mirrored_on_a_blue_floor_is_sheen_and_a_white_fish_is_not() {
         let blue = LinearRgb::new(0.05, 0.12, 0.35);
-        let mirrored = difference(LinearRgb::new(0.35, 0.42, 0.65), blue, perceived(blue));
+        let mirrored = difference(LinearRgb::new(0.35, 0.42, 0.65), blue);
         assert!(mirrored.sheen, "{mirrored:?}");
-        let white = difference(LinearRgb::new(0.6, 0.62, 0.6), blue, perceived(blue));
+        let white = difference(LinearRgb::new(0.6, 0.62, 0.6), blue);
         assert!(!white.sheen, "{white:?}");
     }
 }

@@ -4,7 +4,7 @@
 
 use rayon::prelude::*;
 
-use super::differ::Block;
+use super::differ::{Block, Difference};
 use super::grid::Grid;
 use super::limits::{Limits, limits, size};
 use super::nearby::largest_nearby;
@@ -78,20 +78,18 @@ impl<'a> Evidence<'a> {
     pub(super) fn classify(&self, inside: &Grid) -> Vec<Kind> {
         let limits = self.limits;
         let coloured = self.block.floor[1].hypot(self.block.floor[2]) > COLOURED_FLOOR;
-        let mut kinds: Vec<Kind> = (0..self.tint.len())
-            .into_par_iter()
-            .map(|k| {
-                let d = self.block.pixels[k];
-                let differs = d.lightness.abs() > limits.lightness || self.tint[k] > limits.tint;
-                // On a coloured floor mirrored light is told by its colour alone; on a grey one a pale fish looks the same.
-                let mirrored = coloured && d.sheen && d.lightness > limits.lightness;
-                match (inside.on[k] && differs, mirrored) {
-                    (false, _) => Kind::Floor,
-                    (true, true) => Kind::Light,
-                    (true, false) => Kind::Thing,
-                }
-            })
-            .collect();
+        let pixels = self.block.pixels.par_iter().zip(&self.tint).zip(&inside.on);
+        let kind = |((d, tint), inside): ((&Difference, &f32), &bool)| {
+            let differs = d.lightness.abs() > limits.lightness || *tint > limits.tint;
+            // On a coloured floor mirrored light is told by its colour alone; on a grey one a pale fish looks the same.
+            let mirrored = coloured && d.sheen && d.lightness > limits.lightness;
+            match (*inside && differs, mirrored) {
+                (false, _) => Kind::Floor,
+                (true, true) => Kind::Light,
+                (true, false) => Kind::Thing,
+            }
+        };
+        let mut kinds: Vec<Kind> = pixels.map(kind).collect();
         self.peel_light(inside, &mut kinds);
         kinds
     }
@@ -139,7 +137,8 @@ impl<'a> Evidence<'a> {
 impl Evidence<'_> {
     /// How far above the floor the brightest pixel near each is, in half L* units, at most 127 L*.
     fn brightest_nearby(&self) -> Vec<u8> {
-        let doubled: Vec<u8> = self.block.pixels.iter().map(|d| (2.0 * d.lightness).clamp(0.0, 254.0) as u8).collect();
+        let pixels = self.block.pixels.par_iter();
+        let doubled: Vec<u8> = pixels.map(|d| (2.0 * d.lightness).clamp(0.0, 254.0) as u8).collect();
         let reach = (SHEEN_REACH / self.block.step).max(1) as usize;
         largest_nearby(&doubled, self.block.width, reach)
     }

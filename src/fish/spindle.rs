@@ -1,7 +1,7 @@
 //! A fish as a model: a bent spindle with a tail fan, fitted to pixels.
 #![expect(clippy::cast_possible_truncation, reason = "places are clamped to the grid before the cast")]
 
-use std::ops::{Range, RangeInclusive};
+use std::ops::Range;
 
 use crate::geometry::Point;
 
@@ -123,11 +123,7 @@ impl Spindle {
 
     /// Places that may be nearer to it than `margin`, a row and a stretch of it each: those in the turned rectangle around its
     /// bent axis.
-    fn rows(
-        &self,
-        margin: f64,
-        (sin, cos): (f64, f64),
-    ) -> impl Iterator<Item = (isize, RangeInclusive<isize>)> + use<> {
+    fn rows(&self, margin: f64, (sin, cos): (f64, f64)) -> impl Iterator<Item = (isize, Range<isize>)> + use<> {
         let half = 0.5 * self.length + margin;
         // So far the axis bends away from its chord at most.
         let band = self.half_width + margin + (self.bend / self.length / 2.0).abs() * half * half;
@@ -139,7 +135,7 @@ impl Spindle {
             let dy = y as f64 + 0.5 - middle.y;
             let (along, across) = (long.within(dy * sin), broad.within(dy * cos));
             let (lo, hi) = (along.0.max(across.0).max(-half - band), along.1.min(across.1).min(half + band));
-            (y, first(middle.x + lo)..=last(middle.x + hi))
+            (y, first(middle.x + lo)..last(middle.x + hi) + 1)
         })
     }
 

@@ -76,7 +76,7 @@ impl Spine {
     /// The shape along `line`, and how far along it each of its places lies.
     fn along(places: &[Point], line: Vec<Point>) -> Option<(Self, Vec<f64>)> {
         let stretches = stretches(&line);
-        let along: Vec<f64> = places.iter().map(|&p| locate(&stretches, p).0).collect();
+        let along = distances(&stretches, places);
         let (lo, hi) = along.iter().fold((f64::MAX, f64::MIN), |(a, b), &s| (a.min(s), b.max(s)));
         // A pixel reaches half its side beyond its centre.
         let span = (lo - 0.5, hi + 0.5);
@@ -161,21 +161,46 @@ pub(super) fn stretches(line: &[Point]) -> Vec<Stretch> {
     line.windows(2).enumerate().map(stretch).collect()
 }
 
+impl Stretch {
+    /// Squared distance of a place, its distance along the line, and its signed distance to the right.
+    #[inline]
+    fn locate(&self, p: Point) -> (f64, f64, f64) {
+        let v = p - self.start;
+        let raw = v.x * self.along.x + v.y * self.along.y;
+        // `clamp` would first ask, for every place and stretch anew, whether the limits are in order.
+        let s = raw.max(self.low).min(self.high);
+        let across = self.along.x * v.y - self.along.y * v.x;
+        ((raw - s) * (raw - s) + across * across, self.from + s, across)
+    }
+}
+
 /// Distance along a polyline (straight on beyond its ends) and signed distance to its right.
 pub(super) fn locate(stretches: &[Stretch], p: Point) -> (f64, f64) {
     let mut best = (f64::MAX, 0.0, 0.0);
-    for stretch in stretches {
-        let v = p - stretch.start;
-        let raw = v.x * stretch.along.x + v.y * stretch.along.y;
-        // `clamp` would first ask, for every place and stretch anew, whether the limits are in order.
-        let s = raw.max(stretch.low).min(stretch.high);
-        let across = stretch.along.x * v.y - stretch.along.y * v.x;
-        let off = (raw - s) * (raw - s) + across * across;
-        if off < best.0 {
-            best = (off, stretch.from + s, across);
+    for here in stretches.iter().map(|s| s.locate(p)) {
+        if here.0 < best.0 {
+            best = here;
         }
     }
     (best.1, best.2)
+}
+
+/// Distances along a polyline of many places, as [`locate`] tells them: stretch by stretch, so that a processor has several places
+/// in hand at a time.
+fn distances(stretches: &[Stretch], places: &[Point]) -> Vec<f64> {
+    let mut along = vec![0.0; places.len()];
+    for (places, along) in places.chunks(128).zip(along.chunks_mut(128)) {
+        let mut nearest = [f64::MAX; 128];
+        for stretch in stretches {
+            for ((p, along), nearest) in places.iter().zip(along.iter_mut()).zip(&mut nearest) {
+                let (off, s, _) = stretch.locate(*p);
+                let nearer = off < *nearest;
+                *nearest = if nearer { off } else { *nearest };
+                *along = if nearer { s } else { *along };
+            }
+        }
+    }
+    along
 }
 
 /// Middle line by walking: from the end farthest from the middle, pixels of equal walking distance form slices; `places` are

@@ -14,7 +14,7 @@ pub use background::Background;
 pub use field::LightField;
 pub use light::ToScene;
 pub use model::{PLAIN_FROM, model, reduced};
-pub use perceive::perceived;
+pub use perceive::{perceived, perceived_all};
 pub use tray::grow;
 
 use crate::error::Warning;

@@ -1,6 +1,8 @@
 //! An approximate CIELAB for comparing neighbouring places of one photo, cheap enough for every reduced pixel.
 #![expect(clippy::cast_possible_truncation, reason = "matrix entries near one are kept as f32")]
 
+use std::array::from_fn;
+
 use crate::colour::{LinearRgb, SRGB_TO_XYZ_D50};
 
 /// D50 white, CIE 15:2018, Y = 1.
@@ -24,8 +26,15 @@ const fn shares() -> [[f32; 3]; 3] {
 /// Good for differences between places of one photo; never reported.
 #[inline]
 pub fn perceived(rgb: LinearRgb) -> [f32; 3] {
-    let [x, y, z] = SHARES.map(|m| cube_root(m[0] * rgb.red + m[1] * rgb.green + m[2] * rgb.blue));
-    [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
+    perceived_all([[rgb.red], [rgb.green], [rgb.blue]]).map(|[v]| v)
+}
+
+/// The same for several places at once, given red, green and blue of all: a processor does the same to eight numbers in little
+/// more time than to one.
+#[inline]
+pub fn perceived_all<const N: usize>([r, g, b]: [[f32; N]; 3]) -> [[f32; N]; 3] {
+    let [x, y, z] = SHARES.map(|m| -> [f32; N] { from_fn(|i| cube_root(m[0] * r[i] + m[1] * g[i] + m[2] * b[i])) });
+    [from_fn(|i| 116.0 * y[i] - 16.0), from_fn(|i| 500.0 * (x[i] - y[i])), from_fn(|i| 200.0 * (y[i] - z[i]))]
 }
 
 /// Cube root to 1e-4 relative, 0 for what is not positive: exponent divided by three, then one step of Halley's
@@ -35,8 +44,9 @@ fn cube_root(v: f32) -> f32 {
     let v = v.max(0.0);
     let r = f32::from_bits(v.to_bits() / 3 + 709_921_077);
     let cube = r * r * r;
-    // For a zero `r` is about 1e-13 and the step would only halve it.
-    if v < 1e-9 { 0.0 } else { r * (cube + 2.0 * v) / (2.0 * cube + v) }
+    let root = r * (cube + 2.0 * v) / (2.0 * cube + v);
+    // For a zero `r` is about 1e-13 and the step would only halve it. A mask instead of a branch, so that several go at once.
+    f32::from_bits(root.to_bits() & u32::from(v >= 1e-9).wrapping_neg())
 }
 
 #[cfg(test)]

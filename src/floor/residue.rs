@@ -27,20 +27,23 @@ pub(super) struct Residue {
 }
 
 impl Residue {
-    /// Medians over the floor's cells, smoothed once over the neighbouring blocks.
+    /// Medians over the floor's cells (ascending), smoothed once over the neighbouring blocks.
     pub(super) fn of(cells: &Cells, floor: &[usize], surface: &Surface) -> Self {
         let (columns, rows) = (cells.width.div_ceil(BLOCK), cells.height.div_ceil(BLOCK));
-        let mut lists: Vec<[Vec<f64>; 3]> = vec![Default::default(); columns * rows];
-        let left_over = |&k: &usize| -> [f64; 3] {
+        let left_over = |k: usize| -> [f64; 3] {
             let (log, model) = (log_light(cells.light[k]), surface.log_at(cells.place(k)));
             std::array::from_fn(|c| log[c] - model[c])
         };
-        let left_over: Vec<[f64; 3]> = floor.par_iter().map(left_over).collect();
-        for (&k, rest) in floor.iter().zip(left_over) {
-            let block = (k / cells.width / BLOCK) * columns + k % cells.width / BLOCK;
-            (0..3).for_each(|c| lists[block][c].push(rest[c]));
-        }
-        let medians: Vec<Option<[f64; 3]>> = lists.into_iter().map(median).collect();
+        let block_row = |j: usize| -> Vec<Option<[f64; 3]>> {
+            let mut lists: Vec<[Vec<f64>; 3]> = vec![Default::default(); columns];
+            let first = |row: usize| floor.partition_point(|k| *k < row * cells.width);
+            for &k in &floor[first(j * BLOCK)..first((j + 1) * BLOCK)] {
+                let list = &mut lists[k % cells.width / BLOCK];
+                list.iter_mut().zip(left_over(k)).for_each(|(list, rest)| list.push(rest));
+            }
+            lists.into_iter().map(median).collect()
+        };
+        let medians: Vec<Option<[f64; 3]>> = (0..rows).into_par_iter().flat_map_iter(block_row).collect();
         let known: Vec<f64> = medians.iter().flatten().map(|m| m[1]).collect();
         let values = (0..medians.len()).map(|k| smoothed(&medians, columns, rows, k)).collect();
         Self { size: BLOCK as f64 * cells.step, columns, rows, values, unevenness: robust_scale(&known) }
