@@ -164,13 +164,23 @@ pub(super) fn stretches(line: &[Point]) -> Vec<Stretch> {
 impl Stretch {
     /// Squared distance of a place, its distance along the line, and its signed distance to the right.
     #[inline]
-    fn locate(&self, p: Point) -> (f64, f64, f64) {
+    fn locate(self, p: Point) -> (f64, f64, f64) {
         let v = p - self.start;
         let raw = v.x * self.along.x + v.y * self.along.y;
         // `clamp` would first ask, for every place and stretch anew, whether the limits are in order.
         let s = raw.max(self.low).min(self.high);
         let across = self.along.x * v.y - self.along.y * v.x;
         ((raw - s) * (raw - s) + across * across, self.from + s, across)
+    }
+
+    /// Sets, where this is the nearest stretch so far, the squared distance and the distance along the line: without a branch, so
+    /// that a processor does several places at once.
+    fn take_nearer(self, places: &[Point], nearest: &mut [f64], along: &mut [f64]) {
+        for ((place, nearest), along) in places.iter().zip(nearest).zip(along) {
+            let (off, s, _) = self.locate(*place);
+            *along = if off < *nearest { s } else { *along };
+            *nearest = off.min(*nearest);
+        }
     }
 }
 
@@ -185,20 +195,14 @@ pub(super) fn locate(stretches: &[Stretch], p: Point) -> (f64, f64) {
     (best.1, best.2)
 }
 
-/// Distances along a polyline of many places, as [`locate`] tells them: stretch by stretch, so that a processor has several places
-/// in hand at a time.
+/// Distances along a polyline of many places, as [`locate`] tells them.
 fn distances(stretches: &[Stretch], places: &[Point]) -> Vec<f64> {
+    // So many places and what is known of them stay at hand while stretch after stretch is asked.
+    const TOGETHER: usize = 256;
     let mut along = vec![0.0; places.len()];
-    for (places, along) in places.chunks(128).zip(along.chunks_mut(128)) {
-        let mut nearest = [f64::MAX; 128];
-        for stretch in stretches {
-            for ((p, along), nearest) in places.iter().zip(along.iter_mut()).zip(&mut nearest) {
-                let (off, s, _) = stretch.locate(*p);
-                let nearer = off < *nearest;
-                *nearest = if nearer { off } else { *nearest };
-                *along = if nearer { s } else { *along };
-            }
-        }
+    for (places, along) in places.chunks(TOGETHER).zip(along.chunks_mut(TOGETHER)) {
+        let mut nearest = vec![f64::MAX; places.len()];
+        stretches.iter().for_each(|stretch| stretch.take_nearer(places, &mut nearest, along));
     }
     along
 }
