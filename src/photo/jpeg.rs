@@ -41,7 +41,7 @@ pub(super) fn outline(bytes: &[u8]) -> Outline {
 /// The code of the next marker at or after `at`, which is moved behind it; stuffed zeros in coded data are no markers.
 fn next_marker(bytes: &[u8], at: &mut usize) -> Option<u8> {
     loop {
-        *at += bytes.get(*at..)?.iter().position(|&b| b == 0xff)? + 1;
+        *at += first_ff(bytes.get(*at..)?)? + 1;
         match bytes.get(*at)? {
             0x00 => *at += 1,
             // Fill bytes before a marker.
@@ -52,6 +52,13 @@ fn next_marker(bytes: &[u8], at: &mut usize) -> Option<u8> {
             }
         }
     }
+}
+
+/// Where the first byte 0xff is: pieces are asked whole whether they hold one, which takes a fraction of the time.
+fn first_ff(bytes: &[u8]) -> Option<usize> {
+    const PIECE: usize = 64;
+    let passed = PIECE * bytes.chunks(PIECE).take_while(|piece| !piece.contains(&0xff)).count();
+    bytes.get(passed..)?.iter().position(|&b| b == 0xff).map(|i| passed + i)
 }
 
 #[cfg(test)]

@@ -79,6 +79,22 @@ impl Photo {
         }
     }
 
+    /// Mean light of the square of `side` pixels whose first is (x, y), inside the picture; beyond its right and lower edge
+    /// their last pixels go on.
+    pub(crate) fn mean_light(&self, x: u32, y: u32, side: u32) -> LinearRgb {
+        let mut sum = LinearRgb::new(0.0, 0.0, 0.0);
+        for y in (y..y + side).map(|y| y.min(self.height - 1)) {
+            match &self.samples {
+                Samples::Eight(v) if x + side <= self.width => {
+                    let row = &v[self.index(x, y)..][..3 * side as usize];
+                    row.as_chunks().0.iter().for_each(|pixel| sum += self.profile.linear8(*pixel));
+                }
+                _ => (x..x + side).for_each(|x| sum += self.linear(x.min(self.width - 1), y)),
+            }
+        }
+        sum / (side * side) as f32
+    }
+
     /// Whether a channel of pixel (x, y) is at or above [`CLIPPED_FROM`].
     pub fn clipped(&self, x: u32, y: u32) -> bool {
         self.encoded(x, y).iter().any(|&v| v >= CLIPPED_FROM)

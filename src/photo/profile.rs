@@ -1,6 +1,8 @@
 //! How a file's values become linear light on the sRGB primaries.
 #![expect(clippy::cast_possible_truncation, reason = "table entries in 0…1 are kept as f32")]
 
+use std::array::from_fn;
+
 use crate::colour::{LinearRgb, srgb_decode};
 
 /// A tone curve a channel and a matrix to linear sRGB.
@@ -8,7 +10,7 @@ use crate::colour::{LinearRgb, srgb_decode};
 pub struct Profile {
     /// What the profile calls itself; `sRGB` when none is embedded.
     pub name: String,
-    eight: [Vec<f32>; 3],
+    eight: [Box<[f32; 256]>; 3],
     sixteen: Option<[Vec<f32>; 3]>,
     matrix: Option<[[f32; 3]; 3]>,
 }
@@ -31,11 +33,11 @@ impl Profile {
         matrix: Option<[[f32; 3]; 3]>,
         with_sixteen: bool,
     ) -> Self {
-        let table = |c: usize, n: u32| (0..n).map(|i| curve(c, f64::from(i) / f64::from(n - 1)) as f32).collect();
+        let light = |c: usize, i: usize, n: usize| curve(c, i as f64 / (n - 1) as f64) as f32;
         Self {
             name: name.to_owned(),
-            eight: std::array::from_fn(|c| table(c, 256)),
-            sixteen: with_sixteen.then(|| std::array::from_fn(|c| table(c, 65_536))),
+            eight: from_fn(|c| Box::new(from_fn(|i| light(c, i, 256)))),
+            sixteen: with_sixteen.then(|| from_fn(|c| (0..65_536).map(|i| light(c, i, 65_536)).collect())),
             matrix,
         }
     }
@@ -59,8 +61,8 @@ impl Profile {
     }
 
     /// The channels' tone curves for 8-bit values, before any matrix.
-    pub(super) fn curves8(&self) -> [&[f32]; 3] {
-        [&self.eight[0], &self.eight[1], &self.eight[2]]
+    pub(super) fn curves8(&self) -> &[Box<[f32; 256]>; 3] {
+        &self.eight
     }
 
     /// Linear light of a value already taken through the channels' tone curves.
