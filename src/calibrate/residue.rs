@@ -135,7 +135,8 @@ impl Grid {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the grid just before")]
         let cut = |v: f64, axis: usize| {
             let t = ((v - LOW[axis]) / STEP).clamp(0.0, (POINTS[axis] - 1) as f64 - 1e-9);
-            (t as usize, (t - t.floor()) as f32)
+            let i = t as u32;
+            (i as usize, (t - f64::from(i)) as f32)
         };
         let ((i, u), (j, v), (k, w)) = (cut(lab.l, 0), cut(lab.a, 1), cut(lab.b, 2));
         let mut sum = [0.0f32; 3];

@@ -64,16 +64,8 @@ impl Block {
 
     /// `size` block pixels from `origin` on, each the mean of its photo pixels.
     pub(super) fn close_up(photo: &Photo, floor: &Floor, origin: (u32, u32), step: u32, size: (usize, usize)) -> Self {
-        let n = (step * step) as f32;
         Self::of(floor, origin, step, size, |x, y| {
-            let (x0, y0) = (origin.0 + index(x) * step, origin.1 + index(y) * step);
-            let mut sum = LinearRgb::new(0.0, 0.0, 0.0);
-            for py in y0..y0 + step {
-                for px in x0..x0 + step {
-                    sum += photo.linear(px.min(photo.width - 1), py.min(photo.height - 1));
-                }
-            }
-            Some(sum / n)
+            Some(photo.mean_light(origin.0 + index(x) * step, origin.1 + index(y) * step, step))
         })
     }
 
@@ -90,15 +82,15 @@ impl Block {
         let count = width * height;
         // A row of the block and of the floor under it; each core goes through its pixels from left to right.
         let row = |y: usize| (y, floor.background.row(place(origin.1, step, y)));
-        let relit = |(y, below): &mut (usize, _), k: usize| {
+        let pixel = |(y, below): &mut (usize, _), k: usize| {
             if k.wrapping_sub(*y * width) >= width {
                 (*y, *below) = row(k / width);
             }
             let x = k - *y * width;
-            light(x, *y).map(|seen| seen / below.at(place(origin.0, step, x)) * bare)
+            light(x, *y).map(|seen| (seen, below.at(place(origin.0, step, x))))
         };
         let group = |at: &mut (usize, _), g: usize| {
-            let pixels = from_fn(|i| g * GROUP + i).map(|k| if k < count { relit(at, k) } else { None });
+            let pixels = from_fn(|i| g * GROUP + i).map(|k| if k < count { pixel(at, k) } else { None });
             differences(pixels, bare, bare_lab)
         };
         let groups = (0..count.div_ceil(GROUP)).into_par_iter().with_min_len(2 * width);
@@ -152,20 +144,29 @@ const LEAST_SHEEN: f32 = 1.5;
 /// Pixels whose differences are worked out at once.
 const GROUP: usize = 8;
 
-/// The differences of some pixels' light, relit to that of the `bare` floor; a pixel without light differs in nothing.
-fn differences(pixels: [Option<LinearRgb>; GROUP], bare: LinearRgb, bare_lab: [f32; 3]) -> [Difference; GROUP] {
+/// The differences of some pixels, given their light and the floor's there, once both are relit so that the floor is `bare`; a
+/// pixel without light differs in nothing.
+fn differences(
+    pixels: [Option<(LinearRgb, LinearRgb)>; GROUP],
+    bare: LinearRgb,
+    bare_lab: [f32; 3],
+) -> [Difference; GROUP] {
     if pixels.iter().all(Option::is_none) {
         return [Difference::default(); GROUP];
     }
-    let seen = pixels.map(|p| p.unwrap_or(bare));
-    let [l, a, b] = perceived_all([seen.map(|s| s.red), seen.map(|s| s.green), seen.map(|s| s.blue)]);
+    let both = pixels.map(|p| p.unwrap_or((bare, bare)));
+    let relit =
+        |channel: fn(&LinearRgb) -> f32| both.map(|(seen, floor)| channel(&seen) / channel(&floor) * channel(&bare));
+    let seen = [relit(|v| v.red), relit(|v| v.green), relit(|v| v.blue)];
+    let [l, a, b] = perceived_all(seen);
     // A shadow scales XYZ, and with it cube-root a* and b*, by one factor: that of L* + 16.
     let q = l.map(|l| (l + 16.0) / (bare_lab[0] + 16.0).max(1.0));
     let lightness = l.map(|l| l - bare_lab[0]);
     let tint: [[f32; 2]; GROUP] = from_fn(|i| [a[i] - q[i] * bare_lab[1], b[i] - q[i] * bare_lab[2]]);
     from_fn(|i| match pixels[i] {
         None => Difference::default(),
-        Some(seen) => {
+        Some(_) => {
+            let seen = LinearRgb::new(seen[0][i], seen[1][i], seen[2][i]);
             let sheen = lightness[i] > LEAST_SHEEN && is_sheen(seen, bare, [l[i], a[i], b[i]], lightness[i]);
             Difference { lightness: lightness[i], tint: tint[i], sheen }
         }
@@ -187,7 +188,7 @@ mod tests {
     use super::*;
 
     fn difference(seen: LinearRgb, bare: LinearRgb) -> Difference {
-        differences([Some(seen); GROUP], bare, perceived(bare))[0]
+        differences([Some((seen, bare)); GROUP], bare, perceived(bare))[0]
     }
 
     #[test]

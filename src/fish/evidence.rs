@@ -53,7 +53,7 @@ impl<'a> Evidence<'a> {
     /// [`shadow_drift`].
     pub(super) fn of(block: &'a Block, floor: &Grid, drift: [f32; 2]) -> Self {
         let reach = (TINT_REACH / block.step).max(1) as usize;
-        let mut tints: Vec<[f32; 2]> = block
+        let tints: Vec<[f32; 2]> = block
             .pixels
             .par_iter()
             .map(|d| {
@@ -63,14 +63,7 @@ impl<'a> Evidence<'a> {
             .collect();
         let limits = limits(block, floor, &tints, reach);
         // Clipped at twice the limit, the mean passes the limit right at the edge of a coloured thing instead of beside it.
-        let most = 2.0 * limits.tint;
-        tints.par_iter_mut().for_each(|t| {
-            let size = size(t);
-            if size > most {
-                *t = t.map(|v| v * most / size);
-            }
-        });
-        let tint = mean_sizes(tints, block.width, block.height, reach);
+        let tint = mean_sizes(tints, block.width, block.height, reach, 2.0 * limits.tint);
         Self { block, tint, limits }
     }
 
@@ -89,14 +82,15 @@ impl<'a> Evidence<'a> {
                 (true, false) => Kind::Thing,
             }
         };
-        let mut kinds: Vec<Kind> = pixels.map(kind).collect();
-        self.peel_light(inside, &mut kinds);
+        let (mut kinds, brightest) = rayon::join(|| pixels.map(kind).collect::<Vec<_>>(), || self.brightest_nearby());
+        self.peel_light(inside, &brightest, &mut kinds);
         kinds
     }
 
     /// Walks from the bare floor into everything that only is darker, or only mirrors light, as long as it changes softly:
     /// shadows and mirrored lamps have soft edges, fish have not.
-    fn peel_light(&self, inside: &Grid, kinds: &mut [Kind]) {
+    /// `brightest` is how far above the floor the brightest pixel near each is.
+    fn peel_light(&self, inside: &Grid, brightest: &[u8], kinds: &mut [Kind]) {
         let pixels = &self.block.pixels;
         let step = self.block.step as f32;
         let (dark_slope, bright_slope) = (
@@ -104,7 +98,6 @@ impl<'a> Evidence<'a> {
             (SHEEN_SLOPE * step).max(0.5 * self.limits.lightness),
         );
         let darkest = (DARKEST_SHADOW - 1.0) * (self.block.floor[0] + 16.0);
-        let brightest = self.brightest_nearby();
         // The steepest change that still is light and not a thing; `None` for what light cannot do.
         let slope = |k: usize| {
             let d = pixels[k];
@@ -167,31 +160,49 @@ pub(super) fn shadow_drift(block: &Block, inside: &Grid) -> [f32; 2] {
     })
 }
 
-/// Size of the mean over squares of 2·`reach` + 1 pixels, cut at the edges.
-fn mean_sizes(mut values: Vec<[f32; 2]>, width: usize, height: usize, reach: usize) -> Vec<f32> {
+/// Size of the mean over squares of 2·`reach` + 1 pixels, cut at the edges, of values that count as no larger than `most`.
+fn mean_sizes(mut values: Vec<[f32; 2]>, width: usize, height: usize, reach: usize, most: f32) -> Vec<f32> {
+    let clipped = |v: &[f32; 2]| {
+        let size = size(v);
+        if size > most { v.map(|v| v * most / size) } else { *v }
+    };
     values.par_chunks_mut(width.max(1)).with_min_len(16).for_each(|row| {
-        let single = row.to_vec();
+        let single: Vec<[f32; 2]> = row.iter().map(clipped).collect();
         running_mean(width, reach, |x| single[x], |x, v| row[x] = v);
     });
-    let mut out = Vec::with_capacity(values.len());
-    // Columns are summed row by row: one running sum a column.
-    let mut sums = vec![[0.0f32; 2]; width];
+    let mut out = vec![0.0; values.len()];
+    let rows = out.chunks_mut(width.max(1));
+    let (left, right): (Vec<_>, Vec<_>) = rows.map(|row| row.split_at_mut(width / 2)).unzip();
+    let down = |from: usize, out| sizes_down(&values, width, (from, height), reach, out);
+    rayon::join(|| down(0, left), || down(width / 2, right));
+    out
+}
+
+/// The same down the columns from number `from` on, as many as a row of `out` has: one running sum a column.
+fn sizes_down(
+    values: &[[f32; 2]],
+    width: usize,
+    (from, height): (usize, usize),
+    reach: usize,
+    mut out: Vec<&mut [f32]>,
+) {
+    let across = out.first().map_or(0, |row| row.len());
+    let row = |y: usize| &values[y * width + from..][..across];
+    let mut sums = vec![[0.0f32; 2]; across];
     let mut n = 0.0;
     for y in 0..height + reach {
         if y < height {
-            sums.iter_mut().zip(&values[y * width..]).for_each(|(s, v)| (s[0], s[1]) = (s[0] + v[0], s[1] + v[1]));
+            sums.iter_mut().zip(row(y)).for_each(|(s, v)| *s = [s[0] + v[0], s[1] + v[1]]);
             n += 1.0;
         }
         if y > 2 * reach {
-            let gone = &values[(y - 2 * reach - 1) * width..];
-            sums.iter_mut().zip(gone).for_each(|(s, v)| (s[0], s[1]) = (s[0] - v[0], s[1] - v[1]));
+            sums.iter_mut().zip(row(y - 2 * reach - 1)).for_each(|(s, v)| *s = [s[0] - v[0], s[1] - v[1]]);
             n -= 1.0;
         }
         if y >= reach {
-            out.extend(sums.iter().map(|s| size(&[s[0] / n, s[1] / n])));
+            out[y - reach].iter_mut().zip(&sums).for_each(|(out, s)| *out = size(&[s[0] / n, s[1] / n]));
         }
     }
-    out
 }
 
 fn running_mean(n: usize, reach: usize, value: impl Fn(usize) -> [f32; 2], mut put: impl FnMut(usize, [f32; 2])) {
@@ -220,7 +231,7 @@ mod tests {
     #[test]
     fn the_running_mean_is_the_mean_of_each_square() {
         let values: Vec<[f32; 2]> = (0..7 * 5u8).map(|k| [f32::from(k % 7) * f32::from(k / 7), 1.0]).collect();
-        let sizes = mean_sizes(values, 7, 5, 1);
+        let sizes = mean_sizes(values, 7, 5, 1, f32::MAX);
         // The means are (6, 1), (¼, 1) and (19¼, 1).
         assert!((sizes[2 * 7 + 3] - 6f32.hypot(1.0)).abs() < 1e-5 && (sizes[0] - 0.25f32.hypot(1.0)).abs() < 1e-6);
         assert!((sizes[34] - 19.25f32.hypot(1.0)).abs() < 1e-5);

@@ -30,9 +30,10 @@ pub(super) struct Limits {
 pub(super) fn limits(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize) -> Limits {
     // The 30 % quantile of |x| is 0.385 standard deviations, that of a two-dimensional length 0.845 (normal and Rayleigh
     // distributions).
-    let lightness = quantile_30(floor, |k| block.pixels[k].lightness.abs()) / 0.385;
-    let tint = quantile_30(floor, |k| size(&mean_tint(block, tints, reach, k))) / 0.845;
-    let steps = step_noise(block, floor, tints, reach);
+    let lightness = || quantile_30(floor, |k| block.pixels[k].lightness.abs()) / 0.385;
+    let tint = || quantile_30(floor, |k| size(&mean_tint(block, tints, reach, k))) / 0.845;
+    let steps = || step_noise(block, floor, tints, reach);
+    let (lightness, (tint, steps)) = rayon::join(lightness, || rayon::join(tint, steps));
     let tint = if steps > STEPPED * tint { steps } else { tint };
     Limits { lightness: LEAST.lightness.max(DEVIATIONS * lightness), tint: LEAST.tint.max(DEVIATIONS * tint) }
 }

@@ -1,6 +1,6 @@
 //! The outline of a set of pixels as a polygon.
 
-use image::{GrayImage, Luma};
+use image::GrayImage;
 use imageproc::contours::{BorderType, find_contours};
 use imageproc::geometry::approximate_polygon_dp;
 
@@ -14,13 +14,15 @@ const TOLERANCE: f64 = 0.6;
 /// The outline of the largest piece of `grid`, clockwise on the screen, in pixels of the grid; empty for an empty grid.
 pub(super) fn outline(grid: &Grid) -> Vec<Point> {
     // Contours run through pixel centres; on a picture of twice the size that is a quarter pixel inside the true edge.
-    let (w, h) = (2 * grid.width + 2, 2 * grid.height + 2);
+    let (width, height) = (2 * grid.width + 2, 2 * grid.height + 2);
+    let mut doubled = vec![0; width * height];
+    let within = doubled.chunks_mut(width).skip(1).take(2 * grid.height);
+    for (y, row) in within.enumerate() {
+        let on = &grid.on[y / 2 * grid.width..][..grid.width];
+        row[1..].chunks_exact_mut(2).zip(on).for_each(|(pair, on)| pair.fill(if *on { 255 } else { 0 }));
+    }
     let size = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-    let doubled = GrayImage::from_fn(size(w), size(h), |x, y| {
-        let (x, y) = (x as usize, y as usize);
-        let inside = x > 0 && y > 0 && x + 1 < w && y + 1 < h && grid.on[(y - 1) / 2 * grid.width + (x - 1) / 2];
-        Luma([if inside { 255 } else { 0 }])
-    });
+    let Some(doubled) = GrayImage::from_raw(size(width), size(height), doubled) else { return Vec::new() };
     let longest = find_contours::<i32>(&doubled)
         .into_iter()
         .filter(|c| c.border_type == BorderType::Outer)

@@ -29,8 +29,8 @@ impl LightField {
     pub fn ratio(&self, p: Point) -> f32 {
         let cut = |v: f64, n: usize| {
             let t = (v / self.cell).clamp(0.0, (n - 1) as f64);
-            let i = (t.floor() as usize).min(n.saturating_sub(2));
-            (i, (t - i as f64) as f32)
+            let i = (t as u32).min(n.saturating_sub(2) as u32);
+            (i as usize, (t - f64::from(i)) as f32)
         };
         let ((i, u), (j, v)) = (cut(p.x, self.columns), cut(p.y, self.rows));
         let at = |i: usize, j: usize| self.ratios[j.min(self.rows - 1) * self.columns + i.min(self.columns - 1)];

@@ -80,7 +80,7 @@ fn level(photo: &Photo, cells: &Cells, mut plain: Plain, given: bool) -> Option<
     let first = Light::of(photo, cells, &plain)?;
     let bare = first.background(photo);
     let level = |&k: &usize| (cells.lab[k][0] - perceived(bare.at(cells.place(k)))[0]).abs() < WALL;
-    let kept = cells.largest_piece(&plain.floor.iter().copied().filter(level).collect::<Vec<_>>());
+    let kept = cells.largest_piece(&plain.floor.par_iter().copied().filter(level).collect::<Vec<_>>());
     if 2 * kept.len() < plain.floor.len() || kept.len() == plain.floor.len() {
         return Some((plain, first, bare));
     }
