@@ -87,8 +87,8 @@ impl Pattern {
             .iter()
             .map(|(i, c)| Sample { terms: self.terms[*i], seen: c.map(|v| (v < f64::from(CLIPPED_FROM)).then_some(v)) })
             .collect();
-        let inside = |(x, y): (f64, f64)| if start(x, y) { 1.0 } else { 1e-4 };
-        let weights = seen.iter().map(|(i, _)| inside(self.design.slopes(*i))).collect();
+        let inside = |[.., x, y]: [f64; TERMS]| if start(x, y) { 1.0 } else { 1e-4 };
+        let weights = samples.iter().map(|s| inside(s.terms)).collect();
         let left = |k: usize, fitted: [f64; 3]| opponent(beyond(seen[k].1, fitted));
         let length = |d: [f64; 3]| (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt();
         let fitted = robust::fit(&samples, weights, 1.0, |k, f| length(left(k, f)))?;

@@ -82,16 +82,18 @@ impl Block {
         let count = width * height;
         // A row of the block and of the floor under it; each core goes through its pixels from left to right.
         let row = |y: usize| (y, floor.background.row(place(origin.1, step, y)));
-        let pixel = |(y, below): &mut (usize, _), k: usize| {
-            if k.wrapping_sub(*y * width) >= width {
-                (*y, *below) = row(k / width);
+        let group = |(y, below): &mut (usize, _), g: usize| {
+            let mut group = Group::bare(bare);
+            for (i, k) in (g * GROUP..count.min((g + 1) * GROUP)).enumerate() {
+                if k.wrapping_sub(*y * width) >= width {
+                    (*y, *below) = row(k / width);
+                }
+                let x = k - *y * width;
+                if let Some(seen) = light(x, *y) {
+                    group.set(i, seen, below.at(place(origin.0, step, x)));
+                }
             }
-            let x = k - *y * width;
-            light(x, *y).map(|seen| (seen, below.at(place(origin.0, step, x))))
-        };
-        let group = |at: &mut (usize, _), g: usize| {
-            let pixels = from_fn(|i| g * GROUP + i).map(|k| if k < count { pixel(at, k) } else { None });
-            differences(pixels, bare, bare_lab)
+            group.differences(bare, bare_lab)
         };
         let groups = (0..count.div_ceil(GROUP)).into_par_iter().with_min_len(2 * width);
         let mut pixels = groups.map_init(|| row(0), group).collect::<Vec<_>>().into_flattened();
@@ -144,33 +146,47 @@ const LEAST_SHEEN: f32 = 1.5;
 /// Pixels whose differences are worked out at once.
 const GROUP: usize = 8;
 
-/// The differences of some pixels, given their light and the floor's there, once both are relit so that the floor is `bare`; a
-/// pixel without light differs in nothing.
-fn differences(
-    pixels: [Option<(LinearRgb, LinearRgb)>; GROUP],
-    bare: LinearRgb,
-    bare_lab: [f32; 3],
-) -> [Difference; GROUP] {
-    if pixels.iter().all(Option::is_none) {
-        return [Difference::default(); GROUP];
+/// The light of some pixels and of the floor under them, channel by channel.
+struct Group {
+    seen: [[f32; GROUP]; 3],
+    floor: [[f32; GROUP]; 3],
+    /// Which pixels have light; the others differ in nothing.
+    known: [bool; GROUP],
+}
+
+impl Group {
+    fn bare(bare: LinearRgb) -> Self {
+        let all = [bare.red, bare.green, bare.blue].map(|v| [v; GROUP]);
+        Self { seen: all, floor: all, known: [false; GROUP] }
     }
-    let both = pixels.map(|p| p.unwrap_or((bare, bare)));
-    let relit =
-        |channel: fn(&LinearRgb) -> f32| both.map(|(seen, floor)| channel(&seen) / channel(&floor) * channel(&bare));
-    let seen = [relit(|v| v.red), relit(|v| v.green), relit(|v| v.blue)];
-    let [l, a, b] = perceived_all(seen);
-    // A shadow scales XYZ, and with it cube-root a* and b*, by one factor: that of L* + 16.
-    let q = l.map(|l| (l + 16.0) / (bare_lab[0] + 16.0).max(1.0));
-    let lightness = l.map(|l| l - bare_lab[0]);
-    let tint: [[f32; 2]; GROUP] = from_fn(|i| [a[i] - q[i] * bare_lab[1], b[i] - q[i] * bare_lab[2]]);
-    from_fn(|i| match pixels[i] {
-        None => Difference::default(),
-        Some(_) => {
-            let seen = LinearRgb::new(seen[0][i], seen[1][i], seen[2][i]);
-            let sheen = lightness[i] > LEAST_SHEEN && is_sheen(seen, bare, [l[i], a[i], b[i]], lightness[i]);
-            Difference { lightness: lightness[i], tint: tint[i], sheen }
+
+    fn set(&mut self, i: usize, seen: LinearRgb, floor: LinearRgb) {
+        (self.seen[0][i], self.seen[1][i], self.seen[2][i]) = (seen.red, seen.green, seen.blue);
+        (self.floor[0][i], self.floor[1][i], self.floor[2][i]) = (floor.red, floor.green, floor.blue);
+        self.known[i] = true;
+    }
+
+    /// The pixels' differences, once all are relit so that the floor is `bare`.
+    fn differences(&self, bare: LinearRgb, bare_lab: [f32; 3]) -> [Difference; GROUP] {
+        if self.known == [false; GROUP] {
+            return [Difference::default(); GROUP];
         }
-    })
+        let relit = |c: usize, bare: f32| from_fn(|i| self.seen[c][i] / self.floor[c][i] * bare);
+        let seen: [[f32; GROUP]; 3] = [relit(0, bare.red), relit(1, bare.green), relit(2, bare.blue)];
+        let [l, a, b] = perceived_all(seen);
+        // A shadow scales XYZ, and with it cube-root a* and b*, by one factor: that of L* + 16.
+        let q = l.map(|l| (l + 16.0) / (bare_lab[0] + 16.0).max(1.0));
+        let lightness = l.map(|l| l - bare_lab[0]);
+        let tint: [[f32; 2]; GROUP] = from_fn(|i| [a[i] - q[i] * bare_lab[1], b[i] - q[i] * bare_lab[2]]);
+        from_fn(|i| {
+            if !self.known[i] {
+                return Difference::default();
+            }
+            let light = || LinearRgb::new(seen[0][i], seen[1][i], seen[2][i]);
+            let sheen = lightness[i] > LEAST_SHEEN && is_sheen(light(), bare, [l[i], a[i], b[i]], lightness[i]);
+            Difference { lightness: lightness[i], tint: tint[i], sheen }
+        })
+    }
 }
 
 /// Whether `seen` is `bare` with equal light added in every channel: mirrored light keeps the lamp's colour, which the camera's
@@ -188,7 +204,9 @@ mod tests {
     use super::*;
 
     fn difference(seen: LinearRgb, bare: LinearRgb) -> Difference {
-        differences([Some((seen, bare)); GROUP], bare, perceived(bare))[0]
+        let mut group = Group::bare(bare);
+        group.set(0, seen, bare);
+        group.differences(bare, perceived(bare))[0]
     }
 
     #[test]

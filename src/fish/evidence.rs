@@ -168,7 +168,7 @@ fn mean_sizes(mut values: Vec<[f32; 2]>, width: usize, height: usize, reach: usi
     };
     values.par_chunks_mut(width.max(1)).with_min_len(16).for_each(|row| {
         let single: Vec<[f32; 2]> = row.iter().map(clipped).collect();
-        running_mean(width, reach, |x| single[x], |x, v| row[x] = v);
+        running_mean(&single, reach, row);
     });
     let mut out = vec![0.0; values.len()];
     let rows = out.chunks_mut(width.max(1));
@@ -205,22 +205,24 @@ fn sizes_down(
     }
 }
 
-fn running_mean(n: usize, reach: usize, value: impl Fn(usize) -> [f32; 2], mut put: impl FnMut(usize, [f32; 2])) {
+/// Mean of each value and those up to `reach` before and behind it.
+fn running_mean(values: &[[f32; 2]], reach: usize, out: &mut [[f32; 2]]) {
+    let (mut coming, mut going) = (values.iter(), values.iter());
     let (mut sum, mut count) = ([0.0f32; 2], 0.0);
-    for x in 0..n + reach {
-        if x < n {
-            let v = value(x);
-            sum = [sum[0] + v[0], sum[1] + v[1]];
-            count += 1.0;
+    let mut add = |sum: &mut [f32; 2], count: &mut f32| {
+        if let Some(v) = coming.next() {
+            (*sum, *count) = ([sum[0] + v[0], sum[1] + v[1]], *count + 1.0);
         }
-        if x > 2 * reach {
-            let v = value(x - 2 * reach - 1);
-            sum = [sum[0] - v[0], sum[1] - v[1]];
-            count -= 1.0;
+    };
+    (0..reach).for_each(|_| add(&mut sum, &mut count));
+    for (x, out) in out.iter_mut().enumerate() {
+        add(&mut sum, &mut count);
+        if x > reach
+            && let Some(v) = going.next()
+        {
+            (sum, count) = ([sum[0] - v[0], sum[1] - v[1]], count - 1.0);
         }
-        if x >= reach {
-            put(x - reach, [sum[0] / count, sum[1] / count]);
-        }
+        *out = [sum[0] / count, sum[1] / count];
     }
 }
 

@@ -124,7 +124,8 @@ fn row(sample: &Sample, centre: Point, scale: f64, terms: usize) -> [f64; UNKNOW
     let mut r = [0.0; UNKNOWNS];
     let all =
         [1.0, x, y, x2, x * y, y2, x2 * x, x2 * y, x * y2, y2 * y, x2 * x2, x2 * x * y, x2 * y2, x * y2 * y, y2 * y2];
-    r[..terms].copy_from_slice(&all[..terms]);
+    r[..TERMS].copy_from_slice(&all);
+    r[terms..TERMS].fill(0.0);
     if sample.patch > 0 {
         r[TERMS + sample.patch - 1] = 1.0;
     }
