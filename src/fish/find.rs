@@ -48,7 +48,7 @@ fn in_tray(scene: &Scene<'_>, view: View) -> Found {
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
-        .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual))
+        .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, view == View::Above))
         .filter_map(|told| candidate(scene, &survey, told, view))
         .collect();
     let regions = fish_only(candidates);

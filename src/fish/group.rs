@@ -5,12 +5,13 @@
 use crate::geometry::Point;
 
 use super::evidence::Kind;
-use super::explain::explain;
+use super::explain::{explain, explain_one_more};
 use super::grid::Grid;
 use super::seek::{Blob, Survey, stronger};
 use super::shape::{Shape, Usual};
 use super::share::share_out;
 use super::spindle::{Expected, Spindle, Worth};
+use super::stand_out::standing_out;
 
 /// Widest gap between things that may be one fish, in lengths of a usual one (starting value, tuned on drawn trays).
 const GAP: f64 = 0.2;
@@ -87,20 +88,28 @@ fn gap(a: &[Point], b: &[Point]) -> f64 {
     a.iter().flat_map(|p| b.iter().map(|q| p.distance(*q))).fold(f64::MAX, f64::min)
 }
 
-/// Tells what a group of blobs is.
-pub(super) fn tell(survey: &Survey, mut group: Vec<Blob>, usual: Option<Usual>) -> Vec<Told> {
+/// Tells what a group of blobs is; `fins_are_short`, as they are from above, lets what is long and stands out be a fish of its own.
+pub(super) fn tell(survey: &Survey, mut group: Vec<Blob>, usual: Option<Usual>, fins_are_short: bool) -> Vec<Told> {
     group.retain(|b| !usual.is_some_and(|u| is_thick(b, u)));
     let small = |b: &Blob| usual.is_some_and(|u| (b.grid.count() as f64) < PIECE * u.area);
     let alone = matches!(&group[..], [one] if small(one));
     if alone || group.iter().all(|b| is_plain(b, usual)) || group.iter().any(|b| is_endless(b, usual)) {
         return group.into_iter().map(Told::One).collect();
     }
-    let spindles = spindles(survey, &group, usual);
-    share_out(survey, group, &spindles, usual)
+    let fish = spindles(survey, &group, usual, fins_are_short);
+    share_out(survey, group, &fish, usual)
 }
 
-/// The fish that explain a group best, in pixels of the survey.
-fn spindles(survey: &Survey, group: &[Blob], usual: Option<Usual>) -> Vec<Spindle> {
+/// The fish of a group, in pixels of the survey.
+#[derive(Debug)]
+pub(super) struct Spindles {
+    /// Those that explain the group best.
+    pub(super) explain: Vec<Spindle>,
+    /// Those that stand out from them.
+    pub(super) stand_out: Vec<Spindle>,
+}
+
+fn spindles(survey: &Survey, group: &[Blob], usual: Option<Usual>, fins_are_short: bool) -> Spindles {
     let area = group.iter().map(|b| b.grid.count()).sum::<usize>() as f64;
     // Without a usual fish the group itself says what to expect: one or two.
     let usual_area = usual.map_or(area / 1.5, |u| u.area);
@@ -112,8 +121,22 @@ fn spindles(survey: &Survey, group: &[Blob], usual: Option<Usual>) -> Vec<Spindl
     let no_fish = |s: Shape| s.area > PIECE * usual_area && s.fishness(None) <= NO_FISH;
     let several = group.iter().any(|b| b.shape().is_some_and(no_fish));
     let frame = Frame::around(group, survey, factor);
-    let found = explain(&frame.worth(survey, group), expected, most, several);
-    found.iter().map(|s| s.scaled(factor as f64, frame.at)).collect()
+    let map = frame.worth(survey, group);
+    let found = explain(&map, expected, most, several);
+    let scaled = |found: &[Spindle]| found.iter().map(|s| s.scaled(factor as f64, frame.at)).collect::<Vec<_>>();
+    let standing_out = |fish: &[Spindle]| -> Vec<Spindle> {
+        let Some(usual) = usual.filter(|_| fins_are_short) else { return Vec::new() };
+        group.iter().flat_map(|b| standing_out(survey, b, fish, usual)).collect()
+    };
+    let explain = scaled(&found);
+    let stand_out = standing_out(&explain);
+    if !stand_out.is_empty()
+        && let Some(more) = explain_one_more(&map, &found, expected)
+    {
+        let explain = scaled(&more);
+        return Spindles { stand_out: standing_out(&explain), explain };
+    }
+    Spindles { explain, stand_out }
 }
 
 /// Squared length over area of a fish, where none in the photo tells (common descriptions, no source).
@@ -123,7 +146,7 @@ pub(super) fn is_plain(blob: &Blob, usual: Option<Usual>) -> bool {
     let Some(whole) = blob.shape() else { return true };
     let (shaped, times) = (whole.fishness(None), usual.map_or(1.0, |u| whole.area / u.area));
     let slender = usual.map_or(1.0, |u| whole.slenderness / u.slenderness);
-    times > 0.6 && times < 3.5 && shaped >= 0.95 && (0.75..1.6).contains(&slender)
+    times > 0.6 && times < 3.5 && shaped >= 0.95 && (0.9..1.6).contains(&slender)
 }
 
 /// Radius of the largest disc in a thing, in mean widths of a usual fish, from which it is a hand or some such: reaching in from
@@ -235,7 +258,7 @@ mod tests {
         let blobs = blobs(survey, 24);
         groups(&blobs, Some(usual))
             .into_iter()
-            .flat_map(|g| tell(survey, g.iter().map(|&i| blobs[i].clone()).collect(), Some(usual)))
+            .flat_map(|g| tell(survey, g.iter().map(|&i| blobs[i].clone()).collect(), Some(usual), true))
             .collect()
     }
 

@@ -4,6 +4,8 @@ use super::{Flag, Region};
 
 /// Shortest fish, millimetres: newborn livebearers measure 6 to 8 (common practice, no source), and a clear tail may not be seen.
 const LEAST_MM: f64 = 5.5;
+/// The same of a fish that touches another, which may hide a part of it (starting value, tuned on the renderer's tuning seeds).
+const LEAST_SEEN_MM: f64 = 4.5;
 /// Longest fish, millimetres: a grown female of the larger livebearers (common practice, no source).
 const MOST_MM: f64 = 90.0;
 /// Smallest fish area, square millimetres: the body of a fry of 7 mm, 0.8 mm wide, its clear fins not seen.
@@ -111,7 +113,8 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
 fn size_allowed(region: &Region) -> bool {
     let Some(mm) = region.length_mm else { return true };
     let per_px = mm / region.length_px;
-    (LEAST_MM..MOST_MM).contains(&mm) && region.area_px * per_px * per_px >= LEAST_MM2
+    let least = if region.flags.contains(&Flag::Touching) { LEAST_SEEN_MM } else { LEAST_MM };
+    (least..MOST_MM).contains(&mm) && region.area_px * per_px * per_px >= LEAST_MM2
 }
 
 fn settle(candidate: Candidate) -> Region {

@@ -30,6 +30,7 @@ mod share;
 mod spindle;
 mod spine;
 mod split;
+mod stand_out;
 mod tail;
 
 pub use correct::{Correction, correct};
@@ -78,7 +79,7 @@ impl<'a> Scene<'a> {
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct FishOptions {
-    /// From where the camera saw them; guessed from the picture when not said.
+    /// From where the camera saw them; from above when not said.
     pub view: Option<View>,
     /// Boxes a person drew around fish, one fish each: nothing is sought elsewhere.
     pub boxes: Vec<PixelBox>,

@@ -2,7 +2,7 @@
 #![expect(clippy::cast_possible_truncation, reason = "slices and places inside the picture")]
 
 use super::evidence::Kind;
-use super::group::{NO_FISH, Told, is_plain};
+use super::group::{NO_FISH, Spindles, Told, is_plain};
 use super::seek::{Blob, Survey};
 use super::shape::{Shape, Usual};
 use super::spindle::Spindle;
@@ -20,9 +20,11 @@ const HEAP: f64 = 1.6;
 /// Multiple of its spindle's area from which a thing is more than that one fish (starting value).
 const BEYOND: f64 = 2.2;
 
-/// The group's pixels as the fish that spindles, in pixels of the survey, say they are.
-pub(super) fn share_out(survey: &Survey, group: Vec<Blob>, spindles: &[Spindle], usual: Option<Usual>) -> Vec<Told> {
-    let mut fish: Vec<Share> = spindles.iter().map(|s| Share { spindle: *s, ..Share::default() }).collect();
+/// The group's pixels as the fish that spindles say they are.
+pub(super) fn share_out(survey: &Survey, group: Vec<Blob>, spindles: &Spindles, usual: Option<Usual>) -> Vec<Told> {
+    let share = |stands_out: bool| move |&spindle: &Spindle| Share { spindle, stands_out, ..Share::default() };
+    let standing_out = spindles.stand_out.iter().map(share(true));
+    let mut fish: Vec<Share> = spindles.explain.iter().map(share(false)).chain(standing_out).collect();
     let at_edge = group.iter().any(|b| b.at_edge);
     let (taken, left): (Vec<Blob>, Vec<Blob>) = group.into_iter().partition(|b| hand_out(survey, b, usual, &mut fish));
     let clear: Vec<usize> = taken.iter().flat_map(|b| b.bridge_places(survey.block.width)).collect();
@@ -37,6 +39,8 @@ struct Share {
     own: Vec<usize>,
     /// Whether it shares a blob with another fish.
     touching: bool,
+    /// Whether it stands out from the fish it touches, however small a part of their blob it is.
+    stands_out: bool,
 }
 
 /// Gives a blob's pixels to the fish nearest to them; `false` when it lies off all of them.
@@ -54,9 +58,10 @@ fn hand_out(survey: &Survey, blob: &Blob, usual: Option<Usual>, fish: &mut [Shar
     if counts.iter().sum::<f64>() < 0.5 * total {
         return false;
     }
+    let parted = fish.iter().zip(&counts).any(|(f, n)| f.stands_out && *n > 0.0);
     // A blob that is a fish by itself is not parted because small things lie beside it.
     let main = (0..fish.len()).max_by(|&a, &b| counts[a].total_cmp(&counts[b]));
-    if let Some(main) = main.filter(|&i| counts[i] >= WHOLE * total || is_plain(blob, usual)) {
+    if let Some(main) = main.filter(|&i| !parted && (counts[i] >= WHOLE * total || is_plain(blob, usual))) {
         fish[main].own.extend(pixels);
         return true;
     }
@@ -64,7 +69,7 @@ fn hand_out(survey: &Survey, blob: &Blob, usual: Option<Usual>, fish: &mut [Shar
         let own =
             pixels.iter().zip(&owners).filter(|(k, o)| o.1 == i || f.spindle.distance(survey.place(**k)) < CROSSED);
         f.own.extend(own.map(|(k, _)| *k));
-        f.touching |= counts[i] > PART * total;
+        f.touching |= counts[i] > if f.stands_out { 0.0 } else { PART * total };
     }
     true
 }

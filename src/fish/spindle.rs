@@ -86,6 +86,11 @@ fn area(length: f64, half_width: f64) -> f64 {
 }
 
 impl Spindle {
+    /// A straight one of some length and area about `middle`, its tail in the direction `turn`.
+    pub(super) fn new(middle: Point, turn: f64, length: f64, area: f64) -> Self {
+        Self { middle, turn, bend: 0.0, length, half_width: 0.5 * area / (length * mean_width()) }
+    }
+
     /// Area it covers.
     pub(super) fn area(&self) -> f64 {
         area(self.length, self.half_width)
