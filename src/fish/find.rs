@@ -25,18 +25,23 @@ const LEAST_BLOB: usize = 24;
 /// Limit on the tint from which faint things are lost: a pale fish on white differs by 2 to 4 (starting value: no drawn tray as the
 /// camera wrote it reaches 1.8).
 const COARSE: f32 = 2.4;
+/// Large things up to which a photo that nobody said is from above may be a portrait from the side, where fins are long and glass mirrors
+/// the fish: one or a few fish (starting value).
+const PORTRAIT: usize = 6;
 /// Fishness from which a blob takes part in saying what size is usual.
 const SURE_FISH: f64 = 0.6;
 
 /// Finds every fish in the tray, or the one in each box a person drew; then applies the corrections.
 pub fn find(scene: &Scene<'_>, options: &FishOptions) -> Found {
     let view = options.view.unwrap_or(View::Above);
-    let mut found = if options.boxes.is_empty() { in_tray(scene, view) } else { in_boxes(scene, &options.boxes, view) };
+    let mut found =
+        if options.boxes.is_empty() { in_tray(scene, options.view) } else { in_boxes(scene, &options.boxes, view) };
     number(&mut found.regions);
     correct(scene, found, &options.corrections, view)
 }
 
-fn in_tray(scene: &Scene<'_>, view: View) -> Found {
+fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
+    let view = said.unwrap_or(View::Above);
     if scene.floor.plainness < PLAIN_FROM {
         // Gravel, plants or a street: whatever stands out there is no fish that could be trusted. The floor has said so.
         return Found::default();
@@ -45,10 +50,12 @@ fn in_tray(scene: &Scene<'_>, view: View) -> Found {
     let mut blobs = blobs(&survey, LEAST_BLOB);
     blobs.retain(|b| survey.block.contrast(b.places(survey.block.width)) >= 0.75 * FAINT);
     let usual = usual(&blobs);
+    let large = |b: &&Blob| usual.is_some_and(|u| b.grid.count() as f64 > 0.5 * u.area);
+    let fins_are_short = said.map_or(blobs.iter().filter(large).count() > PORTRAIT, |view| view == View::Above);
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
-        .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, view == View::Above))
+        .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, fins_are_short))
         .filter_map(|told| candidate(scene, &survey, told, view))
         .collect();
     let regions = fish_only(candidates);
