@@ -11,6 +11,13 @@ use crate::photo::Photo;
 
 use super::grid::Grid;
 
+/// Chroma from which a floor is coloured enough to tell mirrored light from a pale fish (starting value).
+pub(super) const COLOURED_FLOOR: f32 = 12.0;
+/// Lightness from which a floor without colour is pale (starting value).
+const PALE_FLOOR: f32 = 45.0;
+/// Lightness up to which a floor is dark: a grey one in too little light has 35 (starting value).
+const DARK_FLOOR: f32 = 30.0;
+
 /// Difference of one pixel from the bare floor, the uneven light taken out.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Difference {
@@ -103,14 +110,34 @@ impl Block {
 }
 
 impl Block {
-    /// How strongly the most conspicuous of some pixels stand out: the 98 % quantile of their differences' size, 0 without any.
+    /// How strongly the most conspicuous of some pixels stand out: the size that a fiftieth of their differences reaches, 0 without any.
     pub(super) fn contrast(&self, pixels: impl Iterator<Item = usize>) -> f32 {
+        self.reached(pixels, 50)
+    }
+
+    /// The size that one in `parts` of some pixels' differences reaches, 0 without any.
+    pub(super) fn reached(&self, pixels: impl Iterator<Item = usize>, parts: usize) -> f32 {
         let mut sizes: Vec<f32> = pixels.map(|k| self.pixels[k].size()).collect();
         if sizes.is_empty() {
             return 0.0;
         }
-        let at = (sizes.len() - 1) * 98 / 100;
+        let at = (sizes.len() - 1) * (parts - 1) / parts;
         *sizes.select_nth_unstable_by(at, f32::total_cmp).1
+    }
+
+    /// Chroma of the bare floor.
+    pub(super) fn floor_chroma(&self) -> f32 {
+        self.floor[1].hypot(self.floor[2])
+    }
+
+    /// Whether every fish differs from the floor by much: it is coloured or dark.
+    pub(super) fn is_bold(&self) -> bool {
+        self.floor[0] < DARK_FLOOR || self.floor_chroma() > COLOURED_FLOOR
+    }
+
+    /// Whether fish may differ from the floor by little: it is pale and without colour.
+    pub(super) fn is_pale(&self) -> bool {
+        self.floor[0] > PALE_FLOOR && self.floor_chroma() <= COLOURED_FLOOR
     }
 
     /// Whether some pixels only add light to the floor, as a mirrored lamp or a water line does: most mirror it, and no place, such

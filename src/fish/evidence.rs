@@ -4,7 +4,7 @@
 
 use rayon::prelude::*;
 
-use super::differ::{Block, Difference};
+use super::differ::{Block, COLOURED_FLOOR, Difference};
 use super::grid::Grid;
 use super::limits::{Limits, limits, size, tint_limit};
 use super::nearby::largest_nearby;
@@ -19,8 +19,6 @@ const SHEEN_SLOPE: f32 = 3.0;
 const SHEEN_RISE: f32 = 0.09;
 /// See [`SHEEN_RISE`].
 const SHEEN_REACH: u32 = 10;
-/// Chroma from which a floor is coloured enough to tell mirrored light from a pale fish (starting value).
-const COLOURED_FLOOR: f32 = 12.0;
 /// Darkest shadow: share of the floor's own L* + 16 that still is left, 0.72 being 37 % of the light (starting value).
 const DARKEST_SHADOW: f32 = 0.72;
 /// Photo pixels over which the tint is averaged, to either side: JPEG keeps colour at half the resolution, and a fin's haze
@@ -35,8 +33,6 @@ const LEAST_FAINT: f32 = 0.6;
 const MOST_FAINT: f32 = 1.9;
 /// Limit on the tint from which the floor is too noisy for what is faint: compressed hard, or taken in little light (starting value).
 const NOISY: f32 = 1.5;
-/// Lightness from which a floor without colour is pale: fish may differ from it by little (starting value).
-const PALE_FLOOR: f32 = 45.0;
 
 /// What a pixel is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,8 +70,7 @@ impl<'a> Evidence<'a> {
             })
             .collect();
         let limits = limits(block, floor, &tints, reach);
-        let faint = (block.floor[0] > PALE_FLOOR && !is_coloured(block) && limits.tint < NOISY)
-            .then(|| faint(block, floor, &tints));
+        let faint = (block.is_pale() && limits.tint < NOISY).then(|| faint(block, floor, &tints));
         let mut tint = averaged(tints, block, reach, limits.tint);
         if let Some(faint) = faint {
             let raised = |(tint, faint): (&mut f32, f32)| *tint = tint.max(faint.min(MOST_FAINT) * limits.tint);
@@ -87,7 +82,7 @@ impl<'a> Evidence<'a> {
     /// Tells floor, shadow and things apart inside the tray.
     pub(super) fn classify(&self, inside: &Grid) -> Vec<Kind> {
         let limits = self.limits;
-        let coloured = is_coloured(self.block);
+        let coloured = self.block.floor_chroma() > COLOURED_FLOOR;
         let pixels = self.block.pixels.par_iter().zip(&self.tint).zip(&inside.on);
         let kind = |((d, tint), inside): ((&Difference, &f32), &bool)| {
             let differs = d.lightness.abs() > limits.lightness || *tint > limits.tint;
@@ -152,10 +147,6 @@ impl Evidence<'_> {
         let reach = (SHEEN_REACH / self.block.step).max(1) as usize;
         largest_nearby(&doubled, self.block.width, reach)
     }
-}
-
-fn is_coloured(block: &Block) -> bool {
-    block.floor[1].hypot(block.floor[2]) > COLOURED_FLOOR
 }
 
 /// Size of the tint's mean over squares of half side `reach`.

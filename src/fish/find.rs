@@ -126,8 +126,14 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Opti
     if body.block.only_adds_light(body.grid.indices()) {
         return None;
     }
-    let contrast = body.block.contrast(body.grid.indices());
-    Some(Candidate { region: region?, at_edge: blob.at_edge, contrast, compact: compactness(&body.grid) })
+    Some(Candidate {
+        region: region?,
+        at_edge: blob.at_edge,
+        contrast: body.block.contrast(body.grid.indices()),
+        strength: body.block.reached(body.grid.indices(), 5),
+        bold_floor: body.block.is_bold(),
+        compact: compactness(&body.grid),
+    })
 }
 
 /// Numbers regions from 1 in reading order: from top to bottom, then from left to right.

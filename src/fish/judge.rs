@@ -37,6 +37,10 @@ const MOST_AT_EDGE: f64 = 3.0;
 /// more, a block of hard compressed floor 3, a moulded ring 5 (measured on the renderer's tuning seeds).
 pub(super) const FAINT: f32 = 8.0;
 
+/// How strongly the strongest fifth of a fish differs at least from a floor that is coloured or dark, L*a*b* units: fish have 27 and
+/// more there, mirrored light and moulded rings up to 20 (starting value, between those of the renderer's tuning seeds).
+const SOLID: f32 = 16.0;
+
 /// One candidate with what is known of its place.
 #[derive(Debug)]
 pub(super) struct Candidate {
@@ -46,6 +50,10 @@ pub(super) struct Candidate {
     pub(super) at_edge: bool,
     /// How strongly its most conspicuous places stand out from the floor, L*a*b* units: [`super::differ::Block::contrast`].
     pub(super) contrast: f32,
+    /// The difference that its strongest fifth reaches, L*a*b* units.
+    pub(super) strength: f32,
+    /// Whether the floor is coloured or dark, so that no fish is faint.
+    pub(super) bold_floor: bool,
     /// Share of its pixels in one piece, times the share of its convex hull that they fill.
     pub(super) compact: f64,
 }
@@ -83,7 +91,7 @@ fn fish_shaped(region: &Region) -> bool {
 
 fn is_fish(candidate: &Candidate, usual: f64) -> bool {
     let region = &candidate.region;
-    if candidate.contrast < FAINT {
+    if candidate.contrast < FAINT || candidate.bold_floor && candidate.strength < SOLID {
         return false;
     }
     if region.flags.contains(&Flag::Cluster) {

@@ -68,22 +68,15 @@ fn start(survey: &Survey, blob: &Blob, piece: &Grid, usual: Usual) -> Option<Spi
     let length = (shape.area * shape.slenderness).sqrt();
     let long = length / usual.length();
     let fin = long < LONG.0 || shape.slenderness < SLENDER && long < LONG.1;
-    if fin || strength(survey, blob, piece) < STRONG {
+    let across = survey.block.width;
+    let place = |k: usize| (blob.at.1 + k / piece.width) * across + blob.at.0 + k % piece.width;
+    if fin || survey.block.reached(piece.indices().map(place), 5) < STRONG {
         return None;
     }
     let (a, b) = (spine.at(spine.span.0), spine.at(spine.span.1));
     let middle = spine.at(0.5 * (spine.span.0 + spine.span.1)) + corner(blob);
     let turn = (b.y - a.y).atan2(b.x - a.x);
     Some(Spindle::new(middle, turn, HIDDEN * length, shape.area))
-}
-
-/// How strongly the strongest fifth of a piece differs from the floor at least, L*a*b* units.
-fn strength(survey: &Survey, blob: &Blob, piece: &Grid) -> f32 {
-    let across = survey.block.width;
-    let at = |k: usize| (blob.at.1 + k / piece.width) * across + blob.at.0 + k % piece.width;
-    let mut sizes: Vec<f32> = piece.indices().map(|k| survey.block.pixels[at(k)].size()).collect();
-    let fifth = sizes.len() * 4 / 5;
-    *sizes.select_nth_unstable_by(fifth, f32::total_cmp).1
 }
 
 /// The fish after it has found its best place in the blob beside those of `spindles`, head first.
