@@ -11,10 +11,8 @@ use crate::photo::Photo;
 
 use super::grid::Grid;
 
-/// Chroma from which a floor is coloured enough to tell mirrored light from a pale fish (starting value).
-pub(super) const COLOURED_FLOOR: f32 = 12.0;
-/// Lightness from which a floor without colour is pale (starting value).
-const PALE_FLOOR: f32 = 45.0;
+/// Chroma from which a floor is coloured (starting value).
+const COLOURED_FLOOR: f32 = 12.0;
 /// Lightness up to which a floor is dark: a grey one in too little light has 35 (starting value).
 const DARK_FLOOR: f32 = 30.0;
 
@@ -125,19 +123,14 @@ impl Block {
         *sizes.select_nth_unstable_by(at, f32::total_cmp).1
     }
 
-    /// Chroma of the bare floor.
-    pub(super) fn floor_chroma(&self) -> f32 {
-        self.floor[1].hypot(self.floor[2])
+    /// Whether the bare floor is coloured enough to tell mirrored light from a pale fish.
+    pub(super) fn is_coloured(&self) -> bool {
+        self.floor[1].hypot(self.floor[2]) > COLOURED_FLOOR
     }
 
     /// Whether every fish differs from the floor by much: it is coloured or dark.
     pub(super) fn is_bold(&self) -> bool {
-        self.floor[0] < DARK_FLOOR || self.floor_chroma() > COLOURED_FLOOR
-    }
-
-    /// Whether fish may differ from the floor by little: it is pale and without colour.
-    pub(super) fn is_pale(&self) -> bool {
-        self.floor[0] > PALE_FLOOR && self.floor_chroma() <= COLOURED_FLOOR
+        self.is_coloured() || self.floor[0] < DARK_FLOOR
     }
 
     /// Whether some pixels only add light to the floor, as a mirrored lamp or a water line does: most mirror it, and no place, such

@@ -4,9 +4,9 @@
 
 use rayon::prelude::*;
 
-use super::differ::{Block, COLOURED_FLOOR, Difference};
+use super::differ::{Block, Difference};
 use super::grid::Grid;
-use super::limits::{Limits, limits, size, tint_limit};
+use super::limits::{Limits, limits, size};
 use super::nearby::largest_nearby;
 
 /// Steepest change of lightness at a shadow's soft edge, L* units per photo pixel (starting value; a fish's edge is 3 and more).
@@ -24,15 +24,6 @@ const DARKEST_SHADOW: f32 = 0.72;
 /// Photo pixels over which the tint is averaged, to either side: JPEG keeps colour at half the resolution, and a fin's haze
 /// is fainter than its noise.
 const TINT_REACH: u32 = 4;
-/// The same for what is fainter, on a pale floor: its noise is smaller there, but thin fish are lost (starting value, tuned on the
-/// renderer's tuning seeds).
-const FAINT_REACH: u32 = 6;
-/// Smallest limit on the tint so averaged, L*a*b* units (starting value, likewise).
-const LEAST_FAINT: f32 = 0.6;
-/// How strong what is faint counts at most, in limits of the tint: it makes a thing, but no conspicuous one.
-const MOST_FAINT: f32 = 1.9;
-/// Limit on the tint from which the floor is too noisy for what is faint: compressed hard, or taken in little light (starting value).
-const NOISY: f32 = 1.5;
 
 /// What a pixel is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,8 +40,7 @@ pub(super) enum Kind {
 #[derive(Debug)]
 pub(super) struct Evidence<'a> {
     block: &'a Block,
-    /// Size of the tint averaged over a neighbourhood, shadows' own drift taken out; on a pale floor what shows only in a wider
-    /// neighbourhood's mean counts as well.
+    /// Size of the tint averaged over a neighbourhood, shadows' own drift taken out.
     pub(super) tint: Vec<f32>,
     /// From where on a pixel differs from the floor.
     pub(super) limits: Limits,
@@ -70,19 +60,15 @@ impl<'a> Evidence<'a> {
             })
             .collect();
         let limits = limits(block, floor, &tints, reach);
-        let faint = (block.is_pale() && limits.tint < NOISY).then(|| faint(block, floor, &tints));
-        let mut tint = averaged(tints, block, reach, limits.tint);
-        if let Some(faint) = faint {
-            let raised = |(tint, faint): (&mut f32, f32)| *tint = tint.max(faint.min(MOST_FAINT) * limits.tint);
-            tint.par_iter_mut().zip(faint).for_each(raised);
-        }
+        // Clipped at twice the limit, the mean passes the limit right at the edge of a coloured thing instead of beside it.
+        let tint = mean_sizes(tints, block.width, block.height, reach, 2.0 * limits.tint);
         Self { block, tint, limits }
     }
 
     /// Tells floor, shadow and things apart inside the tray.
     pub(super) fn classify(&self, inside: &Grid) -> Vec<Kind> {
         let limits = self.limits;
-        let coloured = self.block.floor_chroma() > COLOURED_FLOOR;
+        let coloured = self.block.is_coloured();
         let pixels = self.block.pixels.par_iter().zip(&self.tint).zip(&inside.on);
         let kind = |((d, tint), inside): ((&Difference, &f32), &bool)| {
             let differs = d.lightness.abs() > limits.lightness || *tint > limits.tint;
@@ -147,21 +133,6 @@ impl Evidence<'_> {
         let reach = (SHEEN_REACH / self.block.step).max(1) as usize;
         largest_nearby(&doubled, self.block.width, reach)
     }
-}
-
-/// Size of the tint's mean over squares of half side `reach`.
-fn averaged(tints: Vec<[f32; 2]>, block: &Block, reach: usize, limit: f32) -> Vec<f32> {
-    // Clipped at twice the limit, the mean passes the limit right at the edge of a coloured thing instead of beside it.
-    mean_sizes(tints, block.width, block.height, reach, 2.0 * limit)
-}
-
-/// Size of the tint averaged widely, in its own limits.
-fn faint(block: &Block, floor: &Grid, tints: &[[f32; 2]]) -> Vec<f32> {
-    let reach = (FAINT_REACH / block.step).max(1) as usize;
-    let limit = tint_limit(block, floor, tints, reach, LEAST_FAINT);
-    let mut sizes = averaged(tints.to_vec(), block, reach, limit);
-    sizes.par_iter_mut().for_each(|s| *s /= limit);
-    sizes
 }
 
 /// How the tint changes in a shadow, per L* unit of darkness: a camera's tone curve bends the colour of a coloured floor as it
@@ -256,22 +227,6 @@ fn running_mean(values: &[[f32; 2]], reach: usize, out: &mut [[f32; 2]]) {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_tint_too_faint_for_a_small_mean_shows_in_a_wide_one_on_a_pale_floor_alone() {
-        let (width, height) = (120, 100);
-        let fish = |k: usize| (30..90).contains(&(k % width)) && (40..60).contains(&(k / width));
-        let strength = |floor: [f32; 3]| {
-            let tint = |k: usize| [if fish(k) { 0.9 } else { 0.0 }, 0.0];
-            let pixels = (0..width * height).map(|k| Difference { tint: tint(k), ..Difference::default() }).collect();
-            let block = Block { origin: (0, 0), step: 2, width, height, pixels, floor };
-            let evidence = Evidence::of(&block, &Grid { width, height, on: vec![true; width * height] }, [0.0; 2]);
-            [50 * width + 60, 20 * width + 60].map(|k| evidence.tint[k] / evidence.limits.tint)
-        };
-        let [pale, bare] = strength([88.0, 0.0, 2.0]);
-        assert!(pale > 1.0 && pale < 2.0 && bare < 0.1, "{pale} {bare}");
-        assert!(strength([20.0, 0.0, 0.0])[0] < 1.0 && strength([60.0, -30.0, 20.0])[0] < 1.0);
-    }
 
     #[test]
     fn the_running_mean_is_the_mean_of_each_square() {

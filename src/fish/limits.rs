@@ -28,18 +28,14 @@ pub(super) struct Limits {
 
 /// Limits from the noise of floor pixels: lower quantiles, so that even a crowded tray's fish do not raise them.
 pub(super) fn limits(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize) -> Limits {
-    // The 30 % quantile of |x| is 0.385 standard deviations (normal distribution).
+    // The 30 % quantile of |x| is 0.385 standard deviations, that of a two-dimensional length 0.845 (normal and Rayleigh
+    // distributions).
     let lightness = || quantile_30(floor, |k| block.pixels[k].lightness.abs()) / 0.385;
-    let (lightness, tint) = rayon::join(lightness, || tint_limit(block, floor, tints, reach, LEAST.tint));
-    Limits { lightness: LEAST.lightness.max(DEVIATIONS * lightness), tint }
-}
-
-/// The limit, `least` or more, on the size of the tint averaged over squares of half side `reach`.
-pub(super) fn tint_limit(block: &Block, floor: &Grid, tints: &[[f32; 2]], reach: usize, least: f32) -> f32 {
-    // The 30 % quantile of a two-dimensional length is 0.845 standard deviations (Rayleigh distribution).
-    let noise = || quantile_30(floor, |k| size(&mean_tint(block, tints, reach, k))) / 0.845;
-    let (noise, steps) = rayon::join(noise, || step_noise(block, floor, tints, reach));
-    least.max(DEVIATIONS * if steps > STEPPED * noise { steps } else { noise })
+    let tint = || quantile_30(floor, |k| size(&mean_tint(block, tints, reach, k))) / 0.845;
+    let steps = || step_noise(block, floor, tints, reach);
+    let (lightness, (tint, steps)) = rayon::join(lightness, || rayon::join(tint, steps));
+    let tint = if steps > STEPPED * tint { steps } else { tint };
+    Limits { lightness: LEAST.lightness.max(DEVIATIONS * lightness), tint: LEAST.tint.max(DEVIATIONS * tint) }
 }
 
 /// The tint's noise as places of `floor` one chroma block apart tell it: hard compression leaves even blocks with steps between
