@@ -137,6 +137,12 @@ function under(x, y) {
   return hit ? { number: Number(hit.dataset.number), region: hit.dataset.region } : {};
 }
 
+/** The number of the fish whose outline holds a place of the photo, on the screen or off it. */
+function holding([x, y]) {
+  const holds = (g) => [...g.querySelectorAll("path, polygon")].some((outline) => outline.isPointInFill(new DOMPoint(x, y)));
+  return [...drawing.querySelectorAll("g[data-region]")].reverse().find(holds)?.dataset.number;
+}
+
 /** What a key does while something is pointed at; true when it was for the photo. */
 export function key(event) {
   if (!tool) return false;
@@ -148,8 +154,7 @@ export function key(event) {
   else if (tool.corners && /^[1-4]$/.test(event.key)) { tool.chosen = Number(event.key) - 1; drawCorners(); }
   else if (event.key === "Enter" && tool.corners && event.target !== giveUp_) done();
   else if (event.key === "Enter" && event.target !== giveUp_) {
-    const p = new DOMPoint(...aim).matrixTransform(drawing.getScreenCTM());
-    point([...aim], under(p.x, p.y).number);
+    point([...aim], Number(holding(aim)) || undefined);
   } else return false;
   return true;
 }
