@@ -24,14 +24,14 @@ pub fn find(photo: &Photo, options: &FindOptions) -> Search {
     let designs = options.design.clone().map_or_else(|| vec![Design::chart(), Design::tray()], |d| vec![d]);
     let patterns: Vec<Pattern> = designs.into_iter().map(Pattern::new).collect();
     let mut hunt = Hunt::default();
-    let coarse: Vec<Level<'_>> = coarse_levels(photo).par_iter().map(|image| Level::of(image, &patterns)).collect();
+    let coarse: Vec<Hunt<'_>> = coarse_levels(photo).par_iter().map(|image| Hunt::level(image, &patterns)).collect();
     coarse.into_iter().for_each(|level| hunt.add(level));
     // Twice as coarse for pictures full of noise, then finer for small cards.
     let coarse = coarse_factor(photo);
     let rest = [2 * coarse, coarse / 4, coarse / 8, coarse / 16];
     for factor in rest.into_iter().filter(|f| *f >= 1) {
         if hunt.found.is_empty() {
-            hunt.add(Level::of(&photo.reduced_encoded(factor), &patterns));
+            hunt.add(Hunt::level(&photo.reduced_encoded(factor), &patterns));
         }
     }
     hunt.search(photo, options)
@@ -53,39 +53,7 @@ fn coarse_levels(photo: &Photo) -> Vec<EncodedImage> {
     vec![fine.halved(), fine]
 }
 
-/// What one level shows.
-#[derive(Debug)]
-struct Level<'a> {
-    found: Vec<Candidate<'a>>,
-    refused: Vec<(Candidate<'a>, String)>,
-    spots: usize,
-    lattices: usize,
-}
-
-impl<'a> Level<'a> {
-    fn of(image: &EncodedImage, patterns: &'a [Pattern]) -> Self {
-        let spots = blobs(image);
-        let grids = lattices(&spots);
-        let mut level = Self { found: Vec::new(), refused: Vec::new(), spots: spots.len(), lattices: grids.len() };
-        let pairs: Vec<_> = grids.iter().flat_map(|grid| patterns.iter().map(move |pattern| (grid, pattern))).collect();
-        let judged = |(grid, pattern): &(&Lattice, &'a Pattern)| {
-            let candidate = |placement| Candidate::new(placement, image, pattern);
-            let judged = |c: Candidate<'a>| (c.judge(), c);
-            likely(image, grid, pattern).into_iter().map(candidate).map(judged).collect::<Vec<_>>()
-        };
-        let judged: Vec<Vec<_>> = pairs.par_iter().map(judged).collect();
-        for (finding, candidate) in judged.into_iter().flatten() {
-            match finding {
-                Finding::Card => level.found.push(candidate),
-                Finding::Refused(why) => level.refused.push((candidate, why)),
-                Finding::Nothing => {}
-            }
-        }
-        level
-    }
-}
-
-/// What the levels searched so far have shown.
+/// What one level, or all that were searched so far, have shown.
 #[derive(Debug, Default)]
 struct Hunt<'a> {
     /// Cards, best first.
@@ -96,7 +64,28 @@ struct Hunt<'a> {
 }
 
 impl<'a> Hunt<'a> {
-    fn add(&mut self, level: Level<'a>) {
+    fn level(image: &EncodedImage, patterns: &'a [Pattern]) -> Self {
+        let spots = blobs(image);
+        let grids = lattices(&spots);
+        let pairs: Vec<_> = grids.iter().flat_map(|grid| patterns.iter().map(move |pattern| (grid, pattern))).collect();
+        let judged = |(grid, pattern): &(&Lattice, &'a Pattern)| {
+            let candidate = |placement| Candidate::new(placement, image, pattern);
+            let judged = |c: Candidate<'a>| (c.judge(), c);
+            likely(image, grid, pattern).into_iter().map(candidate).map(judged).collect::<Vec<_>>()
+        };
+        let judged: Vec<Vec<_>> = pairs.par_iter().map(judged).collect();
+        let mut level = Self { spots: spots.len(), lattices: grids.len(), ..Self::default() };
+        for (finding, candidate) in judged.into_iter().flatten() {
+            match finding {
+                Finding::Card => level.found.push(candidate),
+                Finding::Refused(why) => level.refused.push((candidate, why)),
+                Finding::Nothing => {}
+            }
+        }
+        level
+    }
+
+    fn add(&mut self, level: Self) {
         self.found.extend(level.found);
         self.refused.extend(level.refused);
         self.spots = self.spots.max(level.spots);
