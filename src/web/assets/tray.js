@@ -139,7 +139,7 @@ function under(x, y) {
 
 /** The number of the fish whose outline holds a place of the photo, on the screen or off it. */
 function holding([x, y]) {
-  const holds = (g) => [...g.querySelectorAll("path, polygon")].some((outline) => outline.isPointInFill(new DOMPoint(x, y)));
+  const holds = (g) => g.querySelector("polygon").isPointInFill(new DOMPoint(x, y));
   return [...drawing.querySelectorAll("g[data-region]")].reverse().find(holds)?.dataset.number;
 }
 
