@@ -7,7 +7,7 @@ use crate::geometry::Point;
 use super::spindle::{Expected, Spindle, Worth};
 
 /// What a place is worth that another spindle covers already: fish may cross, but seldom do.
-const CROSSED: f32 = -0.15;
+pub(super) const CROSSED: f32 = -0.15;
 /// Smallest share of its own area that a further spindle must add to what is explained; more for one so much smaller than is
 /// expected that a fin would do (starting values, tuned on the renderer's tuning seeds).
 const EARNED: (f64, f64) = (0.34, 0.65);

@@ -41,7 +41,6 @@ pub fn find(scene: &Scene<'_>, options: &FishOptions) -> Found {
 }
 
 fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
-    let view = said.unwrap_or(View::Above);
     if scene.floor.plainness < PLAIN_FROM {
         // Gravel, plants or a street: whatever stands out there is no fish that could be trusted. The floor has said so.
         return Found::default();
@@ -56,7 +55,7 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
         .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, fins_are_short))
-        .filter_map(|told| candidate(scene, &survey, told, view))
+        .filter_map(|told| candidate(scene, &survey, told, said.unwrap_or(View::Above)))
         .collect();
     let regions = fish_only(candidates);
     let mut warnings = Vec::new();

@@ -79,7 +79,7 @@ impl<'a> Scene<'a> {
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct FishOptions {
-    /// From where the camera saw them; from above when not said.
+    /// From where the camera saw them; from above when not said, but then few large things may be a portrait and keep their long fins.
     pub view: Option<View>,
     /// Boxes a person drew around fish, one fish each: nothing is sought elsewhere.
     pub boxes: Vec<PixelBox>,

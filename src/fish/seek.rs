@@ -147,7 +147,8 @@ impl Blob {
         self.form.get_or_init(measured).as_ref()
     }
 
-    fn place(&self, k: usize, width: usize) -> usize {
+    /// Pixel `k` of its rectangle as a place of the reduced picture, which is `width` across.
+    pub(super) fn place(&self, k: usize, width: usize) -> usize {
         (self.at.1 + k / self.grid.width) * width + self.at.0 + k % self.grid.width
     }
 }

@@ -1,8 +1,8 @@
 //! Fish that stand out from one they touch: what a group's spindles leave over, where it is longer than a fin.
-#![expect(clippy::cast_possible_truncation, reason = "an edge's place is a small whole number")]
 
 use crate::geometry::Point;
 
+use super::explain::CROSSED;
 use super::grid::Grid;
 use super::seek::{Blob, Survey};
 use super::shape::{Shape, Usual};
@@ -27,12 +27,10 @@ const SLENDER: f64 = 3.0;
 const STRONG: f32 = 30.0;
 /// How much longer the fish is than what stands out of it.
 const HIDDEN: f64 = 1.1;
-/// What a place is worth that the fish it touches covers.
-const CROSSED: f32 = -0.15;
 
 /// The fish that stand out from those of `spindles` in a blob; both are in pixels of the survey.
 pub(super) fn standing_out(survey: &Survey, blob: &Blob, spindles: &[Spindle], usual: Usual) -> Vec<Spindle> {
-    let left = pieces(blob, spindles).into_iter();
+    let left = pieces(survey, blob, spindles).into_iter();
     left.filter_map(|piece| start(survey, blob, &piece, usual)).map(|s| settled(blob, spindles, s)).collect()
 }
 
@@ -42,17 +40,18 @@ fn corner(blob: &Blob) -> Point {
 }
 
 /// The pieces that lie off every spindle, in the blob's rectangle.
-fn pieces(blob: &Blob, spindles: &[Spindle]) -> Vec<Grid> {
+fn pieces(survey: &Survey, blob: &Blob, spindles: &[Spindle]) -> Vec<Grid> {
     let beside = |s: &Spindle, p: Point| s.distance(p) > if s.share(p) > FAN { BESIDE.1 } else { BESIDE.0 };
     let empty = Grid::empty(blob.grid.width, blob.grid.height);
     let mut left = empty.clone();
     for k in blob.grid.indices() {
-        let p = super::spine::centre(&blob.grid, k) + corner(blob);
+        let p = survey.place(blob.place(k, survey.block.width));
         left.on[k] = spindles.iter().all(|s| beside(s, p));
     }
-    let most = (MOST * blob.grid.count() as f64) as usize;
-    let pieces = left.eroded(1).dilated(1).pieces().into_iter().filter(|p| (LEAST..most).contains(&p.len()));
+    let most = MOST * blob.grid.count() as f64;
+    let pieces = left.eroded(1).dilated(1).pieces().into_iter();
     pieces
+        .filter(|p| p.len() >= LEAST && (p.len() as f64) < most)
         .map(|piece| {
             let mut grid = empty.clone();
             piece.iter().for_each(|&k| grid.on[k] = true);
@@ -68,9 +67,8 @@ fn start(survey: &Survey, blob: &Blob, piece: &Grid, usual: Usual) -> Option<Spi
     let length = (shape.area * shape.slenderness).sqrt();
     let long = length / usual.length();
     let fin = long < LONG.0 || shape.slenderness < SLENDER && long < LONG.1;
-    let across = survey.block.width;
-    let place = |k: usize| (blob.at.1 + k / piece.width) * across + blob.at.0 + k % piece.width;
-    if fin || survey.block.reached(piece.indices().map(place), 5) < STRONG {
+    let places = piece.indices().map(|k| blob.place(k, survey.block.width));
+    if fin || survey.block.reached(places, 5) < STRONG {
         return None;
     }
     let (a, b) = (spine.at(spine.span.0), spine.at(spine.span.1));
