@@ -18,7 +18,7 @@ use crate::units::View;
 /// Options about card, tray, fish and sheet. Coordinates are pixels of the upright picture, origin top left.
 #[derive(Debug, clap::Args)]
 pub(super) struct PhotoArgs {
-    /// From where the camera saw the fish; guessed when not given.
+    /// From where the camera saw the fish; from above when not given.
     #[arg(long, value_enum)]
     view: Option<ViewArg>,
     /// Millimetres between neighbouring patch centres of the card: without it lengths stay in pixels.
