@@ -11,7 +11,7 @@ use super::mask::Mask;
 use super::nearby::largest_nearby;
 use super::seek::{Blob, Survey};
 use super::shape::Shape;
-use super::spine::Spine;
+use super::spine::{Spine, centre};
 
 /// Length a fish is given in block pixels: finer shows no more of its shape.
 const DETAIL: f64 = 160.0;
@@ -103,7 +103,8 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
             piece.iter().for_each(|&k| out.on[k] = true);
         }
     }
-    let out = held_together(out, &own, blob);
+    let finer = f64::from(survey.block.step) / f64::from(block.step);
+    let out = held_together(out, &own, blob, finer);
     out.filled(out.count() / 3)
 }
 
@@ -114,20 +115,30 @@ const PIECE: f64 = 0.2;
 /// Fishness of the reduced picture's own outline from which it shows one fish, and of the close-up's up to which that cannot be one
 /// (starting values, tuned on the renderer's tuning seeds).
 const ONE_FISH: (f64, f64) = (0.85, 0.3);
+/// Share of the length that the reduced picture shows below which the close-up has lost an end: it shows 0.8 and more of droppings and of
+/// whole fish (starting value, tuned on the renderer's tuning seeds).
+const SHORT: f64 = 0.79;
 
-/// The outline, with the reduced picture's own pixels where that shows one fish and the outline falls to pieces: a stalk or a blotch in
-/// the floor's colour.
-fn held_together(outline: Grid, own: &Grid, blob: &Blob) -> Grid {
-    let fishness = |shape: Option<Shape>| shape.map_or(0.0, |s| s.fishness(None));
-    let least = PIECE * outline.count() as f64;
-    let broken = outline.pieces().iter().filter(|p| p.len() as f64 >= least).count() > 1;
-    let of_outline = || Spine::of(&outline).map(|spine| Shape::of(&outline, &spine));
-    let needed = blob.grid.count() >= LARGE && broken && fishness(of_outline()) <= ONE_FISH.1;
-    if !needed || fishness(blob.shape()) < ONE_FISH.0 {
+/// The outline, with the reduced picture's own pixels where that shows one fish and the close-up does not: all of them where a stalk or
+/// a blotch in the floor's colour lets the outline fall to pieces, those beyond its ends where a faint tail is lost in the noise.
+fn held_together(outline: Grid, own: &Grid, blob: &Blob, finer: f64) -> Grid {
+    if blob.shape().is_none_or(|s| s.fishness(None) < ONE_FISH.0) {
         return outline;
     }
-    let on = outline.on.iter().zip(&own.on).map(|(a, b)| *a || *b).collect();
-    Grid { on, ..outline }
+    let spine = Spine::of(&outline);
+    let least = PIECE * outline.count() as f64;
+    let broken = outline.pieces().iter().filter(|p| p.len() as f64 >= least).count() > 1;
+    let fishness = spine.as_ref().map_or(0.0, |spine| Shape::of(&outline, spine).fishness(None));
+    if blob.grid.count() >= LARGE && broken && fishness <= ONE_FISH.1 {
+        return outline.with(|k| own.on[k]);
+    }
+    match (spine, blob.spine()) {
+        (Some(seen), Some(whole)) if seen.length() < SHORT * finer * whole.length() => {
+            let beyond = |s: f64| s < seen.span.0 || s > seen.span.1;
+            outline.with(|k| own.on[k] && beyond(seen.locate(centre(own, k)).0))
+        }
+        _ => outline,
+    }
 }
 
 /// The pixels without those at the rim where the fish's edge is only blurred over the floor: fainter than two fifths of what
@@ -196,24 +207,38 @@ fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
 #[cfg(test)]
 mod tests {
     use super::super::drawn::in_fish;
-    use super::super::spine::centre;
     use super::*;
+
+    /// A fish as the reduced picture shows it, and those of its pixels that the close-up `sees`.
+    fn seen(sees: impl Fn(Point) -> bool) -> (Blob, Grid, Grid) {
+        let survey = Survey::bare(160, 140);
+        let own: Vec<usize> = (0..160 * 140).filter(|&k| in_fish(&[(40.0, 60.0, 0.0)], survey.place(k))).collect();
+        let mut fish = Grid::empty(160, 140);
+        own.iter().for_each(|&k| fish.on[k] = true);
+        let mut close_up = fish.clone();
+        (0..close_up.on.len()).for_each(|k| close_up.on[k] &= sees(centre(&fish, k)));
+        (Blob::of(&survey, own, Vec::new()), fish, close_up)
+    }
 
     #[test]
     fn a_fish_broken_up_close_is_held_together_and_a_whole_one_keeps_its_outline() {
-        let survey = Survey::bare(160, 140);
-        let heads = [(40.0, 60.0, 0.0)];
-        let own: Vec<usize> = (0..160 * 140).filter(|&k| in_fish(&heads, survey.place(k))).collect();
-        let mut fish = Grid::empty(160, 140);
-        own.iter().for_each(|&k| fish.on[k] = true);
-        let blob = Blob::of(&survey, own, Vec::new());
         // Of the close look two lumps stay, neither of which could be a fish.
-        let mut broken = fish.clone();
-        (0..broken.on.len()).for_each(|k| broken.on[k] &= !(50.0..92.0).contains(&centre(&fish, k).x));
+        let (blob, fish, broken) = seen(|p| !(50.0..92.0).contains(&p.x));
         assert_eq!(broken.pieces().len(), 2);
-        assert_eq!(held_together(broken, &fish, &blob), fish);
-        let mut nibbled = fish.clone();
-        nibbled.on[60 * 160 + 45] = false;
-        assert_eq!(held_together(nibbled.clone(), &fish, &blob), nibbled);
+        assert_eq!(held_together(broken, &fish, &blob, 1.0), fish);
+        let (blob, fish, nibbled) = seen(|p| p != Point::new(45.5, 60.5));
+        assert_eq!(held_together(nibbled.clone(), &fish, &blob, 1.0), nibbled);
+    }
+
+    #[test]
+    fn a_tail_lost_up_close_is_had_back_and_what_is_a_little_shorter_is_left() {
+        // The fish ends at 100; up close it is thinner as well, and stays so.
+        let thinner = |p: Point| (p.y - 60.0).abs() < 3.0;
+        let (blob, fish, trunk) = seen(|p| p.x < 84.0 && thinner(p));
+        let whole = held_together(trunk.clone(), &fish, &blob, 1.0);
+        assert!(whole.indices().all(|k| trunk.on[k] || fish.on[k] && centre(&fish, k).x > 83.0));
+        assert!(fish.indices().filter(|&k| centre(&fish, k).x > 85.0).all(|k| whole.on[k]));
+        let (blob, fish, shorter) = seen(|p| p.x < 92.0 && thinner(p));
+        assert_eq!(held_together(shorter.clone(), &fish, &blob, 1.0), shorter);
     }
 }

@@ -62,6 +62,12 @@ impl Grid {
         self.on.iter().enumerate().filter_map(|(k, &v)| v.then_some(k))
     }
 
+    /// The set with those pixels as well that `more` says.
+    pub(super) fn with(mut self, more: impl Fn(usize) -> bool) -> Self {
+        self.on.iter_mut().enumerate().for_each(|(k, on)| *on |= more(k));
+        self
+    }
+
     /// The four nearest neighbours of `k`.
     pub(super) fn neighbours(&self, k: usize) -> impl Iterator<Item = usize> + use<> {
         let (w, h) = (self.width, self.height);
