@@ -210,9 +210,13 @@ fn distances(stretches: &[Stretch], places: &[Point]) -> Vec<f64> {
 /// Middle line by walking: from the end farthest from the middle, pixels of equal walking distance form slices; `places` are
 /// the pixels' centres.
 fn walked_line(grid: &Grid, pixels: &[usize], places: &[Point]) -> Option<Vec<Point>> {
-    let middle = pixels[pixels.len() / 2];
-    let first = farthest(grid, middle)?;
-    let steps = walk(grid, first);
+    let from_middle = walk(grid, pixels[pixels.len() / 2], pixels);
+    let reached = pixels.iter().filter(|&&k| from_middle[k] != u32::MAX).count();
+    // A shape in pieces may have its middle in a small one.
+    let from_middle =
+        if 2 * reached < pixels.len() { walk(grid, in_largest_piece(grid)?, pixels) } else { from_middle };
+    let first = pixels.iter().copied().filter(|&k| from_middle[k] != u32::MAX).max_by_key(|&k| from_middle[k])?;
+    let steps = walk(grid, first, pixels);
     let far = pixels.iter().map(|&k| steps[k]).filter(|s| *s != u32::MAX).max()?;
     let bins = stations(f64::from(far), pixels.len()).min(far as usize / 2 + 1).max(2);
     let mut sums = vec![(0.0, 0.0, 0.0); bins];
@@ -224,18 +228,18 @@ fn walked_line(grid: &Grid, pixels: &[usize], places: &[Point]) -> Option<Vec<Po
     (points.len() >= 2).then(|| smooth(&points))
 }
 
-fn farthest(grid: &Grid, from: usize) -> Option<usize> {
-    let steps = walk(grid, from);
-    grid.indices().filter(|&k| steps[k] != u32::MAX).max_by_key(|&k| steps[k])
+fn in_largest_piece(grid: &Grid) -> Option<usize> {
+    let largest = grid.pieces().into_iter().max_by_key(Vec::len)?;
+    largest.get(largest.len() / 2).copied()
 }
 
 /// Walking distance from `start` within the set, by turns to four and to eight neighbours: an octagon for a circle
-/// (Rosenfeld & Pfaltz 1968).
-fn walk(grid: &Grid, start: usize) -> Vec<u32> {
+/// (Rosenfeld & Pfaltz 1968). Where only a corner leads on, it is gone round when there is no other way left.
+fn walk(grid: &Grid, start: usize, pixels: &[usize]) -> Vec<u32> {
     let mut steps = vec![u32::MAX; grid.on.len()];
     steps[start] = 0;
-    let mut front = vec![start];
-    let mut distance = 0;
+    let (mut front, mut reached, mut distance) = (vec![start], 1, 0);
+    let mut corners = false;
     while !front.is_empty() {
         distance += 1;
         let mut next = Vec::new();
@@ -247,11 +251,17 @@ fn walk(grid: &Grid, start: usize) -> Vec<u32> {
                 }
             };
             grid.neighbours(k).for_each(&mut visit);
-            if distance % 2 == 0 {
+            if corners || distance % 2 == 0 {
                 grid.diagonals(k).for_each(&mut visit);
             }
         }
+        reached += next.len();
+        corners = next.is_empty() && reached < pixels.len();
         front = next;
+        if corners {
+            let leads_on = |k: &usize| grid.diagonals(*k).any(|q| grid.on[q] && steps[q] == u32::MAX);
+            front.extend(pixels.iter().filter(|k| steps[**k] != u32::MAX && leads_on(k)));
+        }
     }
     steps
 }
@@ -317,5 +327,18 @@ mod tests {
         let (s, t) = spine.locate(spine.at(30.0));
         assert!((s - 30.0).abs() < 1e-6 && t.abs() < 1e-6);
         assert!((spine.reversed().length() - spine.length()).abs() < 1e-9);
+    }
+
+    #[test]
+    fn pixels_that_only_touch_at_corners_and_a_speck_in_the_middle_hide_no_line() {
+        // From corner to corner, half a pixel's diagonal farther than from centre to centre.
+        let stairs = Grid { width: 30, height: 30, on: (0..900).map(|k| k % 30 == k / 30).collect() };
+        let spine = Spine::of(&stairs).unwrap();
+        assert!((spine.length() - 30.0 * std::f64::consts::SQRT_2).abs() < 1.0, "{}", spine.length());
+        // The speck is the middle one of all pixels in reading order.
+        let bars = |k: usize| (5..65).contains(&(k % 70)) && (2..6).contains(&(k / 70)) || k == 8 * 70 + 3;
+        let on = (0..20 * 70).map(|k| bars(k) || (5..65).contains(&(k % 70)) && (11..15).contains(&(k / 70))).collect();
+        let spine = Spine::of(&Grid { width: 70, height: 20, on }).unwrap();
+        assert!((spine.length() - 60.0).abs() < 3.0, "{}", spine.length());
     }
 }
