@@ -109,7 +109,7 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
 }
 
 /// Fewest reduced pixels of a fish whose pieces are held together: smaller ones are rather crumbs and bubbles (starting value).
-const LARGE: usize = 250;
+const LARGE: usize = 200;
 /// Smallest share of a fish's pixels that a piece of it beyond a gap has (starting value).
 const PIECE: f64 = 0.2;
 /// Fishness of the reduced picture's own outline from which it shows one fish, and of the close-up's up to which that cannot be one
