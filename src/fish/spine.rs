@@ -238,12 +238,11 @@ fn in_largest_piece(grid: &Grid) -> Option<usize> {
 fn walk(grid: &Grid, start: usize, pixels: &[usize]) -> Vec<u32> {
     let mut steps = vec![u32::MAX; grid.on.len()];
     steps[start] = 0;
-    let (mut front, mut reached, mut distance) = (vec![start], 1, 0);
-    let mut corners = false;
+    let (mut front, mut reached, mut corners) = (vec![start], 1, false);
     while !front.is_empty() {
-        distance += 1;
         let mut next = Vec::new();
         for &k in &front {
+            let distance = steps[k] + 1;
             let mut visit = |q: usize| {
                 if grid.on[q] && steps[q] == u32::MAX {
                     steps[q] = distance;
@@ -340,5 +339,17 @@ mod tests {
         let on = (0..20 * 70).map(|k| bars(k) || (5..65).contains(&(k % 70)) && (11..15).contains(&(k / 70))).collect();
         let spine = Spine::of(&Grid { width: 70, height: 20, on }).unwrap();
         assert!((spine.length() - 60.0).abs() < 3.0, "{}", spine.length());
+    }
+
+    #[test]
+    fn what_hangs_on_at_a_corner_does_not_lie_at_the_far_end() {
+        let bar = |k: usize| (5..65).contains(&(k % 70)) && (6..14).contains(&(k / 70));
+        let spur = |k: usize| (60..66).contains(&(k % 70)) && (14..18).contains(&(k / 70));
+        let fin = |k: usize| (2..5).contains(&(k % 70)) && (14..18).contains(&(k / 70));
+        for hangs in [spur as fn(usize) -> bool, fin] {
+            let on = (0..20 * 70).map(|k| bar(k) || hangs(k)).collect();
+            let spine = Spine::of(&Grid { width: 70, height: 20, on }).unwrap();
+            assert!((spine.length() - 62.0).abs() < 5.0, "{}", spine.length());
+        }
     }
 }

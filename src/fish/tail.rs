@@ -3,16 +3,11 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::geometry::Point;
-
 use super::evidence::Kind;
+use super::fan::Fan;
 use super::seek::{Blob, Survey};
 use super::spine::Spine;
 
-/// Length of a tail fan in lengths of the rest of the fish (common descriptions, no source).
-const FAN_LENGTH: f64 = 0.3;
-/// Half its opening angle, as a tangent: 32°.
-const FAN_OPENING: f64 = 0.62;
 /// Share of the place of a fan that must be shade for it to be one (starting value, tuned on drawn trays).
 const SHADED: f64 = 0.55;
 /// Share of the place of a fan that spots of colour take in a clear one: fewer are noise, more another thing (starting values).
@@ -25,14 +20,13 @@ const REAR: f64 = 0.35;
 /// tail that is seen has 0.12 and more (starting value, tuned on the renderer's tuning seeds).
 const STALK: f64 = 0.09;
 /// Fewest reduced pixels of a fish whose stalk that tells: smaller ones may be droppings beside a shadow (starting value).
-const LARGE: usize = 250;
+const LARGE: usize = 200;
 
 /// The blob with the clear tail behind it, where it shows none of its own.
 pub(super) fn with_tail(survey: &Survey, blob: Blob) -> Blob {
     let Some(spine) = blob.spine() else { return blob };
-    let ragged = !survey.block.is_bold() && blob.grid.count() >= LARGE;
     let tailed = has_tail(&spine.widths);
-    let open = |s: &Spine| !tailed || ragged && is_bare_stalk(s);
+    let open = |s: &Spine| !tailed || is_large_on_plain_floor(survey, &blob) && is_bare_stalk(s);
     let ends = [spine, &spine.reversed()];
     let fan = ends.into_iter().filter(|s| open(s)).filter_map(|s| fan(survey, &blob, s)).max_by_key(Vec::len);
     let Some(fan) = fan else { return blob };
@@ -71,39 +65,33 @@ fn mean(widths: &[f64]) -> f64 {
     widths.iter().sum::<f64>() / widths.len().max(1) as f64
 }
 
-/// Shade in the place of a fan beyond the end of `spine`; `None` where most of it is none, or where that end is the broader one.
+/// The fan beyond the end of `spine`, by its shade, its spots or as a whole; `None` where none shows, or where that end is the broader one.
 fn fan(survey: &Survey, blob: &Blob, spine: &Spine) -> Option<Vec<usize>> {
     let n = spine.widths.len();
     if mean(&spine.widths[n - n / 3..]) > mean(&spine.widths[..n / 3]) {
         return None;
     }
-    let corner = Point::new(blob.at.0 as f64, blob.at.1 as f64);
-    // A little inside the outline, so that fan and stalk hold together.
-    let length = FAN_LENGTH * spine.length();
-    let root = spine.at(spine.span.1 - 0.1 * length);
-    let ahead = spine.at(spine.span.1 + length) - root;
-    let along = ahead * (1.0 / ahead.x.hypot(ahead.y).max(1e-9));
-    let stalk = end_width(spine) / 2.0;
-    let root = root + corner;
-    let fan = |k: usize| {
-        let d = survey.place(k) - root;
-        let (s, t) = (d.x * along.x + d.y * along.y, (d.y * along.x - d.x * along.y).abs());
-        ((0.0..1.1 * length).contains(&s) && t <= stalk + FAN_OPENING * s).then_some((k, s))
-    };
-    let places: Vec<(usize, f64)> = survey.around(root, length * (1.0 + FAN_OPENING)).filter_map(fan).collect();
-    seen_in(survey, blob, &places)
+    let fan = Fan::behind(blob, spine, end_width(spine));
+    let own: HashSet<usize> = blob.places(survey.block.width).collect();
+    let faint = || fan.faint(survey, &own).filter(|_| is_large_on_plain_floor(survey, blob) && is_bare_stalk(spine));
+    seen_in(survey, &own, &fan.spread(survey)).or_else(faint)
+}
+
+/// Whether a blob is no dropping and the floor pale or grey, so that a clear tail is a little darker.
+fn is_large_on_plain_floor(survey: &Survey, blob: &Blob) -> bool {
+    !survey.block.is_bold() && blob.grid.count() >= LARGE
 }
 
 /// The fan's pixels among places with their distance from its root: its shade; or, where no shade but spots of colour show, all
 /// up to the farthest spot.
-fn seen_in(survey: &Survey, blob: &Blob, places: &[(usize, f64)]) -> Option<Vec<usize>> {
+fn seen_in(survey: &Survey, own: &HashSet<usize>, places: &[(usize, f64)]) -> Option<Vec<usize>> {
     let darker = |k: &usize| survey.block.pixels[*k].lightness < 0.0;
     let shade = |k: &usize| survey.inside.on[*k] && survey.kinds[*k] == Kind::Light && darker(k);
     let shade: Vec<usize> = places.iter().map(|p| p.0).filter(shade).collect();
     if shade.len() as f64 >= SHADED * places.len() as f64 {
         return Some(shade);
     }
-    let spots = spots(survey, blob, places);
+    let spots = spots(survey, own, places);
     if !(SPOTS.0..SPOTS.1).contains(&(spots.len() as f64 / places.len().max(1) as f64)) {
         return None;
     }
@@ -112,8 +100,7 @@ fn seen_in(survey: &Survey, blob: &Blob, places: &[(usize, f64)]) -> Option<Vec<
 }
 
 /// Places of things that lie wholly in the fan: what reaches out of it is something else.
-fn spots(survey: &Survey, blob: &Blob, places: &[(usize, f64)]) -> Vec<(usize, f64)> {
-    let own: HashSet<usize> = blob.places(survey.block.width).collect();
+fn spots(survey: &Survey, own: &HashSet<usize>, places: &[(usize, f64)]) -> Vec<(usize, f64)> {
     let fan: HashMap<usize, f64> = places.iter().copied().collect();
     let is_thing = |k: usize| survey.kinds[k] == Kind::Thing && !own.contains(&k);
     let mut seen: HashSet<usize> = HashSet::new();
