@@ -20,11 +20,11 @@ const CORE: (std::ops::Range<f64>, f64) = (0.2..1.0, 0.9);
 const BESIDE: (f64, f64) = (1.6, 0.45);
 /// The floor behind it, in its lengths, and how far to either side.
 const BEHIND: (std::ops::Range<f64>, f64) = (1.35..1.75, 0.5);
-/// How much darker than that floor, L*, or otherwise tinted each quarter of a clear fan is: means of a hundred pixels and more waver by
-/// 0.2 (starting values, tuned on the renderer's tuning seeds).
-const DARKER: f32 = 0.8;
+/// How much darker than that floor, or otherwise tinted, each quarter of a clear fan is, in limits from where on a single pixel differs:
+/// means of a hundred pixels and more waver by a tenth (starting values, tuned on the renderer's tuning seeds).
+const DARKER: f32 = 0.36;
 /// See [`DARKER`].
-const TINTED: f32 = 0.5;
+const TINTED: f32 = 0.42;
 /// Largest share of things in it.
 const THINGS: f64 = 0.15;
 /// Fewest pixels of a quarter, and of the floor it is compared with.
@@ -129,7 +129,8 @@ fn differs(survey: &Survey, pixels: Vec<usize>, floor: Vec<usize>) -> bool {
     let difference = |value: &dyn Fn(usize) -> f32| median(&pixels, value) - median(&floor, value);
     let lightness = difference(&|k| survey.block.pixels[k].lightness);
     let tint = [0, 1].map(|axis| difference(&|k| survey.block.pixels[k].tint[axis]));
-    lightness < -DARKER || tint[0].hypot(tint[1]) > TINTED
+    let limits = survey.limits;
+    lightness < -DARKER * limits.lightness || tint[0].hypot(tint[1]) > TINTED * limits.tint
 }
 
 #[cfg(test)]
