@@ -3,7 +3,9 @@
 use std::collections::HashSet;
 
 use crate::geometry::Point;
+use crate::stats::slope::median;
 
+use super::differ::Difference;
 use super::evidence::Kind;
 use super::seek::{Blob, Survey};
 use super::spine::Spine;
@@ -22,9 +24,9 @@ const BESIDE: (f64, f64) = (1.6, 0.45);
 const BEHIND: (std::ops::Range<f64>, f64) = (1.35..1.75, 0.5);
 /// How much darker than that floor, or otherwise tinted, each quarter of a clear fan is, in limits from where on a single pixel differs:
 /// means of a hundred pixels and more waver by a tenth (starting values, tuned on the renderer's tuning seeds).
-const DARKER: f32 = 0.36;
+const DARKER: f64 = 0.36;
 /// See [`DARKER`].
-const TINTED: f32 = 0.42;
+const TINTED: f64 = 0.42;
 /// Largest share of things in it.
 const THINGS: f64 = 0.15;
 /// Fewest pixels of a quarter, and of the floor it is compared with.
@@ -75,7 +77,7 @@ impl Fan {
         near.for_each(|k| seen.add(survey, k, self));
         let differs = seen.quarters.into_iter().zip(seen.beside).all(|(quarter, mut floor)| {
             floor.extend(&seen.behind);
-            differs(survey, quarter, floor)
+            differs(survey, &quarter, &floor)
         });
         (differs && seen.things as f64 <= THINGS * seen.fan.len() as f64).then_some(seen.fan)
     }
@@ -107,30 +109,27 @@ impl Seen {
         }
         if CORE.0.contains(&share) && across <= CORE.1 * half {
             self.quarters[quarter].push(k);
-        } else if thing {
-        } else if CORE.0.contains(&share) && (beside..beside + BESIDE.1 * fan.length).contains(&across) {
+        } else if !thing && CORE.0.contains(&share) && (beside..beside + BESIDE.1 * fan.length).contains(&across) {
             self.beside[quarter].push(k);
-        } else if BEHIND.0.contains(&share) && across < BEHIND.1 * fan.length {
+        } else if !thing && BEHIND.0.contains(&share) && across < BEHIND.1 * fan.length {
             self.behind.push(k);
         }
     }
 }
 
 /// Whether pixels differ from those of the floor, by the medians of lightness and tint.
-fn differs(survey: &Survey, pixels: Vec<usize>, floor: Vec<usize>) -> bool {
+fn differs(survey: &Survey, pixels: &[usize], floor: &[usize]) -> bool {
     if pixels.len() < LEAST.0 || floor.len() < LEAST.1 {
         return false;
     }
-    let median = |of: &[usize], value: &dyn Fn(usize) -> f32| {
-        let mut values: Vec<f32> = of.iter().map(|k| value(*k)).collect();
-        let middle = values.len() / 2;
-        *values.select_nth_unstable_by(middle, f32::total_cmp).1
+    let middle = |of: &[usize], value: &dyn Fn(&Difference) -> f32| {
+        median(&mut of.iter().map(|k| f64::from(value(&survey.block.pixels[*k]))).collect::<Vec<_>>())
+            .unwrap_or_default()
     };
-    let difference = |value: &dyn Fn(usize) -> f32| median(&pixels, value) - median(&floor, value);
-    let lightness = difference(&|k| survey.block.pixels[k].lightness);
-    let tint = [0, 1].map(|axis| difference(&|k| survey.block.pixels[k].tint[axis]));
+    let difference = |value: &dyn Fn(&Difference) -> f32| middle(pixels, value) - middle(floor, value);
+    let tint = difference(&|d| d.tint[0]).hypot(difference(&|d| d.tint[1]));
     let limits = survey.limits;
-    lightness < -DARKER * limits.lightness || tint[0].hypot(tint[1]) > TINTED * limits.tint
+    difference(&|d| d.lightness) < -DARKER * f64::from(limits.lightness) || tint > TINTED * f64::from(limits.tint)
 }
 
 #[cfg(test)]

@@ -73,7 +73,8 @@ fn fan(survey: &Survey, blob: &Blob, spine: &Spine) -> Option<Vec<usize>> {
     }
     let fan = Fan::behind(blob, spine, end_width(spine));
     let own: HashSet<usize> = blob.places(survey.block.width).collect();
-    let faint = || fan.faint(survey, &own).filter(|_| is_large_on_plain_floor(survey, blob) && is_bare_stalk(spine));
+    let may_be_faint = is_large_on_plain_floor(survey, blob) && is_bare_stalk(spine);
+    let faint = || may_be_faint.then(|| fan.faint(survey, &own)).flatten();
     seen_in(survey, &own, &fan.spread(survey)).or_else(faint)
 }
 
