@@ -2,6 +2,7 @@
 //! another program writes, and the originals and previews as rows beside them.
 
 use std::fs;
+use std::io::ErrorKind;
 use std::path::Path;
 use std::time::Duration;
 
@@ -27,7 +28,7 @@ pub struct Copied {
 /// Writes everything into `to`, which must not exist yet.
 ///
 /// # Errors
-/// The file exists; a full disk; an original that is missing or damaged.
+/// The file exists; a full disk; an original that is missing or cannot be read. A missing preview is left out: it can be made anew.
 pub fn write(book: &Book, to: &Path) -> Result<Copied> {
     if to.exists() {
         return Err(Error::failed(
@@ -102,7 +103,10 @@ fn fill(book: &Book, beside: &Path) -> Result<Copied> {
     let transaction = copy.transaction().map_err(failed)?;
     for path in super::check::kept_paths(&transaction).map_err(failed)? {
         let file = book.dir.join(&path);
-        let bytes = fs::read(&file).map_err(|e| failure::file(&file, &e))?;
+        let bytes = match fs::read(&file) {
+            Err(e) if e.kind() == ErrorKind::NotFound && files::is_preview(&path) => continue,
+            read => read.map_err(|e| failure::file(&file, &e))?,
+        };
         transaction
             .execute("INSERT INTO kept_file (path, bytes) VALUES (?1, ?2)", rusqlite::params![path, bytes])
             .map_err(failed)?;

@@ -107,9 +107,14 @@ pub fn undo(book: &Write<'_>, by: &By) -> Result<Option<Decision>> {
          FROM change c WHERE c.decision_id = ?2 AND (c.field = 'opinion' OR c.new IS (
              SELECT l.new FROM change l
              WHERE (l.region_id = c.region_id OR l.fish_id = c.fish_id OR l.photo_id = c.photo_id)
-               AND l.field = c.field AND l.axis = c.axis ORDER BY l.id DESC LIMIT 1))
+               AND l.field = c.field AND l.axis = c.axis ORDER BY l.id DESC LIMIT 1)
+           AND NOT EXISTS (
+             SELECT 1 FROM change l JOIN decision d ON d.id = l.decision_id
+             WHERE (l.region_id = c.region_id OR l.fish_id = c.fish_id OR l.photo_id = c.photo_id)
+               AND l.field = c.field AND l.axis = c.axis AND l.id > c.id AND d.made_by <> ?3 AND d.what <> 'undo'
+               AND NOT EXISTS (SELECT 1 FROM decision u WHERE u.undoes = d.id)))
          ORDER BY c.id DESC",
-        [id.0, last],
+        params![id.0, last, by.name],
     )?;
     book.conn.execute(
         "INSERT INTO departure (decision_id, brood_id, day, what, sex, number)

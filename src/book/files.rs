@@ -20,6 +20,11 @@ pub(super) fn preview(hash: &str) -> String {
     format!("previews/{}/{hash}.jpg", &hash[..2])
 }
 
+/// Whether a file below the book's folder is a preview, which can be made anew.
+pub(super) fn is_preview(below: &str) -> bool {
+    below.starts_with("previews/")
+}
+
 /// Writes `bytes` to `below` under `dir`, whole or not at all.
 pub(super) fn write(dir: &Path, below: &str, bytes: &[u8]) -> Result<()> {
     write_file(&dir.join(below), |file| file.write_all(bytes))

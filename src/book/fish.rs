@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::broods::Brood;
 use super::decisions::{self, By};
 use super::log::{Field, Target, record};
+use super::regions::{OUTLINE_STANDS, PHOTO_STANDS};
 use super::values::{day, letter, read_day, read_sex};
 use super::{Read, Write, broods, crosses, names};
 use crate::error::{Error, Result};
@@ -265,28 +266,27 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
     })
 }
 
-/// The own classes of every fish, or of one, the latest entry winning whether it was recorded or confirmed on a portrait.
+/// The own classes of every fish, or of one: the latest that stands, whether it was recorded or confirmed on a portrait. Portraits
+/// and outlines that were set aside say nothing, nor does what was taken back.
 ///
 /// CROSS JOIN makes SQLite begin with the portraits, which are few, instead of with the log.
 fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<String, String>>> {
-    let mut statement = book.conn.prepare_cached(
+    let mut statement = book.conn.prepare_cached(&format!(
         "SELECT fish_id, axis, value, decision_id FROM current_fish
-         WHERE fish_id IS NOT NULL AND field = 'class' AND (?1 IS NULL OR fish_id = ?1)
+         WHERE fish_id IS NOT NULL AND field = 'class' AND value IS NOT NULL AND (?1 IS NULL OR fish_id = ?1)
          UNION ALL
          SELECT p.fish_id, s.axis, s.value, s.decision_id
-         FROM photo p CROSS JOIN region r ON r.photo_id = p.id CROSS JOIN current_region s ON s.region_id = r.id
-         WHERE p.fish_id IS NOT NULL AND s.field = 'class' AND (?1 IS NULL OR p.fish_id = ?1)",
-    )?;
+         FROM photo p CROSS JOIN region r ON r.photo_id = p.id AND r.stands = 1
+         CROSS JOIN current_region s ON s.region_id = r.root_id
+         WHERE p.fish_id IS NOT NULL AND s.field = 'class' AND s.value IS NOT NULL AND (?1 IS NULL OR p.fish_id = ?1)
+         AND {PHOTO_STANDS} AND {OUTLINE_STANDS}"
+    ))?;
     let rows = statement.query_map([only], |row| Ok((row.get(3)?, row.get(0)?, row.get(1)?, row.get(2)?)))?;
-    let mut said = rows.collect::<rusqlite::Result<Vec<(i64, i64, String, Option<String>)>>>()?;
+    let mut said = rows.collect::<rusqlite::Result<Vec<(i64, i64, String, String)>>>()?;
     said.sort_by_key(|(decision, ..)| *decision);
     let mut all: BTreeMap<i64, BTreeMap<String, String>> = BTreeMap::new();
     for (_, fish, axis, class) in said {
-        let own = all.entry(fish).or_default();
-        match class {
-            Some(class) => own.insert(axis, class),
-            None => own.remove(&axis),
-        };
+        all.entry(fish).or_default().insert(axis, class);
     }
     Ok(all)
 }

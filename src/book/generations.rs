@@ -97,19 +97,20 @@ fn point(book: &Read<'_>, brood: &Brood, generation: u32, feature: &Feature, vie
         fish: values.len(),
         value: values.iter().sum::<f64>() / values.len() as f64,
         age: dropped.map(|dropped| lightness::days(day) - dropped),
-        mid_parent: mid_parent(book, brood, feature)?,
+        mid_parent: mid_parent(book, brood, feature, view)?,
     }))
 }
 
-/// Mean of sire and dams, each from its own portraits; `None` unless both sexes were measured.
-fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature) -> Result<Option<f64>> {
+/// Mean of sire and dams, each from its own portraits from the view of the young, since a flank and a back differ in colour; `None`
+/// unless both sexes were measured.
+fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature, view: View) -> Result<Option<f64>> {
     let paternity = paternity::of_brood(brood);
     let Some(sire) = paternity.sire() else { return Ok(None) };
-    let Some(father) = portrait(book, sire, feature)? else { return Ok(None) };
+    let Some(father) = portrait(book, sire, feature, view)? else { return Ok(None) };
     let mut mothers = Vec::new();
     for (dam, _) in &paternity.matings {
         let Dam::Fish(dam) = dam else { return Ok(None) };
-        let Some(mother) = portrait(book, dam, feature)? else { return Ok(None) };
+        let Some(mother) = portrait(book, dam, feature, view)? else { return Ok(None) };
         mothers.push(mother);
     }
     if mothers.is_empty() {
@@ -118,9 +119,9 @@ fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature) -> Result<Optio
     Ok(Some(f64::midpoint(father, mothers.iter().sum::<f64>() / mothers.len() as f64)))
 }
 
-fn portrait(book: &Read<'_>, fish: &str, feature: &Feature) -> Result<Option<f64>> {
+fn portrait(book: &Read<'_>, fish: &str, feature: &Feature, view: View) -> Result<Option<f64>> {
     let mut values = Vec::new();
-    for region in regions::of_portraits(book, fish)?.iter().filter(|r| r.set_aside.is_none() && r.number == 1) {
+    for region in regions::of_portraits_from(book, fish, view)?.iter().filter(|r| r.is_comparable()) {
         values.extend(feature.read(&region.features).map(|e| e.value));
     }
     Ok((!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64))

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::broods::{self, EarlierSire, NewBrood};
+use super::broods::{self, Brood, EarlierSire, NewBrood};
 use super::crosses::{self, Dam, NewCross, Stay};
 use super::decisions::{self, By, DecisionId};
 use super::fish::{self, NewFish};
@@ -58,10 +58,10 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
     Ok(taken)
 }
 
-/// Takes in a table of counts. Its fish must be in the book; it gives the parents of crosses that have none yet.
+/// Takes in a table of counts. Its fish must be in the book; crosses get its sire where they have none, and its dams.
 ///
 /// # Errors
-/// The first bad row, with file, line, column and value; counts that are in the book otherwise, unless `replace`.
+/// The first bad row, with file, line, column and value; a brood that is in the book otherwise; counts that are, unless `replace`.
 pub fn counts(book: &Write<'_>, file: &str, text: &[u8], replace: bool, by: &By) -> Result<Taken> {
     let table = Rows::read(file, text)?;
     table.need(file, &COUNTS)?;
@@ -146,7 +146,10 @@ fn take_brood(book: &Write<'_>, decision: DecisionId, rows: &[&Row], replace: bo
     let Some(first) = rows.first() else { return Ok(()) };
     let dams = parents(book, first)?;
     let brood = match broods::in_cross(book, first.need("cross")?, first.need("brood")?)? {
-        Some(brood) => brood,
+        Some(brood) => {
+            same_brood(first, &brood, &dams)?;
+            brood
+        }
         None => {
             let new = new_brood(book, first, dams)?;
             broods::add(book, &new).map_err(|e| first.placed("brood", e))?;
@@ -172,6 +175,35 @@ fn take_brood(book: &Write<'_>, decision: DecisionId, rows: &[&Row], replace: bo
         taken.known += usize::from(!new);
     }
     Ok(())
+}
+
+/// A brood that is there already must be the same in all that the row says of it.
+fn same_brood(row: &Row, brood: &Brood, dams: &[Dam]) -> Result<()> {
+    let hint = "correct the file, or the book with `broodhue brood set`";
+    let otherwise = |column: &str, known: &str| {
+        let said = format!("but brood {} is in the book with {known}", brood.label);
+        Err(row.error(column, &said, hint))
+    };
+    if let Some(day) = row.day("dropped")? {
+        let (from, to) = (brood.dropped_from, brood.dropped_to.or(brood.dropped_from));
+        match from.zip(to) {
+            Some((from, to)) if (from..=to).contains(&day) => {}
+            Some((from, to)) if from == to => return otherwise("dropped", &format!("'{from}'")),
+            Some((from, to)) => return otherwise("dropped", &format!("'{from}' to '{to}'")),
+            None => return otherwise("dropped", "no day"),
+        }
+    }
+    let known: Vec<&Dam> = brood.dams.iter().map(|d| &d.dam).collect();
+    if !dams.is_empty() && (known.len() != dams.len() || dams.iter().any(|d| !known.contains(&d))) {
+        let known: Vec<String> = known.into_iter().map(ToString::to_string).collect();
+        return otherwise("dam", &format!("'{}'", known.join("+")));
+    }
+    match row.get("earlier_sire").map(EarlierSire::named) {
+        Some(new) if brood.earlier_sire.as_ref() != Some(&new) => {
+            otherwise("earlier_sire", brood.earlier_sire.as_ref().map_or("none", EarlierSire::name))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Makes sure that the cross is there with the row's sire and dams, and hands back the dams.

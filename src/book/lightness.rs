@@ -60,23 +60,18 @@ fn conditions(book: &Read<'_>, hash: &str) -> Result<Conditions> {
     Ok(Conditions { sheet: Some(sheet), ..kept.unwrap_or_default() })
 }
 
-/// Flags that spoil a colour.
-const SPOILT: [&str; 5] = ["cluster", "cut", "shaded", "blurred", "too-small"];
-
-/// Whether a fish's colour can be compared: not set aside, one fish, not spoilt.
-fn usable(region: &Region) -> bool {
-    region.set_aside.is_none() && region.number == 1 && !region.flags.iter().any(|f| SPOILT.contains(&f.as_str()))
-}
-
 /// Readings of a named fish from its portraits.
 ///
 /// # Errors
 /// An unknown fish.
 pub fn of_fish(book: &Read<'_>, album: &mut Album, name: &str, part: Part) -> Result<Vec<Reading>> {
     let own = fish::get(book, name)?;
-    let brood = own.brood.clone().or(own.cross.clone());
+    let brood = match (&own.cross, &own.brood) {
+        (Some(cross), Some(brood)) => broods::in_cross(book, cross, brood)?.map(|b| b.label),
+        (cross, _) => cross.clone(),
+    };
     let mut out = Vec::new();
-    for region in regions::of_portraits(book, name)?.iter().filter(|r| usable(r)) {
+    for region in regions::of_portraits(book, name)?.iter().filter(|r| r.is_comparable()) {
         out.extend(of_region(book, album, region, name.to_owned(), brood.clone(), part)?);
     }
     Ok(out)
@@ -97,7 +92,7 @@ pub fn of_brood(
 ) -> Result<Vec<Reading>> {
     let brood = broods::known(book, name)?;
     let mut out = Vec::new();
-    for region in regions::of_latest_sitting(book, &brood, view)?.iter().filter(|r| usable(r)) {
+    for region in regions::of_latest_sitting(book, &brood, view)?.iter().filter(|r| r.is_comparable()) {
         let fits = class.is_none_or(|(axis, class)| region.classes.get(axis).is_some_and(|c| c.class() == class));
         if fits {
             let fish = format!("{} fish {}", region.photo, region.id.number());
@@ -125,7 +120,7 @@ pub fn lightness_and_class(
         let confirmed = region.classes.get(axis).map(|c| c.class() == class);
         part.of(&region.features).map(|colour| (colour.lightness, confirmed))
     };
-    Ok(regions.iter().filter(|r| usable(r)).filter_map(of).collect())
+    Ok(regions.iter().filter(|r| r.is_comparable()).filter_map(of).collect())
 }
 
 /// Reading of one region, under the name `fish`; `None` where its part cannot be read.
@@ -200,12 +195,16 @@ pub fn days(date: Date) -> f64 {
     f64::from(start.until(date).map_or(0, |span| span.get_days()))
 }
 
-/// The repeatability of a set-up, where it was read from repeats.
+/// The repeatability that applies to a comparison's readings: where all share a set-up that the book has repeats of.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn set_up(book: &Read<'_>, name: &str) -> Result<Option<SetUp>> {
-    let text = settings::get(book, &setting(name))?;
+pub fn shared_set_up<'a>(book: &Read<'_>, mut readings: impl Iterator<Item = &'a Reading>) -> Result<Option<SetUp>> {
+    let Some(first) = readings.next() else { return Ok(None) };
+    if readings.any(|r| r.set_up != first.set_up) {
+        return Ok(None);
+    }
+    let text = settings::get(book, &setting(&first.set_up))?;
     Ok(text.and_then(|t| serde_json::from_str(&t).ok()))
 }
 

@@ -76,14 +76,27 @@ pub(super) fn record(
     field: Field<'_>,
     new: Option<&str>,
 ) -> Result<bool> {
-    let old = current(book, target, field, by)?;
-    if old.as_deref() == new {
+    if current(book, target, field, by)?.as_deref() == new {
         return Ok(false);
     }
+    say(book, decision, by, target, field, new)?;
+    Ok(true)
+}
+
+/// Writes an entry even where the same was said here before: something said elsewhere since then holds instead, as a portrait's class does.
+pub(super) fn say(
+    book: &Write<'_>,
+    decision: DecisionId,
+    by: &str,
+    target: Target,
+    field: Field<'_>,
+    new: Option<&str>,
+) -> Result<()> {
+    let old = current(book, target, field, by)?;
     let (column, id) = target.columns();
     let (field, axis) = field.columns();
     let sql =
         format!("INSERT INTO change (decision_id, {column}, field, axis, old, new) VALUES (?1, ?2, ?3, ?4, ?5, ?6)");
     book.conn.prepare_cached(&sql)?.execute(params![decision.0, id, field, axis, old, new])?;
-    Ok(true)
+    Ok(())
 }

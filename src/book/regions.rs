@@ -79,9 +79,28 @@ pub struct Region {
     pub age_days: Option<u32>,
 }
 
-/// Leaves out photos that are set aside.
-const NOT_ASIDE: &str = "NOT EXISTS (SELECT 1 FROM current_photo a
+/// Flags that spoil a colour.
+const SPOILT: [&str; 5] = ["cluster", "cut", "shaded", "blurred", "too-small"];
+
+/// Whether flags leave a fish's colour fit to be compared.
+fn unspoilt(flags: &[String]) -> bool {
+    !flags.iter().any(|f| SPOILT.contains(&f.as_str()))
+}
+
+impl Region {
+    /// Whether its colour can be compared: not set aside, one fish, not spoilt.
+    pub fn is_comparable(&self) -> bool {
+        self.set_aside.is_none() && self.number == 1 && unspoilt(&self.flags)
+    }
+}
+
+/// Leaves out photos `p` that are set aside.
+pub(super) const PHOTO_STANDS: &str = "NOT EXISTS (SELECT 1 FROM current_photo a
     WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)";
+
+/// Leaves out regions `r` that are set aside.
+pub(super) const OUTLINE_STANDS: &str = "NOT EXISTS (SELECT 1 FROM current_region c
+    WHERE c.region_id = r.root_id AND c.field = 'aside' AND c.axis = '' AND c.value IS NOT NULL)";
 
 /// The fish of one photo, in the order of their numbers.
 ///
@@ -96,7 +115,7 @@ pub fn of_photo(book: &Read<'_>, photo: &Photo) -> Result<Vec<Region>> {
 /// # Errors
 /// The book cannot be read.
 pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<Region>> {
-    select(book, &format!("s.brood_id = ?1 AND {NOT_ASIDE}"), &[&brood.id])
+    select(book, &format!("s.brood_id = ?1 AND {PHOTO_STANDS}"), &[&brood.id])
 }
 
 /// The fish of a brood's latest sitting from one view; photos set aside are left out.
@@ -104,7 +123,7 @@ pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<Region>> {
 /// # Errors
 /// The book cannot be read.
 pub fn of_latest_sitting(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<Region>> {
-    let condition = format!("s.brood_id = ?1 AND {NOT_ASIDE} AND p.view = ?2 AND s.day = {LATEST_DAY}");
+    let condition = format!("s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {LATEST_DAY}");
     select(book, &condition, &[&brood.id, &photos::view_word(view)])
 }
 
@@ -114,25 +133,26 @@ const LATEST_DAY: &str = "(SELECT max(z.day) FROM sitting z JOIN photo y ON y.si
         AND NOT EXISTS (SELECT 1 FROM current_photo a
         WHERE a.photo_id = y.id AND a.field = 'aside' AND a.value IS NOT NULL))";
 
-/// What was measured on the single fish of a brood's latest sitting that are not set aside, with the day; without
-/// outlines, proposals and classes, so that a line of many years is read in moments.
+/// What was measured on the fish of a brood's latest sitting whose colour can be compared ([`Region::is_comparable`]), with the day;
+/// without outlines, proposals and classes, so that a line of many years is read in moments.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn measured(book: &Read<'_>, brood: &Brood, view: View) -> Result<Option<(Date, Vec<Features>)>> {
     let mut statement = book.conn.prepare_cached(&format!(
-        "SELECT r.features, s.day FROM sitting s JOIN photo p ON p.sitting_id = s.id
+        "SELECT r.features, r.flags, s.day FROM sitting s JOIN photo p ON p.sitting_id = s.id
          JOIN region r ON r.photo_id = p.id AND r.stands = 1
-         WHERE s.brood_id = ?1 AND {NOT_ASIDE} AND p.view = ?2 AND s.day = {LATEST_DAY} AND r.number = 1
-         AND NOT EXISTS (SELECT 1 FROM current_region c
-             WHERE c.region_id = r.root_id AND c.field = 'aside' AND c.axis = '' AND c.value IS NOT NULL)
+         WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {LATEST_DAY} AND r.number = 1
+         AND {OUTLINE_STANDS}
          ORDER BY p.id, r.n, r.id"
     ))?;
     let mut rows = statement.query(params![brood.id, photos::view_word(view)])?;
     let (mut day, mut all) = (None, Vec::new());
     while let Some(row) = rows.next()? {
         day = read_day(row, "day")?;
-        all.push(read_json(row, "features")?);
+        if unspoilt(&read_json::<Vec<String>>(row, "flags")?) {
+            all.push(read_json(row, "features")?);
+        }
     }
     Ok(day.map(|day| (day, all)))
 }
@@ -145,7 +165,7 @@ pub fn sheets_used(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<Str
     let mut statement = book.conn.prepare_cached(&format!(
         "SELECT DISTINCT m.sheet_hash FROM sitting s JOIN photo p ON p.sitting_id = s.id
          JOIN region r ON r.photo_id = p.id AND r.stands = 1 JOIN measurement m ON m.id = r.measurement_id
-         WHERE s.brood_id = ?1 AND {NOT_ASIDE} AND p.view = ?2 AND s.day = {LATEST_DAY} ORDER BY m.sheet_hash"
+         WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {LATEST_DAY} ORDER BY m.sheet_hash"
     ))?;
     let hashes = statement.query_map(params![brood.id, photos::view_word(view)], |row| row.get(0))?;
     Ok(hashes.collect::<rusqlite::Result<_>>()?)
@@ -156,7 +176,16 @@ pub fn sheets_used(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<Str
 /// # Errors
 /// The book cannot be read.
 pub fn of_portraits(book: &Read<'_>, fish: &str) -> Result<Vec<Region>> {
-    select(book, &format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {NOT_ASIDE}"), &[&fish])
+    select(book, &format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {PHOTO_STANDS}"), &[&fish])
+}
+
+/// The same of the portraits from one view.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_portraits_from(book: &Read<'_>, fish: &str, view: View) -> Result<Vec<Region>> {
+    let condition = format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {PHOTO_STANDS} AND p.view = ?2");
+    select(book, &condition, &[&fish, &photos::view_word(view)])
 }
 
 /// One fish by its identity.

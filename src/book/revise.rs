@@ -11,7 +11,7 @@ use rusqlite::{params, params_from_iter};
 use super::broods::{self, EarlierSire};
 use super::crosses::{self, Stay};
 use super::decisions::{self, By};
-use super::log::{Field, Target, record};
+use super::log::{Field, Target, say};
 use super::values::{day, read_day};
 use super::{Write, consistent, fish, names, possible_dams};
 use crate::error::Result;
@@ -90,7 +90,7 @@ pub fn fish(book: &Write<'_>, name: &str, change: &FishChange, by: &By) -> Resul
     said.extend(classes.iter().map(|(axis, class)| changed(axis, old.classes.get(*axis), class)));
     if let Some(decision) = keep(book, name, &said, by)? {
         for (axis, class) in classes {
-            record(book, decision, &by.name, Target::Fish(id), Field::Class(axis), Some(class))?;
+            say(book, decision, &by.name, Target::Fish(id), Field::Class(axis), Some(class))?;
         }
     }
     consistent::fish(book, name)?;

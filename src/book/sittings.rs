@@ -28,10 +28,10 @@ pub struct Since {
     pub open_then: BTreeMap<Why, u32>,
     /// Fish in no class at the second.
     pub open_now: BTreeMap<Why, u32>,
-    /// Of those without a class that left between the two, moved out.
-    pub moved: u32,
-    /// Died.
-    pub died: u32,
+    /// Of those without a class that left between the two, moved out; below zero where more were taken back than written down.
+    pub moved: i64,
+    /// Died, likewise.
+    pub died: i64,
 }
 
 /// One class at two sittings.
@@ -59,7 +59,7 @@ impl Since {
     pub fn missing(&self) -> i64 {
         let sum = |open: &BTreeMap<Why, u32>| i64::from(open.values().sum::<u32>());
         let became: i64 = self.classes.iter().map(ClassSince::became).sum();
-        sum(&self.open_then) - sum(&self.open_now) - i64::from(self.moved + self.died) - became
+        sum(&self.open_then) - sum(&self.open_now) - (self.moved + self.died) - became
     }
 }
 
@@ -111,7 +111,7 @@ fn add(case: &Case<'_>, fish: (u32, u32), first: bool, one: &mut Since, classes:
 }
 
 /// Young that left unscored after the first day, up to the second.
-fn left_unscored(book: &Read<'_>, brood: &Brood, (then, now): (Date, Date)) -> Result<(u32, u32)> {
+fn left_unscored(book: &Read<'_>, brood: &Brood, (then, now): (Date, Date)) -> Result<(i64, i64)> {
     let mut statement = book.conn.prepare_cached(
         "SELECT coalesce(sum(number) FILTER (WHERE what = 'moved'), 0), coalesce(sum(number) FILTER (WHERE what = 'died'), 0)
          FROM departure WHERE brood_id = ?1 AND day > ?2 AND day <= ?3",

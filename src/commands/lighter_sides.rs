@@ -133,12 +133,7 @@ impl<'a> Sides<'a> {
 
     /// The repeatability that applies to both sides: where all photos share a set-up that the book has repeats of.
     pub(super) fn set_up(&mut self, a: &[Reading], b: &[Reading]) -> Result<Option<SetUp>> {
-        let mut names = a.iter().chain(b).map(|r| r.set_up.as_str());
-        let Some(first) = names.next() else { return Ok(None) };
-        match (&self.book, names.all(|n| n == first)) {
-            (Some(book), true) => records::set_up(&book.read(), first),
-            _ => Ok(None),
-        }
+        self.book.as_ref().map_or(Ok(None), |book| records::shared_set_up(&book.read(), a.iter().chain(b)))
     }
 
     /// The card in every photo of the book that is not set aside.

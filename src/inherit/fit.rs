@@ -174,7 +174,7 @@ fn mix(laws: &[[Option<[f64; 3]>; 3]], shares: &[f64]) -> [Option<[f64; 3]>; 3] 
     })
 }
 
-/// Rounds of expectation-maximisation; the shares only serve to show the expected numbers of a mixed brood.
+/// Rounds of expectation-maximisation; the shares give the expected numbers of a mixed brood, and its fit is judged by them.
 const EM_ROUNDS: usize = 200;
 
 /// The shares of a mixed brood's possible parents that suit its counts best.

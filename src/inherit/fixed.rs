@@ -1,8 +1,10 @@
 //! Does a line breed true? How many young of which cross say so, and how many more would.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
-use super::evidence::{Class, Evidence};
+use super::evidence::{Brood, Class, Evidence, Mating};
 use crate::stats::binomial::young_needed;
 use crate::stats::interval::upper_limit;
 
@@ -15,9 +17,11 @@ pub struct FixedCross {
     pub young: u32,
     /// Young that show the class.
     pub of_class: u32,
-    /// Probability that so many young would have shown an exception, if both parents carried one hidden recessive.
+    /// Those of the pair that has the fewest: another dam's young say nothing of her. All of them with one pair.
+    pub young_of_pair: u32,
+    /// Probability that so many young of a pair would have shown an exception, if both parents carried one hidden recessive.
     pub would_have_shown: f64,
-    /// How many more young of this cross would raise that to 95 % and 99 %.
+    /// How many more young of that pair would raise that to 95 %.
     pub more_for_95: u32,
     /// The same for 99 %.
     pub more_for_99: u32,
@@ -51,35 +55,21 @@ const HIDDEN_SHARE: f64 = 0.25;
 
 /// Looks at the crosses within a line; the evidence's target is the class asked about, `members` the fish of the line.
 pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
-    let mut crosses: Vec<FixedCross> = vec![];
-    for brood in &evidence.broods {
-        let within = brood.earlier_sire.is_none()
-            && brood.parents.iter().all(|m| members.contains(&m.sire) && members.contains(&m.dam));
-        let young = brood.counts.total();
-        if !within || young == 0 {
-            continue;
+    let within = |brood: &&Brood| {
+        brood.earlier_sire.is_none()
+            && brood.parents.iter().all(|m| members.contains(&m.sire) && members.contains(&m.dam))
+            && brood.counts.total() > 0
+    };
+    let mut names: Vec<&str> = Vec::new();
+    let mut of_cross: BTreeMap<&str, Vec<&Brood>> = BTreeMap::new();
+    for brood in evidence.broods.iter().filter(within) {
+        let broods = of_cross.entry(&brood.cross).or_default();
+        if broods.is_empty() {
+            names.push(&brood.cross);
         }
-        let of_class: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
-        match crosses.iter_mut().find(|c| c.cross == brood.cross) {
-            Some(known) => {
-                known.young += young;
-                known.of_class += of_class;
-            }
-            None => crosses.push(FixedCross {
-                cross: brood.cross.clone(),
-                young,
-                of_class,
-                would_have_shown: 0.0,
-                more_for_95: 0,
-                more_for_99: 0,
-            }),
-        }
+        broods.push(brood);
     }
-    for cross in &mut crosses {
-        cross.would_have_shown = would_have_shown(&[cross.young], 0);
-        cross.more_for_95 = more_needed(&[cross.young], 0.95);
-        cross.more_for_99 = more_needed(&[cross.young], 0.99);
-    }
+    let crosses: Vec<FixedCross> = names.iter().map(|name| fixed_cross(name, &of_cross[name])).collect();
     let young = crosses.iter().map(|c| c.young).sum();
     let exceptions = crosses.iter().map(|c| c.young - c.of_class).sum();
     let upper_share = (young > 0).then(|| upper_limit(u64::from(exceptions), u64::from(young), 0.95));
@@ -96,6 +86,28 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
     };
     out.verdict = words(line, &out);
     out
+}
+
+/// What the broods of one cross say; pooled dams count as one pair, since nobody knows whose young they are.
+fn fixed_cross(name: &str, broods: &[&Brood]) -> FixedCross {
+    let mut of_pair: Vec<(&[Mating], u32)> = Vec::new();
+    for brood in broods {
+        match of_pair.iter_mut().find(|(pair, _)| *pair == brood.parents) {
+            Some((_, young)) => *young += brood.counts.total(),
+            None => of_pair.push((&brood.parents, brood.counts.total())),
+        }
+    }
+    let fewest = of_pair.iter().map(|(_, young)| *young).min().unwrap_or(0);
+    let rows = broods.iter().flat_map(|b| b.counts.rows());
+    FixedCross {
+        cross: name.to_owned(),
+        young: of_pair.iter().map(|(_, young)| young).sum(),
+        of_class: rows.map(|(_, row)| row[Class::Target.index()]).sum(),
+        young_of_pair: fewest,
+        would_have_shown: would_have_shown(&[fewest], 0),
+        more_for_95: more_needed(&[fewest], 0.95),
+        more_for_99: more_needed(&[fewest], 0.99),
+    }
 }
 
 /// Probability that `more` young beside those counted on each axis would show a recessive hidden in both parents on every
@@ -131,7 +143,7 @@ fn words(line: &str, fixed: &Fixed) -> String {
     let short: Vec<&str> = fixed
         .crosses
         .iter()
-        .filter(|c| Some(u64::from(c.young)) < fixed.young_for_95)
+        .filter(|c| Some(u64::from(c.young_of_pair)) < fixed.young_for_95)
         .map(|c| c.cross.as_str())
         .collect();
     let mut text = format!(
@@ -149,4 +161,31 @@ fn words(line: &str, fixed: &Fixed) -> String {
         );
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::inherit::evidence::Counts;
+
+    #[test]
+    fn another_dams_young_say_nothing_of_her() {
+        let brood = |dam: usize, young: u32| Brood {
+            name: format!("B{dam}"),
+            cross: "K1".into(),
+            parents: vec![Mating { sire: 0, dam }],
+            earlier_sire: None,
+            counts: Counts {
+                unsexed: Class::ALL.map(|c| if c == Class::Target { young } else { 0 }),
+                ..Counts::default()
+            },
+        };
+        let broods = vec![brood(1, 6), brood(2, 7)];
+        let evidence = Evidence { target: "absent".into(), broods, ..Evidence::default() };
+        let cross = &fixed("Lowmere", &evidence, &[0, 1, 2]).crosses[0];
+        assert_eq!((cross.young, cross.of_class, cross.young_of_pair), (13, 13, 6));
+        // One young in four is missed: 1 − 0.75^6, and 11 young of her own for 95 %, 17 for 99 %, by hand.
+        assert!((cross.would_have_shown - (1.0 - 0.75_f64.powi(6))).abs() < 1e-12);
+        assert_eq!((cross.more_for_95, cross.more_for_99), (5, 11));
+    }
 }

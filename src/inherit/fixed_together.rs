@@ -15,7 +15,8 @@ pub struct TogetherCross {
     pub cross: String,
     /// Scored young, one number an axis.
     pub young: Vec<u32>,
-    /// Probability that recessives hidden in both parents would have shown on every axis, if the genes are not linked.
+    /// Probability that recessives hidden in both parents would have shown on every axis, if the genes are not linked, by the pair with
+    /// the fewest young.
     pub would_have_shown: f64,
     /// The same at the least, however the genes are linked.
     pub at_least: f64,
@@ -63,15 +64,15 @@ pub fn together(line: &str, axes: &[Fixed]) -> Together {
 }
 
 fn cross(name: &str, axes: &[Fixed]) -> Option<TogetherCross> {
-    let young: Vec<u32> =
-        axes.iter().map(|a| a.crosses.iter().find(|c| c.cross == name).map(|c| c.young)).collect::<Option<_>>()?;
+    let on_axes: Vec<_> = axes.iter().map(|a| a.crosses.iter().find(|c| c.cross == name)).collect::<Option<_>>()?;
+    let of_pair: Vec<u32> = on_axes.iter().map(|c| c.young_of_pair).collect();
     Some(TogetherCross {
         cross: name.to_owned(),
-        would_have_shown: would_have_shown(&young, 0),
-        at_least: (1.0 - young.iter().map(|n| missed(*n)).sum::<f64>()).max(0.0),
-        more_for_95: more_needed(&young, 0.95),
-        more_for_99: more_needed(&young, 0.99),
-        young,
+        would_have_shown: would_have_shown(&of_pair, 0),
+        at_least: (1.0 - of_pair.iter().map(|n| missed(*n)).sum::<f64>()).max(0.0),
+        more_for_95: more_needed(&of_pair, 0.95),
+        more_for_99: more_needed(&of_pair, 0.99),
+        young: on_axes.iter().map(|c| c.young).collect(),
     })
 }
 
@@ -116,6 +117,7 @@ mod tests {
                 cross: (*cross).to_owned(),
                 young: *young,
                 of_class: *of_class,
+                young_of_pair: *young,
                 would_have_shown: 0.0,
                 more_for_95: 0,
                 more_for_99: 0,

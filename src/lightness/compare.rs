@@ -121,7 +121,7 @@ pub fn compare(
     let mut cautions = check_conditions(a, b, permitted)?;
     cautions.extend(words::photo_cautions(a, b));
     let same_brood = only_brood(a).is_some() && only_brood(a) == only_brood(b);
-    let units = [unit_of(a, same_brood), unit_of(b, same_brood)];
+    let units = [unit_of(a), unit_of(b)];
     let channels = Channel::ALL.map(|c| contrast(a, b, units, c, setup));
     let lightness = channels[0].estimate;
     let verdict = verdict(&lightness);

@@ -36,7 +36,7 @@ impl Conditions {
         format!("{}, {}, {tray}", unknown(&self.camera, "camera"), unknown(&self.card, "card"))
     }
 
-    /// Calibration error of a fish; of an uncalibrated photo (10 L*, 8 in a* and b*, as for a missing card) when unknown.
+    /// Calibration error of a fish; 10 L* and 8 in a* and b* when unknown, about that of a photo without a card.
     pub fn calibration_of(&self, n: u32) -> [f64; 3] {
         self.calibration_se.iter().find(|(fish, _)| *fish == n).map_or([10.0, 8.0, 8.0], |(_, se)| *se)
     }

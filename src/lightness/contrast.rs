@@ -34,17 +34,18 @@ pub(super) fn contrast(
     let photo_df = setup.map_or(f64::INFINITY, |s| s.photo_variance(channel).1);
     let mut parts = vec![spread_part(&of_a, &mean_a, own_df), spread_part(&of_b, &mean_b, own_df)];
     let photos: BTreeSet<&str> = a.iter().chain(b).map(|r| r.photo.as_str()).collect();
+    let weight = |mean: &UnitMean, photo: &str| mean.photos.get(photo).copied().unwrap_or(0.0);
     let extra: f64 = photos
         .iter()
         .map(|photo| {
-            let weight = |m: &UnitMean| m.photos.get(*photo).copied().unwrap_or(0.0);
-            let kept = (weight(&mean_a) - weight(&mean_b)).powi(2);
+            let kept = (weight(&mean_a, photo) - weight(&mean_b, photo)).powi(2);
             let shown = shown_by_spread(&of_a, &mean_a, photo) + shown_by_spread(&of_b, &mean_b, photo);
             photo_variance(a, b, photo, channel, setup) * (kept - shown)
         })
         .sum();
     parts.push((extra.max(0.0), photo_df));
-    parts.push((unlike_colours(a, b, channel), f64::INFINITY));
+    let together: f64 = photos.iter().map(|p| weight(&mean_a, p) * weight(&mean_b, p)).sum();
+    parts.push((together * unlike_colours(a, b, channel), f64::INFINITY));
     let (var, df) = satterthwaite(&parts);
     let estimate = Estimate { value: mean_a.value - mean_b.value, se: var.sqrt(), df };
     Contrast { a: mean_a, b: mean_b, estimate }
@@ -74,11 +75,52 @@ pub(super) fn photo_variance(
     of_photo().map(|r| r.calibration_variance(channel)).sum::<f64>() / count
 }
 
-/// What is left of the calibration's error between two unlike colours of one photo.
+/// What is left of the calibration's error between two unlike colours of one photo. With σ² the calibration's variance, ρ the correlation
+/// between the colours and w the weights of a photo on either side, the difference has σ²(w_a² + w_b² − 2ρ·w_a·w_b), which is
+/// σ²(w_a − w_b)² and 2σ²(1 − ρ) times w_a·w_b.
 fn unlike_colours(a: &[Reading], b: &[Reading], channel: Channel) -> f64 {
     let centre = |side: &[Reading], i: usize| side.iter().map(|r| r.lab[i]).sum::<f64>() / side.len() as f64;
     let apart: f64 = (0..3).map(|i| (centre(a, i) - centre(b, i)).powi(2)).sum();
     let shared = (-apart / (ERROR_REACH * ERROR_REACH)).exp();
     let typical = a.iter().chain(b).map(|r| r.calibration_variance(channel)).sum::<f64>() / (a.len() + b.len()) as f64;
     2.0 * typical * (1.0 - shared)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::View;
+
+    fn reading(fish: &str, photo: &str, l: f64) -> Reading {
+        Reading {
+            fish: fish.into(),
+            brood: None,
+            photo: photo.into(),
+            lab: [l, 0.0, 0.0],
+            own: [0.0; 3],
+            calibration: [1.0; 3],
+            floor: None,
+            view: View::Above,
+            card: None,
+            sheet: None,
+            set_up: "phone".into(),
+        }
+    }
+
+    /// Variance of the difference of two fish, calibration errors of 1 in each photo.
+    fn variance_between(photos: [&str; 2], l: [f64; 2]) -> f64 {
+        let [a, b] = [0, 1].map(|i| [reading(["a", "b"][i], photos[i], l[i])]);
+        contrast(&a, &b, [Unit::Reading; 2], Channel::Lightness, None).estimate.se.powi(2)
+    }
+
+    #[test]
+    fn photos_of_their_own_err_apart_and_colours_of_one_photo_as_far_as_they_differ() {
+        // e² + e² in two photos, whatever the colours; 2e²(1 − exp(−(ΔE/40)²)) in one, by hand.
+        for unlike in [50.0, 100.0] {
+            assert!((variance_between(["p", "q"], [20.0, 20.0 + unlike]) - 2.0).abs() < 1e-12);
+        }
+        assert!(variance_between(["p", "p"], [50.0, 50.0]).abs() < 1e-12);
+        let at_forty = 2.0 * (1.0 - (-1.0_f64).exp());
+        assert!((variance_between(["p", "p"], [20.0, 60.0]) - at_forty).abs() < 1e-12);
+    }
 }

@@ -150,7 +150,7 @@ impl Mixture {
         log
     }
 
-    /// Log-odds of paler over darker, before and beside the distances.
+    /// Probability that a value belongs to the paler group.
     fn paler(&self, v: f64) -> f64 {
         let [dark, pale] = self.means.map(|m| -((v - m) / self.sd).powi(2) / 2.0);
         let odds = (pale - dark).exp() * self.share / (1.0 - self.share).max(1e-12);

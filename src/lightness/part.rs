@@ -19,6 +19,15 @@ pub enum Part {
 }
 
 impl Part {
+    /// As it is called in a sentence.
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Trunk => "trunk",
+            Self::Ground => "ground",
+            Self::Finnage => "finnage",
+        }
+    }
+
     /// Its colour, where it can be read.
     pub const fn of(self, features: &Features) -> Option<&PartColour> {
         match self {
@@ -67,8 +76,19 @@ pub fn reading(seen: Seen<'_>, features: &Features, part: Part) -> Option<Readin
         view: seen.view,
         card: seen.conditions.card.clone(),
         sheet: seen.conditions.sheet.clone(),
-        set_up: seen.conditions.set_up(),
+        set_up: set_up(seen.conditions, part, seen.view),
     })
+}
+
+/// The set-up that a reading's repeats belong to: fins and flanks repeat worse than a trunk from above, of which a set-up's name says
+/// nothing more.
+fn set_up(conditions: &Conditions, part: Part, view: View) -> String {
+    let camera_card_tray = conditions.set_up();
+    match (part, view) {
+        (Part::Trunk, View::Above) => camera_card_tray,
+        (part, View::Above) => format!("{camera_card_tray}, {} from above", part.word()),
+        (part, View::Side) => format!("{camera_card_tray}, {} from the side", part.word()),
+    }
 }
 
 /// The feature that a person names: as sheets do (`ground.lightness`, `red_share.fish`, `net`), or short, the trunk's
@@ -116,6 +136,16 @@ mod tests {
         for wrong in ["lightnes", "trunk", "trunk.lightnes", "ground.x", "a.b.c"] {
             assert!(feature_named(wrong).is_err(), "{wrong}");
         }
+    }
+
+    #[test]
+    fn fins_and_flanks_have_repeats_of_their_own() {
+        let conditions = Conditions::default();
+        let named = |part, view| set_up(&conditions, part, view);
+        assert_eq!(named(Part::Trunk, View::Above), conditions.set_up());
+        let others = [(Part::Finnage, View::Above), (Part::Trunk, View::Side), (Part::Finnage, View::Side)];
+        let names: std::collections::BTreeSet<String> = others.into_iter().map(|(p, v)| named(p, v)).collect();
+        assert!(names.len() == 3 && !names.contains(&conditions.set_up()), "{names:?}");
     }
 
     #[test]

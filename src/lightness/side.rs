@@ -31,13 +31,13 @@ pub(super) struct UnitMean {
     pub(super) photos: BTreeMap<String, f64>,
 }
 
-/// The unit of a side: broods where there are several, unless both sides are classes of the same broods.
-pub(super) fn unit_of(readings: &[Reading], same_brood: bool) -> Unit {
+/// The unit of a side: broods where there are several.
+pub(super) fn unit_of(readings: &[Reading]) -> Unit {
     let fish = distinct(readings.iter().map(|r| r.fish.as_str()));
     let broods = distinct(readings.iter().filter_map(|r| r.brood.as_deref()));
     match (fish, broods) {
         (0 | 1, _) => Unit::Reading,
-        (_, 2..) if !same_brood => Unit::Brood,
+        (_, 2..) => Unit::Brood,
         _ => Unit::Fish,
     }
 }

@@ -7,7 +7,7 @@ use super::guard::same;
 
 /// How long a code lasts: a brood is photographed in a few minutes.
 pub(super) const LIFETIME: Duration = Duration::from_secs(15 * 60);
-/// Wrong tries before the code is dead. Eight characters of 32 are 2⁴⁰ codes, so this many tries guess nothing.
+/// Wrong tries before the code is dead. Eight characters of 30 are over 2³⁹ codes, so this many tries guess nothing.
 const TRIES: u32 = 10;
 /// Without the letters and digits that are mistaken for each other (0 O, 1 I L, U V).
 const ALPHABET: &[u8; 30] = b"23456789ABCDEFGHJKMNPQRSTVWXYZ";

@@ -116,7 +116,8 @@ fn judge(book: &Read<'_>, fish: [&Region; 2], anyway: bool) -> Result<Comparison
     };
     let (a, b) = (read(0)?, read(1)?);
     let permitted = Permitted { across_floors: anyway, across_views: anyway };
-    compare(names, &a, &b, None, permitted)
+    let setup = lightness::shared_set_up(book, a.iter().chain(&b))?;
+    compare(names, &a, &b, setup.as_ref(), permitted)
 }
 
 fn numbers(region: &Region) -> Markup {

@@ -36,7 +36,7 @@ fn became(axis: &Since) -> Markup {
             }
             "; "
         }
-        @if axis.moved + axis.died > 0 { (axis.moved) " moved and " (axis.died) " died unscored; " }
+        @if (axis.moved, axis.died) != (0, 0) { (axis.moved) " moved and " (axis.died) " died unscored; " }
         (open(&axis.open_now)) " open now; "
         @match axis.missing() {
             0 => "all accounted for.",

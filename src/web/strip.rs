@@ -59,8 +59,8 @@ pub(super) fn tallied<'a>(regions: &[Region], sheet: &Sheet, ratio: Option<&'a R
     let scored: Vec<Scored> = regions
         .iter()
         .filter(|r| r.set_aside.is_none())
-        .flat_map(|r| r.classes.values())
-        .map(|score| Scored { place: Place::default(), score: score.clone(), number: 1 })
+        .flat_map(|r| r.classes.values().map(|score| (score.clone(), r.number)))
+        .map(|(score, number)| Scored { place: Place::default(), score, number })
         .collect();
     let of = |axis: &str| (counts::count(axis, &scored, &[]), open(regions, axis), ratio.filter(|r| r.axis == axis));
     Tallied { counts: sheet.axes.iter().map(|a| of(&a.name)).collect(), ask }

@@ -3,8 +3,9 @@
 use std::fs;
 
 use broodhue::book::{Book, backup, check, photos};
+use broodhue::units::View;
 
-use crate::common::{HASH, book, keep_photo, seen, sitting};
+use crate::common::{HASH, book, by, keep_photo, seen, sitting};
 
 #[test]
 fn a_backup_holds_everything_and_comes_back() {
@@ -29,6 +30,30 @@ fn a_missing_original_stops_a_backup_and_leaves_no_half_of_one() {
     fs::remove_file(photos::named(&book.read(), HASH).unwrap().original).unwrap();
     assert!(backup::write(&book, &dir.path().join("safe.backup")).is_err());
     assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1, "only the book");
+}
+
+#[test]
+fn a_missing_preview_does_not() {
+    let (dir, mut book) = book();
+    let subject = sitting();
+    book.write(|w| {
+        let new = photos::NewPhoto {
+            name: "tray.jpg",
+            hash: HASH,
+            bytes: b"not a real photo",
+            width: 100,
+            height: 100,
+            taken: None,
+            view: View::Above,
+            preview: Some(b"nor a preview"),
+            subject: &subject,
+        };
+        photos::keep(w, &new, by("Ann").at)
+    })
+    .unwrap();
+    assert_eq!(backup::write(&book, &dir.path().join("both.backup")).unwrap().files, 2);
+    fs::remove_file(photos::named(&book.read(), HASH).unwrap().preview.unwrap()).unwrap();
+    assert_eq!(backup::write(&book, &dir.path().join("one.backup")).unwrap().files, 1);
 }
 
 #[test]

@@ -1,8 +1,11 @@
 //! Scores: only a person makes them, they never move to another fish, and each can be taken back.
 
+use std::collections::BTreeMap;
+
+use broodhue::book::photos::Subject;
 use broodhue::book::regions::{self, Region};
 use broodhue::book::scores::{self, Said};
-use broodhue::book::{Book, decisions, photos};
+use broodhue::book::{Book, decisions, fish as records, photos, revise};
 use broodhue::sheet;
 use broodhue::units::Sex;
 
@@ -63,6 +66,50 @@ fn undo_does_not_override_what_another_person_said_since() {
     say(&mut book, "Ben", 1, "absent");
     book.write(|w| decisions::undo(w, &by("Ann"))).unwrap();
     assert_eq!(class(&book, 1).as_deref(), Some("absent"));
+}
+
+#[test]
+fn undo_leaves_a_class_that_another_person_came_round_to() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    for (who, class) in [("Ann", "full"), ("Ben", "absent"), ("Ben", "full")] {
+        say(&mut book, who, 1, class);
+    }
+    book.write(|w| decisions::undo(w, &by("Ann"))).unwrap();
+    assert_eq!(class(&book, 1).as_deref(), Some("full"));
+    // Once Ben has taken back both, nothing of his stands in the way of Ann's next undo.
+    for _ in 0..2 {
+        book.write(|w| decisions::undo(w, &by("Ben"))).unwrap();
+    }
+    assert_eq!(class(&book, 1).as_deref(), Some("full"));
+}
+
+#[test]
+fn a_portraits_class_is_the_fishs_until_it_is_taken_back_or_set_aside() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &Subject::Portrait("Lowmere-1".into()), &[seen(1, 0.0, 0.0, "full")]);
+    let own = |book: &Book| records::get(&book.read(), "Lowmere-1").unwrap().classes.get("red-body").cloned();
+    let own = |book: &Book, class: &str| assert_eq!(own(book).as_deref(), Some(class));
+    say(&mut book, "Ann", 1, "absent");
+    own(&book, "absent");
+    book.write(|w| decisions::undo(w, &by("Ann"))).unwrap();
+    own(&book, "full");
+    say(&mut book, "Ann", 1, "absent");
+    for (reason, expected) in [(Some("another fish"), "full"), (None, "absent")] {
+        book.write(|w| photos::set_aside(w, HASH, reason, &by("Ann"))).unwrap();
+        own(&book, expected);
+    }
+    let id = fish(&book)[0].id;
+    for (reason, expected) in [(Some("a shadow"), "full"), (None, "absent")] {
+        book.write(|w| scores::set_aside(w, id, reason, &by("Ann"))).unwrap();
+        own(&book, expected);
+    }
+    // What is written down of the fish afterwards holds, even where it was written down once before.
+    let classes = BTreeMap::from([("red-body".into(), "full".into())]);
+    let change = revise::FishChange { classes, ..Default::default() };
+    let said = book.write(|w| revise::fish(w, "Lowmere-1", &change, &by("Ann"))).unwrap();
+    assert!(said[0].contains("full (was absent)"), "{said:?}");
+    own(&book, "full");
 }
 
 #[test]

@@ -6,7 +6,7 @@ use broodhue::book::photos::Subject;
 use broodhue::book::regions;
 use broodhue::book::scores::{self, Said};
 use broodhue::book::tallies::{self, Selection};
-use broodhue::book::{Book, broods, departures, fish, import, photos};
+use broodhue::book::{Book, broods, departures, fish, import, photos, sittings};
 use broodhue::counts::Counts;
 use broodhue::error::Result;
 use broodhue::inherit::{Class, EarlierSire, Origin};
@@ -113,6 +113,36 @@ fn a_bad_row_is_named_and_nothing_of_the_file_is_taken() {
         assert!(error.to_string().contains(said), "{error}");
         assert!(broods::known(&book.read(), "KA-1").is_err());
     }
+}
+
+#[test]
+fn a_brood_that_is_in_the_book_otherwise_is_named() {
+    let (_dir, mut book) = book();
+    take_fish(&mut book, FISH).unwrap();
+    take_counts(&mut book, COUNTS).unwrap();
+    for (from, to, column, known) in [
+        ("2026-01-02", "2026-01-03", "dropped", "'2026-01-02'"),
+        ("d1+d2", "d2", "dam", "'d1+d2'"),
+        (",?", ",s1", "earlier_sire", "with ?"),
+    ] {
+        let error = take_counts(&mut book, &COUNTS.replace(from, to)).unwrap_err().to_string();
+        assert!(error.contains("line 2") && error.contains(column) && error.contains(known), "{error}");
+    }
+}
+
+#[test]
+fn what_is_taken_back_later_leaves_fewer_gone_between_two_sittings() {
+    let (_dir, mut book) = book();
+    let first = date(2026, 3, 7);
+    let leave = |book: &mut Book, number, on| {
+        book.write(|w| departures::record(w, "K1-1", fish::Gone::Moved, None, number, on, &by("Ann"))).unwrap();
+    };
+    leave(&mut book, 2, first);
+    leave(&mut book, -2, date(2026, 3, 21));
+    let brood = broods::known(&book.read(), "K1-1").unwrap();
+    let sheet = Sheet::starting().unwrap();
+    let since = sittings::since(&book.read(), &sheet, &brood, (first, date(2026, 3, 21)), View::Above).unwrap();
+    assert_eq!((since[0].moved, since[0].missing()), (-2, 2));
 }
 
 #[test]
