@@ -155,15 +155,15 @@ impl PhotoArgs {
             if points.len() < 2 {
                 return Err(Error::usage("--split", "one place only", "give a place on each fish: --split 3 x,y,x,y"));
             }
-            all.push(Correction::Split { n, points });
+            all.push(Correction::Split { n, points, was: None });
         }
         for pair in &self.merge {
             let (a, b) = pair.split_once(',').ok_or_else(|| {
                 Error::usage("--merge", format!("'{pair}' is no pair"), "give two numbers: --merge 3,4")
             })?;
-            all.push(Correction::Merge { a: number("--merge", a)?, b: number("--merge", b)? });
+            all.push(Correction::Merge { a: number("--merge", a)?, b: number("--merge", b)?, was: None });
         }
-        all.extend(self.drop.iter().map(|n| Correction::Drop { n: *n }));
+        all.extend(self.drop.iter().map(|n| Correction::Drop { n: *n, was: None }));
         Ok(all)
     }
 }

@@ -82,7 +82,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         |i, result| {
             let kept = result.and_then(|(ready, bytes)| {
                 let task = tasks[i].as_ref().map_err(Clone::clone)?;
-                let done = put(&mut book, args, task, &ready, &bytes, (&sheet, &by, today))?;
+                let done = put(&mut book, task, &ready, &bytes, (&sheet, &by, today))?;
                 Ok((ready, done))
             });
             progress.inc(1);
@@ -122,19 +122,21 @@ fn work(task: &Task, given: Given<'_>, today: Date) -> Result<(Ready, Vec<u8>)> 
     let bytes = pipeline::bytes(&task.path, Limits::default())?;
     let days = (task.day(), today);
     let mut ready = match &task.source {
-        Source::Photo(options) => keep::read_ready(&task.name, &bytes, given, options, &task.known, days)?,
+        Source::Photo { options, .. } => keep::read_ready(&task.name, &bytes, given, options, &task.known, days)?,
         Source::Line(place) => keep::ready_from_line(place.read()?, &bytes, given, &task.known, days)?,
     };
     ready.report.photo.clone_from(&task.name);
     Ok((ready, bytes))
 }
 
-/// What a person mended by hand in this very measurement.
-fn mended(args: &Args, task: &Task, ready: &Ready) -> Result<Vec<Correction>> {
-    match task.source {
-        Source::Photo(_) => Ok(args.about.options()?.fish.corrections),
-        Source::Line(_) => Ok(ready.report.options.fish.corrections.clone()),
-    }
+/// What a person mended by hand in this very measurement, as far as it met something: kept, the rest might meet another fish later.
+fn mended(task: &Task, ready: &Ready) -> Vec<Correction> {
+    let replayed = match &task.source {
+        Source::Photo { replayed, .. } => *replayed,
+        Source::Line(_) => 0,
+    };
+    let all = ready.report.options.fish.corrections.iter().enumerate().skip(replayed);
+    all.filter(|(i, _)| !ready.unmet.contains(i)).map(|(_, correction)| correction.clone()).collect()
 }
 
 /// What keeping a photo did.
@@ -146,7 +148,6 @@ struct Kept {
 
 fn put(
     book: &mut Book,
-    args: &Args,
     task: &Task,
     ready: &Ready,
     bytes: &[u8],
@@ -161,7 +162,7 @@ fn put(
         (None, None, Some(photo)) => photo.subject.clone(),
         (None, None, None) => return Err(Error::usage(&task.name, "is not in the book yet", "name --brood or --fish")),
     };
-    let typed = mended(args, task, ready)?;
+    let typed = mended(task, ready);
     let with = Keeping { name: &task.name, bytes, subject: &subject, sheet, at: by.at };
     let difference = book.write(|w| {
         let difference = keep::keep(w, ready, &with)?;

@@ -30,7 +30,12 @@ pub(super) struct Task {
 /// Where the measurement comes from.
 pub(super) enum Source {
     /// The photo itself.
-    Photo(Box<MeasureOptions>),
+    Photo {
+        /// How it is measured.
+        options: Box<MeasureOptions>,
+        /// How many of the corrections among them are in the book already.
+        replayed: usize,
+    },
     /// A line that was measured elsewhere.
     Line(Place),
 }
@@ -184,11 +189,12 @@ fn of_photo(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<
         }
         options.fish.corrections = corrections::of_photo(&read, &photo.hash)?;
     }
+    let replayed = options.fish.corrections.len();
     options.fish.corrections.extend(typed);
     if options.card_pitch_mm.is_none() {
         let pitch = settings::get(&read, settings::CARD_PITCH_MM)?;
         options.card_pitch_mm = pitch.and_then(|p| p.parse().ok());
     }
     let known = known(book, &name, kept.as_ref(), &asked)?;
-    Ok(Task { name, path, kept, known, asked, source: Source::Photo(Box::new(options)) })
+    Ok(Task { name, path, kept, known, asked, source: Source::Photo { options: Box::new(options), replayed } })
 }

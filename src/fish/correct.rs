@@ -17,7 +17,8 @@ use super::region::region;
 use super::split::split_at;
 use super::{Flag, Found, Region, Scene};
 
-/// One correction. Numbers are those shown after the corrections before it.
+/// One correction. Numbers are those shown after the corrections before it; once it has been applied it also knows where its
+/// regions were, so that it meets the same things or nothing when the photo is measured again and numbered otherwise.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "do", rename_all = "lowercase")]
 pub enum Correction {
@@ -30,6 +31,9 @@ pub enum Correction {
     Drop {
         /// Its number.
         n: u32,
+        /// Where it was.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Spot>,
     },
     /// Region `n` is several fish.
     Split {
@@ -37,6 +41,9 @@ pub enum Correction {
         n: u32,
         /// One place on each fish, two or more; or, where the first two lie outside the region, the line that cuts it.
         points: Vec<Point>,
+        /// Where it was.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Spot>,
     },
     /// Regions `a` and `b` are one fish.
     Merge {
@@ -44,7 +51,76 @@ pub enum Correction {
         a: u32,
         /// The other.
         b: u32,
+        /// Where the two were.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<[Spot; 2]>,
     },
+}
+
+/// What tells a region from others when the photo is measured again.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Spot {
+    /// A place on it, in pixels.
+    pub at: Point,
+    /// Its area in pixels.
+    pub area_px: f64,
+}
+
+/// Factor by which a region's area may differ for it to be the same (as large as a tail fin that is seen once and not again).
+const SAME_AREA: f64 = 2.0;
+
+impl Spot {
+    fn of(region: &Region) -> Self {
+        let off =
+            |&(x, y): &(u32, u32)| (f64::from(x) + 0.5 - region.centre.x).hypot(f64::from(y) + 0.5 - region.centre.y);
+        let nearest = region.mask.pixels().min_by(|a, b| off(a).total_cmp(&off(b)));
+        let at = nearest.map_or(region.centre, |(x, y)| Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5));
+        Self { at, area_px: region.area_px }
+    }
+
+    fn is_on(&self, region: &Region) -> bool {
+        let ratio = region.area_px / self.area_px.max(1.0);
+        region.mask.contains(self.at.x.max(0.0) as u32, self.at.y.max(0.0) as u32)
+            && (1.0 / SAME_AREA..=SAME_AREA).contains(&ratio)
+    }
+}
+
+impl Correction {
+    /// Without what it knows of where its regions were: what a person said.
+    #[must_use]
+    pub fn as_said(&self) -> Self {
+        match self.clone() {
+            Self::Drop { n, .. } => Self::Drop { n, was: None },
+            Self::Split { n, points, .. } => Self::Split { n, points, was: None },
+            Self::Merge { a, b, .. } => Self::Merge { a, b, was: None },
+            add @ Self::Add { .. } => add,
+        }
+    }
+
+    /// The same with where its regions are.
+    fn settled(&self, regions: &[Region]) -> Result<Self, String> {
+        let spot = |n: u32, was: Option<Spot>| meant(regions, n, was).map(Spot::of);
+        Ok(match self.clone() {
+            Self::Drop { n, was } => Self::Drop { n, was: Some(spot(n, was)?) },
+            Self::Split { n, points, was } => Self::Split { n, points, was: Some(spot(n, was)?) },
+            Self::Merge { a, b, was } => {
+                let [of_a, of_b] = was.map_or([None; 2], |spots| spots.map(Some));
+                Self::Merge { a, b, was: Some([spot(a, of_a)?, spot(b, of_b)?]) }
+            }
+            add @ Self::Add { .. } => add,
+        })
+    }
+}
+
+/// The region that is meant: the one where it was, where that is known, else the one of this number.
+fn meant(regions: &[Region], n: u32, was: Option<Spot>) -> Result<&Region, String> {
+    match was {
+        Some(spot) => regions
+            .iter()
+            .find(|r| spot.is_on(r))
+            .ok_or_else(|| format!("what was fish {n} is not found again at {:.0},{:.0}", spot.at.x, spot.at.y)),
+        None => regions.iter().find(|r| r.n == n).ok_or_else(|| format!("there is no fish {n} to correct")),
+    }
 }
 
 /// Applies corrections in order. New regions get numbers that were never used before; the others keep theirs. A correction
@@ -52,7 +128,9 @@ pub enum Correction {
 pub fn correct(scene: &Scene<'_>, mut found: Found, corrections: &[Correction], view: View) -> Found {
     let mut next = found.regions.iter().map(|r| r.n).max().unwrap_or(0) + 1;
     for (i, correction) in corrections.iter().enumerate() {
-        match changed(scene, &found.regions, correction) {
+        let settled = correction.settled(&found.regions);
+        found.corrections.push(settled.clone().unwrap_or_else(|_| correction.clone()));
+        match settled.and_then(|correction| changed(scene, &found.regions, &correction)) {
             Ok(Change { gone, masks }) => {
                 found.regions.retain(|r| !gone.contains(&r.n));
                 for mask in masks {
@@ -71,6 +149,9 @@ pub fn correct(scene: &Scene<'_>, mut found: Found, corrections: &[Correction], 
     found
 }
 
+/// Widest gap between two regions that can be one fish, in lengths of the longer (a tail behind a clear stalk lies 0.3 from its trunk).
+const APART: f64 = 1.0;
+
 /// Which numbers go and which sets of pixels come.
 struct Change {
     gone: Vec<u32>,
@@ -78,22 +159,25 @@ struct Change {
 }
 
 fn changed(scene: &Scene<'_>, regions: &[Region], correction: &Correction) -> Result<Change, String> {
-    let numbered = |n: u32| regions.iter().find(|r| r.n == n).ok_or(format!("there is no fish {n} to correct"));
     match correction {
         Correction::Add { at } => {
             let mask = piece_at(scene, *at, regions).ok_or(format!("nothing stands out at {:.0},{:.0}", at.x, at.y))?;
             Ok(Change { gone: Vec::new(), masks: vec![mask] })
         }
-        Correction::Drop { n } => numbered(*n).map(|r| Change { gone: vec![r.n], masks: Vec::new() }),
-        Correction::Split { n, points } => {
-            let whole = numbered(*n)?;
+        Correction::Drop { n, was } => Ok(Change { gone: vec![meant(regions, *n, *was)?.n], masks: Vec::new() }),
+        Correction::Split { n, points, was } => {
+            let whole = meant(regions, *n, *was)?;
             let masks = parted(scene, whole, points).ok_or(format!("fish {n} does not come apart at these places"))?;
-            Ok(Change { gone: vec![*n], masks })
+            Ok(Change { gone: vec![whole.n], masks })
         }
-        Correction::Merge { a, b } => {
-            let (a, b) = (numbered(*a)?, numbered(*b)?);
+        Correction::Merge { a, b, was } => {
+            let [of_a, of_b] = was.map_or([None; 2], |spots| spots.map(Some));
+            let (a, b) = (meant(regions, *a, of_a)?, meant(regions, *b, of_b)?);
             if a.n == b.n {
                 return Err(format!("fish {} cannot be merged with itself", a.n));
+            }
+            if a.bounds.gap(&b.bounds) > APART * a.length_px.max(b.length_px) {
+                return Err(format!("fish {} and {} lie too far apart to be one", a.n, b.n));
             }
             Ok(Change { gone: vec![a.n, b.n], masks: vec![joined(scene, &a.mask.union(&b.mask))] })
         }

@@ -69,7 +69,7 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
              fish and clear fins may be missed; use the file as the camera wrote it",
         ));
     }
-    Found { warnings, regions, unmet: Vec::new() }
+    Found { warnings, regions, ..Found::default() }
 }
 
 fn in_boxes(scene: &Scene<'_>, boxes: &[PixelBox], view: View) -> Found {

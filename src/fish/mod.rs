@@ -34,7 +34,7 @@ mod split;
 mod stand_out;
 mod tail;
 
-pub use correct::{Correction, correct};
+pub use correct::{Correction, Spot, correct};
 pub use find::find;
 pub use mask::{Mask, Run};
 
@@ -205,6 +205,8 @@ pub struct Found {
     pub regions: Vec<Region>,
     /// No fish, no plain floor, a correction that met nothing.
     pub warnings: Vec<Warning>,
+    /// The corrections as they were asked for, each that met something with where that was.
+    pub corrections: Vec<Correction>,
     /// Corrections that met nothing: their place in the list, from 0, and why.
     pub unmet: Vec<(usize, String)>,
 }

@@ -106,6 +106,12 @@ impl PixelBox {
     pub fn contains(&self, p: Point) -> bool {
         p.x >= self.x0 && p.x < self.x1 && p.y >= self.y0 && p.y < self.y1
     }
+
+    /// Shortest distance between two boxes; 0 where they meet.
+    pub fn gap(&self, other: &Self) -> f64 {
+        let across = (other.x0 - self.x1).max(self.x0 - other.x1).max(0.0);
+        across.hypot((other.y0 - self.y1).max(self.y0 - other.y1).max(0.0))
+    }
 }
 
 impl From<[f64; 4]> for PixelBox {

@@ -65,6 +65,8 @@ pub struct Ready {
     pub view: View,
     /// The day it was taken, by the camera's clock.
     pub taken: Option<Date>,
+    /// Which of its corrections met nothing, by their place in the list; unknown, and empty, for one measured elsewhere.
+    pub unmet: Vec<usize>,
 }
 
 /// Reads, measures and makes ready; see [`ready`].
@@ -90,7 +92,11 @@ pub fn read_ready(
 /// The preview cannot be made.
 pub fn ready(measured: Measured<'_>, sheet: &Sheet, known: &Known, days: (Option<Date>, Date)) -> Result<Ready> {
     let preview = preview(&measured.calibrated)?;
-    settle(measured.report, Some(preview), sheet, known, days)
+    Ok(Ready { unmet: unmet(&measured), ..settle(measured.report, Some(preview), sheet, known, days)? })
+}
+
+fn unmet(measured: &Measured<'_>) -> Vec<usize> {
+    measured.unmet.iter().map(|(i, _)| *i).collect()
 }
 
 /// As [`ready`], for a photo that is in the book with these very colours: its preview stays.
@@ -98,7 +104,7 @@ pub fn ready(measured: Measured<'_>, sheet: &Sheet, known: &Known, days: (Option
 /// # Errors
 /// None in practice.
 pub fn same_colours(measured: Measured<'_>, sheet: &Sheet, known: &Known, days: (Option<Date>, Date)) -> Result<Ready> {
-    settle(measured.report, None, sheet, known, days)
+    Ok(Ready { unmet: unmet(&measured), ..settle(measured.report, None, sheet, known, days)? })
 }
 
 /// Makes a photo ready that was measured elsewhere, from its line and the bytes of its file: only the colours of the
@@ -153,7 +159,7 @@ fn settle(
         let subject = sheet::Subject { sex: known.sex, age_days, flags: one.flags.clone() };
         one.proposals = sheet::propose(sheet, &one.features, &subject);
     }
-    Ok(Ready { report, preview, view, taken })
+    Ok(Ready { report, preview, view, taken, unmet: Vec::new() })
 }
 
 /// What a photo is kept with.

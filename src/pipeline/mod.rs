@@ -25,7 +25,7 @@ use crate::card::reference::Edition;
 use crate::card::{self, Card, FindOptions, Layout, Search};
 use crate::error::{Result, Warning};
 use crate::features;
-use crate::fish::{self, FishOptions, Found, Region, Scene};
+use crate::fish::{self, Correction, FishOptions, Found, Region, Scene};
 use crate::floor::{self, Floor, FloorOptions};
 use crate::geometry::{Point, Quad};
 use crate::photo::Photo;
@@ -52,6 +52,15 @@ pub struct MeasureOptions {
     pub without_card: bool,
     /// Propose classes although the verdict is poor.
     pub even_poor: bool,
+}
+
+impl MeasureOptions {
+    /// As a person said them: corrections without where they met what they speak of.
+    #[must_use]
+    pub fn as_said(&self) -> Self {
+        let corrections = self.fish.corrections.iter().map(Correction::as_said).collect();
+        Self { fish: FishOptions { corrections, ..self.fish.clone() }, ..self.clone() }
+    }
 }
 
 /// What else a measurement looks at.
@@ -136,7 +145,8 @@ fn told<'a>(
     given: Given<'_>,
     options: &MeasureOptions,
 ) -> Measured<'a> {
-    let Found { regions, warnings: of_fish, unmet } = found;
+    let Found { regions, warnings: of_fish, corrections, unmet } = found;
+    let options = &MeasureOptions { fish: FishOptions { corrections, ..options.fish.clone() }, ..options.clone() };
     let mut warnings = warnings(search, &calibrated);
     warnings.extend(of_fish);
     let (fish, doubts) = fish_reports(&calibrated, &regions, known, given.sheet, options);

@@ -80,12 +80,12 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
     let _turn = app.turn_to_mend();
     let kept = app.photo(hash)?;
     let Before { mut options, last, same_program, sheet, known } = Before::of(app, &kept)?;
-    if change.is_none() && options == last {
+    if change.is_none() && options.as_said() == last.as_said() {
         return Ok(());
     }
     let found_with = options.card_corners;
     match &change {
-        Some((Change::Fish(correction), _)) => options.fish.corrections.push(correction.clone()),
+        Some((Change::Fish(correction), _)) => options.fish.corrections.push(correction.as_said()),
         Some((Change::Card(corners), _)) => options.card_corners = Some(*corners),
         None => {}
     }
@@ -98,6 +98,7 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
         let hint = "point at it again; if the page was mended in another tab, reload it";
         return Err(Error::failed(&kept.name, why, hint));
     }
+    let met = measured.report.options.fish.corrections.last().cloned();
     let (day, today) = (day(&kept.subject), super::utc_day(at));
     let ready = if same_program && last.card_corners == options.card_corners {
         keep::same_colours(measured, &sheet, &known, (day, today))?
@@ -110,7 +111,7 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
     app.book().write(|book| {
         keep::keep(book, &ready, &with)?;
         match &change {
-            Some((Change::Fish(correction), by)) => corrections::add(book, hash, correction, by).map(drop),
+            Some((Change::Fish(_), by)) => met.iter().try_for_each(|c| corrections::add(book, hash, c, by).map(drop)),
             Some((Change::Card(corners), by)) => corrections::move_card(book, hash, *corners, found_with, by).map(drop),
             None => Ok(()),
         }

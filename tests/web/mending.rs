@@ -66,12 +66,38 @@ fn only_new_outlines_are_measured_and_the_result_is_that_of_the_whole_photo() {
         uncorrected.corrected(&photo, given, &options).report,
         pipeline::measure(&photo, given, &options).unwrap().report
     );
-    options.fish.corrections =
-        vec![Correction::Drop { n: 13 }, Correction::Merge { a: 1, b: 2 }, Correction::Drop { n: 40 }];
+    let drop = |n| Correction::Drop { n, was: None };
+    options.fish.corrections = vec![drop(13), Correction::Merge { a: 1, b: 2, was: None }, drop(40)];
     let (quick, whole) =
         (uncorrected.corrected(&photo, given, &options), pipeline::measure(&photo, given, &options).unwrap());
     assert_eq!(quick.report, whole.report);
     assert_eq!(quick.unmet.iter().map(|(i, _)| *i).collect::<Vec<_>>(), [2]);
     assert!(uncorrected.is_of(&photo, &sheet, &options), "corrections do not matter");
     assert!(!uncorrected.is_of(&photo, &sheet, &MeasureOptions::default()), "another pitch does");
+}
+
+/// Without the card's size a crumb passes for a fish and is dropped by hand; with it nobody takes the crumb for one, and the drop that is
+/// replayed must not meet the fish that has its number now.
+#[test]
+fn a_correction_meets_the_same_thing_again_or_nothing() {
+    let picture = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K1-1.jpg");
+    let photo = broodhue::pipeline::open(&picture, Limits::default()).unwrap();
+    let sheet = Sheet::starting().unwrap();
+    let given = Given { sheet: &sheet, empty: None };
+    let mut options = MeasureOptions::default();
+    let found = pipeline::measure(&photo, given, &options).unwrap();
+    let smallest = found.regions.iter().min_by(|a, b| a.area_px.total_cmp(&b.area_px)).unwrap();
+    assert!(smallest.area_px < 300.0, "no crumb among them");
+    options.fish.corrections = vec![Correction::Drop { n: smallest.n, was: None }];
+    let dropped = pipeline::measure(&photo, given, &options).unwrap();
+    assert_eq!((dropped.regions.len(), dropped.unmet.len()), (found.regions.len() - 1, 0));
+    let kept = dropped.report.options.clone();
+    assert_eq!(kept.as_said(), options);
+    let again = pipeline::measure(&photo, given, &kept).unwrap();
+    assert_eq!(again.report, dropped.report);
+    let sized = MeasureOptions { card_pitch_mm: Some(12.4), ..kept };
+    let without = MeasureOptions { card_pitch_mm: Some(12.4), ..MeasureOptions::default() };
+    let (replayed, plain) =
+        (pipeline::measure(&photo, given, &sized).unwrap(), pipeline::measure(&photo, given, &without).unwrap());
+    assert_eq!((replayed.regions.len(), replayed.unmet.len()), (plain.regions.len(), 1));
 }
