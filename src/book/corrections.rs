@@ -4,11 +4,12 @@ use rusqlite::{OptionalExtension, params};
 use serde::{Deserialize, Serialize};
 
 use super::decisions::{self, By, DecisionId};
+use super::log::{Field, Target, record};
 use super::values::{json, read_json};
-use super::{Read, Write, photos};
+use super::{Read, Write, photos, regions};
 use crate::error::Result;
-use crate::fish::Correction;
-use crate::geometry::Quad;
+use crate::fish::{Correction, Spot};
+use crate::geometry::{Quad, polygon_contains};
 use crate::units::tidy;
 
 /// One line of the log: about a fish, or about the card.
@@ -27,12 +28,28 @@ struct Moved {
     from: Option<Quad>,
 }
 
-/// Keeps one correction of a photo's fish.
+/// Keeps one correction of a photo's fish, once the photo has been measured with it. A scored outline that it did away with keeps its
+/// score but is set aside, so that what it shows is not counted twice; their numbers come back.
 ///
 /// # Errors
 /// An unknown photo; the book cannot be written to.
-pub fn add(book: &Write<'_>, photo: &str, correction: &Correction, by: &By) -> Result<DecisionId> {
-    insert(book, photo, &Edit::Fish(correction.clone()), by)
+pub fn add(book: &Write<'_>, photo: &str, correction: &Correction, by: &By) -> Result<Vec<u32>> {
+    let decision = insert(book, photo, &Edit::Fish(correction.clone()), by)?;
+    let (spots, reason) = match correction {
+        Correction::Add { .. } => return Ok(Vec::new()),
+        Correction::Drop { was, .. } => (was.iter().collect::<Vec<_>>(), "mended: not a fish"),
+        Correction::Split { was, .. } => (was.iter().collect(), "mended: taken apart"),
+        Correction::Merge { was, .. } => (was.iter().flatten().collect(), "mended: joined"),
+    };
+    let mut gone = Vec::new();
+    for region in regions::of_photo(book, &photos::named(book, photo)?)?.iter().filter(|r| r.from_earlier) {
+        let meant = |spot: &&Spot| spot.is_of(region.area_px) && polygon_contains(&region.outline, spot.at);
+        if region.set_aside.is_none() && spots.iter().any(meant) {
+            record(book, decision, &by.name, Target::Region(region.id.0), Field::Aside, Some(reason))?;
+            gone.push(region.n);
+        }
+    }
+    Ok(gone)
 }
 
 /// Keeps that a photo's card lies at `corners`; `from` are those it was measured with before.

@@ -165,8 +165,11 @@ fn put(
     let typed = mended(task, ready);
     let with = Keeping { name: &task.name, bytes, subject: &subject, sheet, at: by.at };
     let difference = book.write(|w| {
-        let difference = keep::keep(w, ready, &with)?;
-        typed.iter().try_for_each(|c| corrections::add(w, &ready.report.hash, c, by).map(|_| ()))?;
+        let mut difference = keep::keep(w, ready, &with)?;
+        for correction in &typed {
+            let gone = corrections::add(w, &ready.report.hash, correction, by)?;
+            difference.kept.retain(|n| !gone.contains(n));
+        }
         Ok(difference)
     })?;
     Ok(Kept { subject, difference, again: task.kept.is_some() })

@@ -79,9 +79,12 @@ impl Spot {
     }
 
     fn is_on(&self, region: &Region) -> bool {
-        let ratio = region.area_px / self.area_px.max(1.0);
-        region.mask.contains(self.at.x.max(0.0) as u32, self.at.y.max(0.0) as u32)
-            && (1.0 / SAME_AREA..=SAME_AREA).contains(&ratio)
+        region.mask.contains(self.at.x.max(0.0) as u32, self.at.y.max(0.0) as u32) && self.is_of(region.area_px)
+    }
+
+    /// Whether a region of this many pixels may be the same.
+    pub fn is_of(&self, area_px: f64) -> bool {
+        (1.0 / SAME_AREA..=SAME_AREA).contains(&(area_px / self.area_px.max(1.0)))
     }
 }
 

@@ -124,7 +124,7 @@ impl Desk {
                     image href=(pictures::address(photo)) width=(w) height=(h) {}
                     @for region in &fish {
                         g id={ "mark-" (region.id.number()) } class=(row::shown_state(region, self.look()).word())
-                            data-region=(region.id.number()) data-number=(region.n) {
+                            data-region=(region.id.number()) data-number=[(!region.from_earlier).then_some(region.n)] {
                             polygon.under points=(row::points(region)) {}
                             polygon points=(row::points(region)) {}
                             text x=(format!("{:.1}", region.bounds.x1)) y=(format!("{:.1}", region.bounds.y0)) font-size=(format!("{size:.1}")) { (region.n) }

@@ -174,11 +174,14 @@ fn tools(region: &Region, state: State) -> Markup {
                 button.main data-do="accept" { "Accept" }
                 button data-do="aside" { kbd { "x" } "Set aside…" }
                 button data-do="compare" { kbd { "c" } "Side by side" }
-                details {
-                    summary { "Mend the outline" }
-                    button data-do="split" { kbd { "s" } "Split" }
-                    button data-do="merge" { kbd { "j" } "Join with…" }
-                    button data-do="remove" { "Not a fish" }
+                // An outline of an earlier measurement is none of today's, and its number may be another fish's by now.
+                @if !region.from_earlier {
+                    details {
+                        summary { "Mend the outline" }
+                        button data-do="split" { kbd { "s" } "Split" }
+                        button data-do="merge" { kbd { "j" } "Join with…" }
+                        button data-do="remove" { "Not a fish" }
+                    }
                 }
                 details {
                     summary { "Left since" }

@@ -27,6 +27,27 @@ fn mending_measures_again_and_undo_brings_the_old_state_back() {
     assert_eq!(after[0].id, before[0].id);
 }
 
+/// A scored fish that is taken apart, or is none after all, is counted no more beside what came of it, until that is taken back.
+#[test]
+fn a_scored_outline_that_was_mended_away_is_set_aside() {
+    let dir = tempfile::tempdir().unwrap();
+    let hash = seed::book(dir.path(), "K2-1");
+    let server = Server::start(dir.path());
+    let before = seed::fish(dir.path(), &hash);
+    let fish = before.iter().find(|r| r.n == 2).unwrap();
+    let said = json!({ "region": fish.id.number(), "axis": "red-body", "class": "full" });
+    assert_eq!(server.post("/decide", &ask(&hash, "Nell", &said)).status, 200);
+    let scored = || seed::fish(dir.path(), &hash).into_iter().filter(|r| !r.classes.is_empty()).collect::<Vec<_>>();
+    let drop = json!({ "correction": { "do": "drop", "n": 2 } });
+    assert_eq!(server.post("/mend", &ask(&hash, "Nell", &drop)).status, 200);
+    let [gone] = &scored()[..] else { panic!("not one") };
+    assert_eq!((gone.id, gone.set_aside.as_deref()), (fish.id, Some("mended: not a fish")));
+    assert!(!server.get("/brood/K2-1").body.contains(&format!("data-number=\"2\" data-state=\"confirmed\"")));
+    assert_eq!(server.post("/undo", &ask(&hash, "Nell", &json!({}))).status, 200);
+    let [back] = &scored()[..] else { panic!("not one") };
+    assert_eq!((back.id, &back.set_aside, back.from_earlier), (fish.id, &None, false));
+}
+
 #[test]
 fn a_correction_that_meets_nothing_is_refused_and_not_kept() {
     let dir = tempfile::tempdir().unwrap();
