@@ -37,10 +37,11 @@ pub(super) struct Seen {
 }
 
 impl Camera {
-    /// The scene's light behind an encoded value: the phone's contrast curve undone, white stays 1.
+    /// The scene's light behind an encoded value: the phone's contrast curve undone, white stays 1. Below zero, where a wide-gamut
+    /// file's colours reach outside of sRGB, the curve is that above zero turned about zero.
     pub(super) fn tone(&self, encoded: f64) -> f64 {
         let [exponent, ..] = self.tone_terms();
-        srgb_decode(self.straightened(encoded)).powf(exponent.exp())
+        srgb_decode(self.straightened(encoded.abs())).powf(exponent.exp()).copysign(encoded)
     }
 
     fn tone_terms(&self) -> Tri {
@@ -55,6 +56,10 @@ impl Camera {
 
     /// The tone of an encoded value and its derivatives by the three tone terms.
     fn tone_by(&self, e: f64) -> (f64, Tri) {
+        if e < 0.0 {
+            let (tone, by) = self.tone_by(-e);
+            return (-tone, by.map(|d| -d));
+        }
         let power = self.0[TONE.start].exp();
         let straight = self.straightened(e);
         let decoded = srgb_decode(straight);
@@ -73,9 +78,9 @@ impl Camera {
         basis.iter().zip(&self.0[SHADE]).map(|(b, p)| b * p).sum::<f64>().exp()
     }
 
-    /// White-balanced light of a scene's light at the card's centre; never quite zero, for the roots' sake.
+    /// White-balanced light of a scene's light at the card's centre.
     fn balanced(&self, scene: Tri) -> Tri {
-        std::array::from_fn(|c| (scene[c] * self.0[c].exp()).max(1e-6))
+        std::array::from_fn(|c| scene[c] * self.0[c].exp())
     }
 
     /// The 3 × 3 part, rows summing to 1.
@@ -129,11 +134,11 @@ impl Camera {
             inner[k][to] = w[from] - w[to];
         }
         for (t, k) in TONE.enumerate() {
-            let change: Tri = std::array::from_fn(|c| w[c] / tones[c].0.max(1e-12) * tones[c].1[t]);
+            let change: Tri = std::array::from_fn(|c| w[c] / tones[c].0 * tones[c].1[t]);
             inner[k] = times(&by_w, change);
         }
         for (basis, k) in shade_basis(patch.place).into_iter().zip(SHADE) {
-            inner[k] = mixed.map(|v| -v * basis);
+            inner[k] = times(&by_w, w.map(|v| -v * basis));
         }
         for (i, k) in ROOTS.enumerate() {
             inner[k][i / 3] = q[i % 3];
@@ -156,15 +161,21 @@ fn shade_basis([x, y]: [f64; 2]) -> [f64; 5] {
     [x, y, x * x, x * y, y * y]
 }
 
+/// Least light that a root is taken of: below zero there is none, and at zero its slope has no end.
+const LEAST_ROOTED: f64 = 1e-6;
+
 /// Geometric less arithmetic mean of each pair of channels: of degree one in the light, zero on greys.
-fn roots([r, g, b]: Tri) -> Tri {
+fn roots(light: Tri) -> Tri {
+    let [r, g, b] = light.map(|v| v.max(LEAST_ROOTED));
     [(r * g).sqrt() - (r + g) / 2.0, (g * b).sqrt() - (g + b) / 2.0, (r * b).sqrt() - (r + b) / 2.0]
 }
 
 /// Derivatives of [`roots`] by the three channels.
-fn roots_by([r, g, b]: Tri) -> Square {
+fn roots_by(light: Tri) -> Square {
+    let [r, g, b] = light.map(|v| v.max(LEAST_ROOTED));
     let half = |p: f64, q: f64| ((p / q).sqrt() - 1.0) / 2.0;
-    [[half(g, r), half(r, g), 0.0], [0.0, half(b, g), half(g, b)], [half(b, r), 0.0, half(r, b)]]
+    let all = [[half(g, r), half(r, g), 0.0], [0.0, half(b, g), half(g, b)], [half(b, r), 0.0, half(r, b)]];
+    all.map(|row| std::array::from_fn(|c| if light[c] > LEAST_ROOTED { row[c] } else { 0.0 }))
 }
 
 /// Derivative of CIELAB by XYZ (CIE 15:2018), from the CIELAB value itself.
@@ -203,14 +214,28 @@ mod tests {
         assert!(crate::colour::ciede2000(seen, by_profile) < 1e-3, "{seen:?} {by_profile:?}");
     }
 
+    /// A cyan of Display P3 (0, 0.53, 0.66 encoded there) on the sRGB primaries: its red is below zero and stays so.
+    #[test]
+    fn a_colour_outside_of_srgb_is_not_cut() {
+        let light = [-0.056, 0.250, 0.403];
+        let encoded = light.map(|v: f64| crate::colour::srgb_encode(v.abs()).copysign(v));
+        let seen = Camera([0.0; TERMS]).lab(&patch(encoded, [0.0; 2]));
+        let [r, g, b] = light.map(|v| v as f32);
+        let whole = lab_from_xyz(crate::colour::profile_xyz(crate::colour::LinearRgb::new(r, g, b)));
+        assert!(crate::colour::ciede2000(seen, whole) < 1e-3, "{seen:?} {whole:?}");
+    }
+
     proptest::proptest! {
         /// The second route to a derivative: the difference quotient.
         #[test]
         fn derivatives_are_those_of_the_difference_quotient(
             terms in proptest::collection::vec(-0.08f64..0.08, TERMS),
             encoded in proptest::array::uniform3(0.15f64..0.95),
+            outside in 0.0f64..0.4,
             place in proptest::array::uniform2(-1.0f64..1.0),
         ) {
+            // In half of them one channel lies below zero, as a wide-gamut file's may.
+            let encoded = if outside > 0.2 { [-outside, encoded[1], encoded[2]] } else { encoded };
             let camera = Camera(terms.try_into().unwrap());
             let patch = patch(encoded, place);
             let seen = camera.see(&patch);

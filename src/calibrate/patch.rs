@@ -56,11 +56,11 @@ fn unreadable(reading: &PatchReading) -> Option<LeftOut> {
 
 fn patch(index: usize, reading: &PatchReading, reference: &Reference, place: [f64; 2], field: &LightField) -> Patch {
     let relit = field.relight(reading.centre, reading.linear);
-    // Noise can push a dark patch below zero.
-    let light = [relit.red, relit.green, relit.blue].map(|v| f64::from(v).max(0.0));
+    // Below zero lie dark patches by their noise, and colours of wide-gamut files outside of sRGB.
+    let encoded = |v: f32| srgb_encode(f64::from(v.abs())).copysign(f64::from(v));
     Patch {
         index,
-        encoded: light.map(srgb_encode),
+        encoded: [relit.red, relit.green, relit.blue].map(encoded),
         place,
         lab: reference.lab,
         frame: de00_frame(reference.lab),

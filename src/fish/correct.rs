@@ -15,6 +15,7 @@ use super::local::piece_at;
 use super::mask::Mask;
 use super::region::region;
 use super::split::split_at;
+use super::spot::{Spot, meant};
 use super::{Flag, Found, Region, Scene};
 
 /// One correction. Numbers are those shown after the corrections before it; once it has been applied it also knows where its
@@ -57,37 +58,6 @@ pub enum Correction {
     },
 }
 
-/// What tells a region from others when the photo is measured again.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Spot {
-    /// A place on it, in pixels.
-    pub at: Point,
-    /// Its area in pixels.
-    pub area_px: f64,
-}
-
-/// Factor by which a region's area may differ for it to be the same (as large as a tail fin that is seen once and not again).
-const SAME_AREA: f64 = 2.0;
-
-impl Spot {
-    fn of(region: &Region) -> Self {
-        let off =
-            |&(x, y): &(u32, u32)| (f64::from(x) + 0.5 - region.centre.x).hypot(f64::from(y) + 0.5 - region.centre.y);
-        let nearest = region.mask.pixels().min_by(|a, b| off(a).total_cmp(&off(b)));
-        let at = nearest.map_or(region.centre, |(x, y)| Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5));
-        Self { at, area_px: region.area_px }
-    }
-
-    fn is_on(&self, region: &Region) -> bool {
-        region.mask.contains(self.at.x.max(0.0) as u32, self.at.y.max(0.0) as u32) && self.is_of(region.area_px)
-    }
-
-    /// Whether a region of this many pixels may be the same.
-    pub fn is_of(&self, area_px: f64) -> bool {
-        (1.0 / SAME_AREA..=SAME_AREA).contains(&(area_px / self.area_px.max(1.0)))
-    }
-}
-
 impl Correction {
     /// Without what it knows of where its regions were: what a person said.
     #[must_use]
@@ -100,29 +70,27 @@ impl Correction {
         }
     }
 
-    /// The same with where its regions are.
-    fn settled(&self, regions: &[Region]) -> Result<Self, String> {
-        let spot = |n: u32, was: Option<Spot>| meant(regions, n, was).map(Spot::of);
-        Ok(match self.clone() {
-            Self::Drop { n, was } => Self::Drop { n, was: Some(spot(n, was)?) },
-            Self::Split { n, points, was } => Self::Split { n, points, was: Some(spot(n, was)?) },
+    /// The regions that it speaks of.
+    fn targets<'a>(&self, regions: &'a [Region]) -> Result<Vec<&'a Region>, String> {
+        match self {
+            Self::Add { .. } => Ok(Vec::new()),
+            Self::Drop { n, was } | Self::Split { n, was, .. } => Ok(vec![meant(regions, *n, *was)?]),
             Self::Merge { a, b, was } => {
                 let [of_a, of_b] = was.map_or([None; 2], |spots| spots.map(Some));
-                Self::Merge { a, b, was: Some([spot(a, of_a)?, spot(b, of_b)?]) }
+                Ok(vec![meant(regions, *a, of_a)?, meant(regions, *b, of_b)?])
             }
-            add @ Self::Add { .. } => add,
-        })
+        }
     }
-}
 
-/// The region that is meant: the one where it was, where that is known, else the one of this number.
-fn meant(regions: &[Region], n: u32, was: Option<Spot>) -> Result<&Region, String> {
-    match was {
-        Some(spot) => regions
-            .iter()
-            .find(|r| spot.is_on(r))
-            .ok_or_else(|| format!("what was fish {n} is not found again at {:.0},{:.0}", spot.at.x, spot.at.y)),
-        None => regions.iter().find(|r| r.n == n).ok_or_else(|| format!("there is no fish {n} to correct")),
+    /// The same with where its regions are.
+    fn settled(&self, targets: &[&Region]) -> Self {
+        let spots: Vec<Spot> = targets.iter().map(|r| Spot::of(r)).collect();
+        match (self.clone(), spots.as_slice()) {
+            (Self::Drop { n, .. }, [spot]) => Self::Drop { n, was: Some(*spot) },
+            (Self::Split { n, points, .. }, [spot]) => Self::Split { n, points, was: Some(*spot) },
+            (Self::Merge { a, b, .. }, [of_a, of_b]) => Self::Merge { a, b, was: Some([*of_a, *of_b]) },
+            (other, _) => other,
+        }
     }
 }
 
@@ -131,19 +99,17 @@ fn meant(regions: &[Region], n: u32, was: Option<Spot>) -> Result<&Region, Strin
 pub fn correct(scene: &Scene<'_>, mut found: Found, corrections: &[Correction], view: View) -> Found {
     let mut next = found.regions.iter().map(|r| r.n).max().unwrap_or(0) + 1;
     for (i, correction) in corrections.iter().enumerate() {
-        let settled = correction.settled(&found.regions);
-        found.corrections.push(settled.clone().unwrap_or_else(|_| correction.clone()));
-        match settled.and_then(|correction| changed(scene, &found.regions, &correction)) {
-            Ok(Change { gone, masks }) => {
+        match changed(scene, &found.regions, correction, view) {
+            Ok(Change { settled, gone, new }) => {
+                found.corrections.push(settled);
                 found.regions.retain(|r| !gone.contains(&r.n));
-                for mask in masks {
-                    let Some(body) = Body::of_mask(scene, &mask) else { continue };
-                    let Some(new) = region(scene, &body, view, BTreeSet::from([Flag::ByHand])) else { continue };
-                    found.regions.push(Region { n: next, ..new });
-                    next += 1;
+                for (n, region) in (next..).zip(new) {
+                    found.regions.push(Region { n, ..region });
+                    next = n + 1;
                 }
             }
             Err(message) => {
+                found.corrections.push(correction.clone());
                 found.warnings.push(Warning::new("correction", &message));
                 found.unmet.push((i, message));
             }
@@ -155,36 +121,37 @@ pub fn correct(scene: &Scene<'_>, mut found: Found, corrections: &[Correction], 
 /// Widest gap between two regions that can be one fish, in lengths of the longer (a tail behind a clear stalk lies 0.3 from its trunk).
 const APART: f64 = 1.0;
 
-/// Which numbers go and which sets of pixels come.
+/// What a correction does: which numbers go, which regions come, and itself with where it met them.
 struct Change {
+    settled: Correction,
     gone: Vec<u32>,
-    masks: Vec<Mask>,
+    new: Vec<Region>,
 }
 
-fn changed(scene: &Scene<'_>, regions: &[Region], correction: &Correction) -> Result<Change, String> {
-    match correction {
-        Correction::Add { at } => {
-            let mask = piece_at(scene, *at, regions).ok_or(format!("nothing stands out at {:.0},{:.0}", at.x, at.y))?;
-            Ok(Change { gone: Vec::new(), masks: vec![mask] })
+fn changed(scene: &Scene<'_>, regions: &[Region], correction: &Correction, view: View) -> Result<Change, String> {
+    let targets = correction.targets(regions)?;
+    let masks = match (correction, targets.as_slice()) {
+        (Correction::Add { at }, _) => {
+            vec![piece_at(scene, *at, regions).ok_or(format!("nothing stands out at {:.0},{:.0}", at.x, at.y))?]
         }
-        Correction::Drop { n, was } => Ok(Change { gone: vec![meant(regions, *n, *was)?.n], masks: Vec::new() }),
-        Correction::Split { n, points, was } => {
-            let whole = meant(regions, *n, *was)?;
-            let masks = parted(scene, whole, points).ok_or(format!("fish {n} does not come apart at these places"))?;
-            Ok(Change { gone: vec![whole.n], masks })
+        (Correction::Split { n, points, .. }, [whole]) => {
+            parted(scene, whole, points).ok_or(format!("fish {n} does not come apart at these places"))?
         }
-        Correction::Merge { a, b, was } => {
-            let [of_a, of_b] = was.map_or([None; 2], |spots| spots.map(Some));
-            let (a, b) = (meant(regions, *a, of_a)?, meant(regions, *b, of_b)?);
+        (Correction::Merge { .. }, [a, b]) => {
             if a.n == b.n {
                 return Err(format!("fish {} cannot be merged with itself", a.n));
             }
             if a.bounds.gap(&b.bounds) > APART * a.length_px.max(b.length_px) {
                 return Err(format!("fish {} and {} lie too far apart to be one", a.n, b.n));
             }
-            Ok(Change { gone: vec![a.n, b.n], masks: vec![joined(scene, &a.mask.union(&b.mask))] })
+            vec![joined(scene, &a.mask.union(&b.mask))]
         }
-    }
+        _ => Vec::new(),
+    };
+    let by_hand = |mask: &Mask| region(scene, &Body::of_mask(scene, mask)?, view, BTreeSet::from([Flag::ByHand]));
+    let new: Option<Vec<Region>> = masks.iter().map(by_hand).collect();
+    let new = new.ok_or("what would come of it is too small to be a fish")?;
+    Ok(Change { settled: correction.settled(&targets), gone: targets.iter().map(|r| r.n).collect(), new })
 }
 
 /// Parts a region's pixels; `None` when fewer than two pieces come out.

@@ -31,12 +31,14 @@ mod share;
 mod spindle;
 mod spine;
 mod split;
+mod spot;
 mod stand_out;
 mod tail;
 
-pub use correct::{Correction, Spot, correct};
+pub use correct::{Correction, correct};
 pub use find::find;
 pub use mask::{Mask, Run};
+pub use spot::Spot;
 
 use std::collections::BTreeSet;
 

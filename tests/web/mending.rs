@@ -42,7 +42,7 @@ fn a_scored_outline_that_was_mended_away_is_set_aside() {
     assert_eq!(server.post("/mend", &ask(&hash, "Nell", &drop)).status, 200);
     let [gone] = &scored()[..] else { panic!("not one") };
     assert_eq!((gone.id, gone.set_aside.as_deref()), (fish.id, Some("mended: not a fish")));
-    assert!(!server.get("/brood/K2-1").body.contains(&format!("data-number=\"2\" data-state=\"confirmed\"")));
+    assert!(!server.get("/brood/K2-1").body.contains("data-number=\"2\" data-state=\"confirmed\""));
     assert_eq!(server.post("/undo", &ask(&hash, "Nell", &json!({}))).status, 200);
     let [back] = &scored()[..] else { panic!("not one") };
     assert_eq!((back.id, &back.set_aside, back.from_earlier), (fish.id, &None, false));
