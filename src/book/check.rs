@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::Connection;
 use serde::Serialize;
 
-use super::{Read, SCHEMA_VERSION, photo_tally, photos, settings};
+use super::{Read, SCHEMA_VERSION, files, photo_tally, photos, settings};
 use crate::error::Result;
 use crate::photo::identity;
 
@@ -85,7 +85,7 @@ pub fn info(book: &Read<'_>) -> Result<Info> {
         book: book.dir.display().to_string(),
         layout: SCHEMA_VERSION,
         scorer: settings::get(book, settings::SCORER)?,
-        card_pitch_mm: settings::get(book, settings::CARD_PITCH_MM)?.and_then(|mm| mm.parse().ok()),
+        card_pitch_mm: settings::card_pitch_mm(book)?,
         fish: count("SELECT count(*) FROM fish")?,
         crosses: count("SELECT count(*) FROM crosses")?,
         broods: count("SELECT count(*) FROM brood")?,
@@ -98,11 +98,16 @@ pub fn info(book: &Read<'_>) -> Result<Info> {
     })
 }
 
-/// Paths of all originals and previews below the book's folder.
+/// Paths of all originals, previews and photos of empty trays below the book's folder.
 pub(super) fn kept_paths(conn: &Connection) -> rusqlite::Result<Vec<String>> {
     let mut statement = conn
         .prepare("SELECT original FROM photo UNION SELECT preview FROM photo WHERE preview IS NOT NULL ORDER BY 1")?;
-    statement.query_map([], |row| row.get(0))?.collect()
+    let photos = statement.query_map([], |row| row.get(0))?;
+    let mut statement = conn.prepare(
+        "SELECT DISTINCT json_extract(options, '$.empty') AS empty FROM measurement WHERE empty IS NOT NULL ORDER BY 1",
+    )?;
+    let empties = statement.query_map([], |row| Ok(files::empty(&row.get::<_, String>(0)?)))?;
+    photos.chain(empties).collect()
 }
 
 /// A region and its root are of one photo, and a root is its own root.

@@ -1,6 +1,6 @@
 //! The log of decisions: who, when, what, why; and taking the last one back, at any depth.
 
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{OptionalExtension, Row, params};
 use serde::Serialize;
 
 use super::{Read, Write};
@@ -46,29 +46,39 @@ pub fn open(book: &Write<'_>, by: &By, what: &str, why: Option<&str>) -> Result<
     insert(book, by, what, why, None)
 }
 
+const SELECT: &str = "SELECT d.*, (SELECT count(*) FROM change c WHERE c.decision_id = d.id)
+    + (SELECT count(*) FROM departure p WHERE p.decision_id = d.id)
+    + (SELECT count(*) FROM correction k WHERE k.decision_id = d.id) AS entries FROM decision d";
+
 /// The latest decisions first, at most `limit`.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn latest(book: &Read<'_>, limit: u32) -> Result<Vec<Decision>> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT d.*, (SELECT count(*) FROM change c WHERE c.decision_id = d.id)
-                   + (SELECT count(*) FROM departure p WHERE p.decision_id = d.id)
-                   + (SELECT count(*) FROM correction k WHERE k.decision_id = d.id) AS entries
-         FROM decision d ORDER BY d.id DESC LIMIT ?1",
-    )?;
-    let rows = statement.query_map([limit], |row| {
-        Ok(Decision {
-            id: DecisionId(row.get("id")?),
-            at: row.get("made_at")?,
-            by: row.get("made_by")?,
-            what: row.get("what")?,
-            why: row.get("why")?,
-            undoes: row.get::<_, Option<i64>>("undoes")?.map(DecisionId),
-            entries: row.get("entries")?,
-        })
-    })?;
+    let mut statement = book.conn.prepare_cached(&format!("{SELECT} ORDER BY d.id DESC LIMIT ?1"))?;
+    let rows = statement.query_map([limit], read)?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// One decision; `None` where there is none of this number.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn get(book: &Read<'_>, id: DecisionId) -> Result<Option<Decision>> {
+    let mut statement = book.conn.prepare_cached(&format!("{SELECT} WHERE d.id = ?1"))?;
+    Ok(statement.query_row([id.0], read).optional()?)
+}
+
+fn read(row: &Row<'_>) -> rusqlite::Result<Decision> {
+    Ok(Decision {
+        id: DecisionId(row.get("id")?),
+        at: row.get("made_at")?,
+        by: row.get("made_by")?,
+        what: row.get("what")?,
+        why: row.get("why")?,
+        undoes: row.get::<_, Option<i64>>("undoes")?.map(DecisionId),
+        entries: row.get("entries")?,
+    })
 }
 
 /// The number of the latest decision; 0 in a book without any. It tells whether somebody decided something since.

@@ -20,6 +20,11 @@ pub(super) fn preview(hash: &str) -> String {
     format!("previews/{}/{hash}.jpg", &hash[..2])
 }
 
+/// Where the photo of an empty tray lies below the book's folder.
+pub(super) fn empty(hash: &str) -> String {
+    format!("originals/{}/{hash}.empty", hash.get(..2).unwrap_or_default())
+}
+
 /// Whether a file below the book's folder is a preview, which can be made anew.
 pub(super) fn is_preview(below: &str) -> bool {
     below.starts_with("previews/")

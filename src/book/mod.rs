@@ -13,6 +13,7 @@ pub mod corrections;
 pub mod crosses;
 pub mod decisions;
 pub mod departures;
+pub mod empties;
 pub mod evidence;
 pub mod export;
 mod failure;

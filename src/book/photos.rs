@@ -103,16 +103,10 @@ pub fn keep(book: &Write<'_>, new: &NewPhoto<'_>, at: jiff::Timestamp) -> Result
         return Err(Error::failed(
             new.name,
             format!("this photo is in the book already as {} of {}", old.name, old.subject),
-            format!(
-                "to count it there no longer: broodhue confirm --photo {} --set-aside \"wrong brood\"",
-                &old.hash[..12]
-            ),
+            "to say that it shows this instead, name it once more with --instead; what was confirmed of its fish goes along",
         ));
     }
-    let (sitting, fish) = match new.subject {
-        Subject::Sitting { brood, day } => (Some(sitting_id(book, brood, *day)?), None),
-        Subject::Portrait(name) => (None, Some(fish::known_id(book, name)?)),
-    };
+    let (sitting, fish) = rows_of(book, new.subject)?;
     let original = files::original(new.hash, new.name);
     files::write(book.dir, &original, new.bytes)?;
     let preview = new.preview.map(|_| files::preview(new.hash));
@@ -138,6 +132,27 @@ pub fn keep(book: &Write<'_>, new: &NewPhoto<'_>, at: jiff::Timestamp) -> Result
         ],
     )?;
     Ok(true)
+}
+
+/// Says that a photo of the book shows something else than was said: another brood, another day, another fish. Its fish and what was
+/// confirmed of them go along.
+///
+/// # Errors
+/// An unknown brood or fish; a sitting before the brood was dropped.
+pub fn shows_instead(book: &Write<'_>, old: &Photo, subject: &Subject, by: &By) -> Result<()> {
+    let (sitting, fish) = rows_of(book, subject)?;
+    decisions::open(book, by, "record", Some(&format!("{}: {subject} (was {})", old.name, old.subject)))?;
+    book.conn
+        .execute("UPDATE photo SET sitting_id = ?2, fish_id = ?3 WHERE id = ?1", params![old.id, sitting, fish])?;
+    Ok(())
+}
+
+/// The rows of the sitting, which is opened where there is none, or of the fish.
+fn rows_of(book: &Write<'_>, subject: &Subject) -> Result<(Option<i64>, Option<i64>)> {
+    Ok(match subject {
+        Subject::Sitting { brood, day } => (Some(sitting_id(book, brood, *day)?), None),
+        Subject::Portrait(name) => (None, Some(fish::known_id(book, name)?)),
+    })
 }
 
 fn refresh(book: &Write<'_>, old: &Photo, new: &NewPhoto<'_>) -> Result<()> {

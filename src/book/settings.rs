@@ -21,6 +21,14 @@ pub fn get(book: &Read<'_>, name: &str) -> Result<Option<String>> {
     Ok(value)
 }
 
+/// The pitch of the breeder's colour card, where it was set.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn card_pitch_mm(book: &Read<'_>) -> Result<Option<f64>> {
+    Ok(get(book, CARD_PITCH_MM)?.and_then(|mm| mm.parse().ok()))
+}
+
 /// Sets a setting.
 ///
 /// # Errors

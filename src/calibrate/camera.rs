@@ -217,10 +217,10 @@ mod tests {
     /// A cyan of Display P3 (0, 0.53, 0.66 encoded there) on the sRGB primaries: its red is below zero and stays so.
     #[test]
     fn a_colour_outside_of_srgb_is_not_cut() {
-        let light = [-0.056, 0.250, 0.403];
-        let encoded = light.map(|v: f64| crate::colour::srgb_encode(v.abs()).copysign(v));
+        let light = [-0.056_f32, 0.250, 0.403];
+        let encoded = light.map(f64::from).map(|v| crate::colour::srgb_encode(v.abs()).copysign(v));
         let seen = Camera([0.0; TERMS]).lab(&patch(encoded, [0.0; 2]));
-        let [r, g, b] = light.map(|v| v as f32);
+        let [r, g, b] = light;
         let whole = lab_from_xyz(crate::colour::profile_xyz(crate::colour::LinearRgb::new(r, g, b)));
         assert!(crate::colour::ciede2000(seen, whole) < 1e-3, "{seen:?} {whole:?}");
     }

@@ -55,12 +55,12 @@ pub(super) struct Args {
     #[arg(long, requires = "photo", conflicts_with = "set_aside")]
     bring_back: bool,
     /// The fish has since moved out; with --brood: N young left unscored.
-    #[arg(long, value_name = "N", num_args = 0..=1, default_missing_value = "1", allow_hyphen_values = true)]
+    #[arg(long, value_name = "N", num_args = 0..=1, default_missing_value = "1", allow_negative_numbers = true)]
     moved: Option<i32>,
     /// The fish has since died; with --brood: N young died unscored.
-    #[arg(long, value_name = "N", num_args = 0..=1, default_missing_value = "1", allow_hyphen_values = true)]
+    #[arg(long, value_name = "N", num_args = 0..=1, default_missing_value = "1", allow_negative_numbers = true)]
     died: Option<i32>,
-    /// The day on which they left; without it today.
+    /// With --brood: the day on which they left; without it today.
     #[arg(long, value_name = "DAY", value_parser = desk::day)]
     on: Option<Date>,
     /// Take back your latest decision; again for the one before it.
@@ -109,8 +109,12 @@ fn nothing_asked() -> Error {
 
 fn undo(book: &mut Book, by: &By) -> Result<Done> {
     match book.write(|w| decisions::undo(w, by))? {
-        Some(undone) => {
-            let what = format!("{} took back {}", undone.by, counted(undone.entries, "entry", "entries"));
+        Some(undo) => {
+            let undone = undo.undoes.map(|id| decisions::get(&book.read(), id)).transpose()?.flatten();
+            let of = undone.map_or(String::new(), |d| {
+                format!(" of '{}'", [Some(d.what), d.why].into_iter().flatten().collect::<Vec<_>>().join(": "))
+            });
+            let what = format!("{} took back {}{of}", undo.by, counted(undo.entries, "entry", "entries"));
             desk::print(format_args!("{what}; what was said before holds again\n"))?;
             Ok(Done::All)
         }
@@ -160,7 +164,19 @@ fn one(book: &mut Book, photo: &str, n: u32, args: &Args, by: &By) -> Result<()>
     let region = regions::numbered(&book.read(), &photo, n)?;
     let said = Said { classes: desk::classes(&args.classes)?.into_iter().collect(), sex: args.sex };
     let why = args.why.as_deref();
-    let gone = args.moved.map(|_| Gone::Moved).or(args.died.map(|_| Gone::Died));
+    if args.on.is_some() {
+        let hint = "one that moved or died counts as gone after its photo's sitting";
+        return Err(Error::usage("--on", "goes with --brood alone", hint));
+    }
+    let gone = match (args.moved, args.died) {
+        (Some(_), Some(_)) => {
+            return Err(Error::usage("--moved --died", "one fish cannot do both", "give one of the two"));
+        }
+        (Some(n), None) | (None, Some(n)) if n != 1 => {
+            return Err(Error::usage("--fish", format!("{n} is no number of one fish"), "numbers go with --brood"));
+        }
+        (moved, died) => moved.map(|_| Gone::Moved).or(died.map(|_| Gone::Died)),
+    };
     if said == Said::default() && gone.is_none() && args.set_aside.is_none() && !args.bring_back {
         return Err(nothing_asked());
     }

@@ -7,10 +7,11 @@ use super::desk::BookArg;
 use super::photo_args::PhotoArgs;
 use crate::book::Book;
 use crate::book::lightness::{self as records, Album};
-use crate::book::{broods, fish, photos};
+use crate::book::regions::{self, Region};
+use crate::book::{broods, fish, photos, settings};
 use crate::error::{Error, Result};
 use crate::lightness::{Named, Part, Reading, Seen, SetUp, card_readings, named_side, reading};
-use crate::photo::{Limits, Photo};
+use crate::photo::{Limits, Photo, identity};
 use crate::pipeline::{self, Given, MeasureOptions, PhotoReport};
 use crate::sheet::Sheet;
 use crate::units::View;
@@ -22,6 +23,8 @@ pub(super) struct Sides<'a> {
     options: MeasureOptions,
     sheet: Sheet,
     empty: Option<Photo>,
+    /// Whether nothing was typed that asks for another measurement than the book's.
+    as_kept: bool,
     part: Part,
     album: Album,
     measured: BTreeMap<String, PhotoReport>,
@@ -32,7 +35,8 @@ impl<'a> Sides<'a> {
     pub(super) fn new(book: &'a BookArg, about: &PhotoArgs, part: Part) -> Result<Self> {
         let (options, sheet, empty) = (about.options()?, about.sheet()?, about.empty()?);
         let (album, measured) = (Album::default(), BTreeMap::new());
-        Ok(Self { arg: book, book: None, options, sheet, empty, part, album, measured })
+        let as_kept = options == MeasureOptions::default() && empty.is_none() && !about.names_a_sheet();
+        Ok(Self { arg: book, book: None, options, sheet, empty, as_kept, part, album, measured })
     }
 
     /// The book, opened.
@@ -72,6 +76,18 @@ impl<'a> Sides<'a> {
     /// Fish `n` of a photo file; `subject` names it where several photos show the same fish.
     pub(super) fn of_photo(&mut self, photo: &str, n: u32, subject: Option<&str>) -> Result<Reading> {
         let part = self.part;
+        if let Some((kept, region)) = self.kept(photo, n)? {
+            let (Some(book), album) = (&self.book, &mut self.album) else {
+                return Err(unseen(photo, n, &region.flags));
+            };
+            let fish = subject.map_or_else(|| format!("{photo}#{n}"), str::to_owned);
+            let brood = match kept.subject {
+                photos::Subject::Sitting { brood, .. } => Some(brood),
+                photos::Subject::Portrait(_) => None,
+            };
+            let found = records::of_region(&book.read(), album, &region, fish, brood, part)?;
+            return found.ok_or_else(|| unseen(photo, n, &region.flags));
+        }
         let report = self.report(photo)?;
         let numbers: Vec<String> = report.fish.iter().map(|f| f.n.to_string()).collect();
         let found = report.fish.iter().find(|f| f.n == n).ok_or_else(|| {
@@ -89,9 +105,17 @@ impl<'a> Sides<'a> {
         };
         reading(seen, &found.features, part).ok_or_else(|| {
             let flags: Vec<String> = found.flags.iter().map(|f| f.name().to_owned()).collect();
-            let said = format!("this part of fish {n} cannot be read ({})", flags.join(", "));
-            Error::failed(photo, said, "compare another --part, or photograph it again")
+            unseen(photo, n, &flags)
         })
+    }
+
+    /// Fish `n` of a photo as the book has it, where it does and no option asks for another measurement: its numbers are those of `score`.
+    fn kept(&mut self, photo: &str, n: u32) -> Result<Option<(photos::Photo, Region)>> {
+        let Some(book) = self.book.as_ref().filter(|_| self.as_kept) else { return Ok(None) };
+        let hash = identity(&pipeline::bytes(Path::new(photo), Limits::default())?);
+        let Some(kept) = photos::find(&book.read(), &hash)? else { return Ok(None) };
+        let region = regions::numbered(&book.read(), &kept, n)?;
+        Ok(Some((kept, region)))
     }
 
     /// A photo measured, once.
@@ -99,7 +123,12 @@ impl<'a> Sides<'a> {
         if !self.measured.contains_key(photo) {
             let picture = pipeline::open(Path::new(photo), Limits::default())?;
             let given = Given { sheet: &self.sheet, empty: self.empty.as_ref() };
-            let report = pipeline::measure(&picture, given, &self.options)?.report;
+            let mut options = self.options.clone();
+            if let (None, Some(book)) = (options.card_pitch_mm, &self.book) {
+                // As `score` would: what passes for a fish depends on its millimetres, and so do the numbers.
+                options.card_pitch_mm = settings::card_pitch_mm(&book.read())?;
+            }
+            let report = pipeline::measure(&picture, given, &options)?.report;
             self.measured.insert(photo.to_owned(), report);
         }
         Ok(&self.measured[photo])
@@ -158,6 +187,11 @@ impl<'a> Sides<'a> {
         }
         Ok(out)
     }
+}
+
+fn unseen(photo: &str, n: u32, flags: &[String]) -> Error {
+    let said = format!("this part of fish {n} cannot be read ({})", flags.join(", "));
+    Error::failed(photo, said, "compare another --part, or photograph it again")
 }
 
 /// The readings, of which there must be some.

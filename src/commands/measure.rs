@@ -1,12 +1,12 @@
 //! `measure`: photos in, one JSON line or one table a photo out; needs no book.
 
-use std::io::{IsTerminal, Read, Write};
+use std::io::{IsTerminal, Read};
 use std::path::{Path, PathBuf};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::photo_args::PhotoArgs;
-use super::{Done, measure_table};
+use super::{Done, desk, measure_table};
 use crate::error::{Error, Result};
 use crate::photo::{Limits, Photo};
 use crate::pipeline::{self, Given, MeasureOptions, PhotoReport};
@@ -34,7 +34,6 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let given = Given { sheet: &sheet, empty: empty.as_ref() };
     let photos = names(&args.photos)?;
     let progress = progress(photos.len());
-    let mut out = std::io::stdout().lock();
     let (mut failed, mut fish, mut closed) = (0, 0, None);
     pipeline::in_order(
         &photos,
@@ -49,7 +48,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             progress.set_message(format!("{fish} fish"));
             progress.inc(1);
             if closed.is_none() {
-                closed = print(&mut out, &photos[i], &result, args.json).err();
+                closed = print(&photos[i], &result, args.json).err();
             }
         },
     );
@@ -69,14 +68,14 @@ fn one(path: &Path, given: Given<'_>, options: &MeasureOptions) -> Result<PhotoR
     pipeline::measure(&photo, given, options).map(|m| m.report)
 }
 
-fn print(out: &mut impl Write, path: &Path, result: &Result<PhotoReport>, json: bool) -> Result<()> {
+fn print(path: &Path, result: &Result<PhotoReport>, json: bool) -> Result<()> {
     let text = match (result, json) {
         (Ok(report), true) => report.line().map_err(|e| Error::failed(path.display(), e, "please report this"))?,
         (Ok(report), false) => measure_table::table(report),
         (Err(error), true) => pipeline::failure_line(&path.to_string_lossy(), error),
         (Err(_), false) => return Ok(()),
     };
-    writeln!(out, "{text}").and_then(|()| out.flush()).map_err(|e| Error::failed("stdout", e, "is the disk full?"))
+    desk::print(format_args!("{text}\n"))
 }
 
 /// The photos named, those on stdin in the place of `-`.

@@ -117,6 +117,7 @@ impl PhotoArgs {
             card: self.card.as_deref().map(super::card::read_file).transpose()?,
             edition: self.edition.edition(),
             tray: self.tray.as_ref().map(|t| t.0.clone()),
+            empty: None,
             fish: FishOptions {
                 view: self.view.map(View::from),
                 boxes: self.boxes.iter().map(pixel_box).collect::<Result<_>>()?,
@@ -137,9 +138,19 @@ impl PhotoArgs {
         self.sheet.is_some()
     }
 
+    /// Whether a photo of the empty tray was named.
+    pub(super) fn names_an_empty_tray(&self) -> bool {
+        self.empty.is_some()
+    }
+
     /// The photo of the empty tray, if one was named.
     pub(super) fn empty(&self) -> Result<Option<Photo>> {
         self.empty.as_deref().map(|path| pipeline::open(path, Limits::default())).transpose()
+    }
+
+    /// Its file, byte for byte.
+    pub(super) fn empty_bytes(&self) -> Result<Option<Vec<u8>>> {
+        self.empty.as_deref().map(|path| pipeline::bytes(path, Limits::default())).transpose()
     }
 
     fn corrections(&self) -> Result<Vec<Correction>> {

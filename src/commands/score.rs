@@ -11,7 +11,7 @@ use super::score_tasks::{Source, Task, tasks};
 use super::{Done, measure, measure_table};
 use crate::book::measurements::Difference;
 use crate::book::photos::Subject;
-use crate::book::{Book, By, corrections, sheets};
+use crate::book::{Book, By, corrections, empties, photos, sheets};
 use crate::error::{Error, Result};
 use crate::fish::Correction;
 use crate::photo::Limits;
@@ -41,6 +41,9 @@ pub(super) struct Args {
     /// Measure photos of the book again with this program and sheet; confirmed scores stay.
     #[arg(long)]
     pub(super) again: bool,
+    /// The photos show what is said now, and not the brood, day or fish that was said before; confirmed scores go along.
+    #[arg(long, requires = "photos", conflicts_with = "from")]
+    pub(super) instead: bool,
     /// Take in what `measure --json` printed elsewhere, with the photos where the lines say; one that is in the book
     /// already is left as it is. A line may say whose photo it is: "kept":{"brood":"K2-1","sitting":"2026-03-07"}.
     #[arg(long, value_name = "LINES.jsonl", num_args = 1.., conflicts_with_all = ["photos", "again"])]
@@ -58,7 +61,7 @@ pub(super) struct Args {
 
 /// Scores each photo; one that fails does not stop the others.
 pub(super) fn run(args: &Args) -> Result<Done> {
-    if args.brood.is_none() && args.fish.is_none() && !args.again && args.from.is_empty() {
+    if args.brood.is_none() && args.fish.is_none() && !args.again && !args.instead && args.from.is_empty() {
         let hint = "name the brood with --brood B, or for a portrait the fish with --fish F";
         return Err(Error::usage("score", "it is not said what the photos show", hint));
     }
@@ -70,6 +73,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         return Err(Error::usage("--from", "the lines carry the options they were measured with", hint));
     }
     let empty = args.about.empty()?;
+    if let (Some(empty), Some(bytes)) = (&empty, args.about.empty_bytes()?) {
+        book.write(|w| empties::keep(w, &empty.hash, &bytes))?;
+    }
     let given = Given { sheet: &sheet, empty: empty.as_ref() };
     let tasks = tasks(args, &book)?;
     let progress = measure::progress(tasks.len());
@@ -122,7 +128,11 @@ fn work(task: &Task, given: Given<'_>, today: Date) -> Result<(Ready, Vec<u8>)> 
     let bytes = pipeline::bytes(&task.path, Limits::default())?;
     let days = (task.day(), today);
     let mut ready = match &task.source {
-        Source::Photo { options, .. } => keep::read_ready(&task.name, &bytes, given, options, &task.known, days)?,
+        Source::Photo { options, empty, .. } => {
+            let kept = empty.as_deref().map(|path| pipeline::open(path, Limits::default())).transpose()?;
+            let given = Given { empty: kept.as_ref().or(given.empty), ..given };
+            keep::read_ready(&task.name, &bytes, given, options, &task.known, days)?
+        }
         Source::Line(place) => keep::ready_from_line(place.read()?, &bytes, given, &task.known, days)?,
     };
     ready.report.photo.clone_from(&task.name);
@@ -159,12 +169,20 @@ fn put(
             Subject::Sitting { brood: brood.clone(), day }
         }
         (None, Some(fish), _) => Subject::Portrait(fish.clone()),
-        (None, None, Some(photo)) => photo.subject.clone(),
+        (None, None, Some(photo)) => match (&photo.subject, task.asked.sitting) {
+            (Subject::Sitting { brood, .. }, Some(day)) if task.instead => {
+                Subject::Sitting { brood: brood.clone(), day }
+            }
+            (subject, _) => subject.clone(),
+        },
         (None, None, None) => return Err(Error::usage(&task.name, "is not in the book yet", "name --brood or --fish")),
     };
     let typed = mended(task, ready);
     let with = Keeping { name: &task.name, bytes, subject: &subject, sheet, at: by.at };
     let difference = book.write(|w| {
+        if let Some(old) = task.kept.as_ref().filter(|old| task.instead && old.subject != subject) {
+            photos::shows_instead(w, old, &subject, by)?;
+        }
         let mut difference = keep::keep(w, ready, &with)?;
         for correction in &typed {
             let gone = corrections::add(w, &ready.report.hash, correction, by)?;
@@ -172,6 +190,13 @@ fn put(
         }
         Ok(difference)
     })?;
+    if let Subject::Sitting { day, .. } = subject {
+        desk::note_future(&format!("{}: the sitting's day", task.name), Some(day));
+    }
+    if let Some(why) = task.kept.as_ref().and_then(|old| old.set_aside.as_ref()) {
+        let said = format!("{}: is set aside ({why}) and not counted", task.name);
+        desk::note(format_args!("{said}; `broodhue confirm --photo {} --bring-back` counts it", task.name));
+    }
     Ok(Kept { subject, difference, again: task.kept.is_some() })
 }
 

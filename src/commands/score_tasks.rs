@@ -10,7 +10,7 @@ use super::desk;
 use super::score::Args;
 use super::score_lines::{self, Place, Whose as Asked};
 use crate::book::photos::{self, Photo, Subject};
-use crate::book::{Book, corrections, measurements, settings};
+use crate::book::{Book, corrections, empties, measurements, settings};
 use crate::error::{Error, Result};
 use crate::photo::{Limits, identity};
 use crate::pipeline::keep::{self, Known, Whose};
@@ -24,6 +24,8 @@ pub(super) struct Task {
     pub(super) kept: Option<Photo>,
     pub(super) known: Known,
     pub(super) asked: Asked,
+    /// Whether it shows what is said now instead of what was said before.
+    pub(super) instead: bool,
     pub(super) source: Source,
 }
 
@@ -35,6 +37,8 @@ pub(super) enum Source {
         options: Box<MeasureOptions>,
         /// How many of the corrections among them are in the book already.
         replayed: usize,
+        /// The photo of the empty tray that the book keeps with it, where no other was named.
+        empty: Option<PathBuf>,
     },
     /// A line that was measured elsewhere.
     Line(Place),
@@ -108,6 +112,7 @@ fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Task>>
                 kept,
                 known,
                 asked,
+                instead: false,
                 source: Source::Line(place),
             }));
         }
@@ -123,10 +128,19 @@ fn last_part(path: &std::path::Path) -> String {
 fn settled(book: &Book, args: &Args, name: &str, kept: Option<&Photo>, asked: &Asked) -> Result<bool> {
     let Some(photo) = kept else { return Ok(false) };
     let measured = measurements::latest(&book.read(), &photo.hash)?.is_some();
-    let done = measured && !args.again && asked.fits(photo) && args.about.options()?.fish.corrections.is_empty();
+    let done = measured
+        && !args.again
+        && !args.instead
+        && asked.fits(photo)
+        && args.about.options()?.fish.corrections.is_empty();
     if done {
         let said = format!("{name}: is in the book already with {}", photo.subject);
-        desk::note(format_args!("{said}; --again measures it again, confirmed scores stay"));
+        match (&photo.subject, asked.sitting) {
+            (Subject::Sitting { day, .. }, Some(other)) if *day != other => {
+                desk::note(format_args!("{said}; --instead --sitting {other} moves it to that day"));
+            }
+            _ => desk::note(format_args!("{said}; --again measures it again, confirmed scores stay")),
+        }
     }
     Ok(done)
 }
@@ -174,27 +188,32 @@ fn known(book: &Book, name: &str, kept: Option<&Photo>, asked: &Asked) -> Result
     keep::known(&book.read(), &whose)
 }
 
-/// How a photo is measured: as typed, else as it was before; what was mended by hand stays mended.
+/// How a photo is measured: as typed, in all else as it was before; what was mended by hand stays mended.
 fn of_photo(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<Photo>, asked: Asked) -> Result<Task> {
     let read = book.read();
-    let mut options = args.about.options()?;
-    let typed = std::mem::take(&mut options.fish.corrections);
+    let typed = args.about.options()?;
+    let mut before = MeasureOptions::default();
     if let Some(photo) = &kept {
-        let last = measurements::latest(&read, &photo.hash)?;
-        if options == MeasureOptions::default()
-            && let Some(last) = last
-        {
-            options = serde_json::from_value(last.options).unwrap_or_default();
-            options.card_corners = corrections::card_of_photo(&read, &photo.hash, options.card_corners)?;
+        if let Some(last) = measurements::latest(&read, &photo.hash)? {
+            before = serde_json::from_value(last.options).unwrap_or_default();
         }
-        options.fish.corrections = corrections::of_photo(&read, &photo.hash)?;
+        before.card_corners = corrections::card_of_photo(&read, &photo.hash, before.card_corners)?;
+        before.fish.corrections = corrections::of_photo(&read, &photo.hash)?;
     }
-    let replayed = options.fish.corrections.len();
-    options.fish.corrections.extend(typed);
-    if options.card_pitch_mm.is_none() {
-        let pitch = settings::get(&read, settings::CARD_PITCH_MM)?;
-        options.card_pitch_mm = pitch.and_then(|p| p.parse().ok());
+    let replayed = before.fish.corrections.len();
+    let mut options = typed.over(before);
+    match (options.card_pitch_mm, settings::card_pitch_mm(&read)?) {
+        (None, of_book) => options.card_pitch_mm = of_book,
+        (Some(before), Some(of_book)) if (before - of_book).abs() > 1e-9 && args.about.options()?.card_pitch_mm.is_none() => {
+            let said =
+                format!("{name}: is measured with a card pitch of {before} mm as before, the book's is {of_book}");
+            desk::note(format_args!("{said}; --card-pitch-mm {of_book} measures it with that"));
+        }
+        _ => {}
     }
+    let kept_empty = options.empty.as_deref().filter(|_| !args.about.names_an_empty_tray());
+    let empty = kept_empty.map(|hash| empties::path(&read, hash));
     let known = known(book, &name, kept.as_ref(), &asked)?;
-    Ok(Task { name, path, kept, known, asked, source: Source::Photo { options: Box::new(options), replayed } })
+    let source = Source::Photo { options: Box::new(options), replayed, empty };
+    Ok(Task { name, path, kept, known, asked, instead: args.instead, source })
 }

@@ -46,6 +46,9 @@ pub struct MeasureOptions {
     pub edition: Edition,
     /// Corners of the tray's inside.
     pub tray: Option<Vec<Point>>,
+    /// Hash of the photo of the empty tray that it was measured against.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub empty: Option<String>,
     /// View, boxes and corrections of the fish.
     pub fish: FishOptions,
     /// Propose classes although there is no usable card.
@@ -55,6 +58,27 @@ pub struct MeasureOptions {
 }
 
 impl MeasureOptions {
+    /// These, and where they say nothing those of `before`.
+    #[must_use]
+    pub fn over(self, before: Self) -> Self {
+        let fish = FishOptions {
+            view: self.fish.view.or(before.fish.view),
+            boxes: if self.fish.boxes.is_empty() { before.fish.boxes } else { self.fish.boxes },
+            corrections: [before.fish.corrections, self.fish.corrections].concat(),
+        };
+        Self {
+            card_corners: self.card_corners.or(before.card_corners),
+            card_pitch_mm: self.card_pitch_mm.or(before.card_pitch_mm),
+            card: self.card.or(before.card),
+            edition: if self.edition == Edition::default() { before.edition } else { self.edition },
+            tray: self.tray.or(before.tray),
+            empty: self.empty.or(before.empty),
+            fish,
+            without_card: self.without_card || before.without_card,
+            even_poor: self.even_poor || before.even_poor,
+        }
+    }
+
     /// As a person said them: corrections without where they met what they speak of.
     #[must_use]
     pub fn as_said(&self) -> Self {
@@ -146,7 +170,9 @@ fn told<'a>(
     options: &MeasureOptions,
 ) -> Measured<'a> {
     let Found { regions, warnings: of_fish, corrections, unmet } = found;
-    let options = &MeasureOptions { fish: FishOptions { corrections, ..options.fish.clone() }, ..options.clone() };
+    let empty = given.empty.map(|e| e.hash.clone()).or_else(|| options.empty.clone());
+    let fish = FishOptions { corrections, ..options.fish.clone() };
+    let options = &MeasureOptions { empty, fish, ..options.clone() };
     let mut warnings = warnings(search, &calibrated);
     warnings.extend(of_fish);
     let (fish, doubts) = fish_reports(&calibrated, &regions, known, given.sheet, options);

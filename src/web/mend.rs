@@ -139,7 +139,7 @@ impl Before {
         let mut last: MeasureOptions =
             measured.map(|m| serde_json::from_value(m.options).unwrap_or_default()).unwrap_or_default();
         if last.card_pitch_mm.is_none() {
-            last.card_pitch_mm = settings::get(&read, settings::CARD_PITCH_MM)?.and_then(|p| p.parse().ok());
+            last.card_pitch_mm = settings::card_pitch_mm(&read)?;
         }
         let mut options = last.clone();
         options.fish.corrections = corrections::of_photo(&read, &kept.hash)?;

@@ -6,7 +6,7 @@ use super::fault::Fault;
 use super::patience::Patience;
 use super::upload::Uploads;
 use crate::book::photos::{self, Photo as Kept};
-use crate::book::{Book, By};
+use crate::book::{Book, By, empties};
 use crate::error::{Error, Result};
 use crate::photo::{Limits, Photo};
 use crate::pipeline::{self, Given, MeasureOptions, Uncorrected};
@@ -83,7 +83,9 @@ impl App {
         if let Some(known) = at_hand.iter().find(|u| u.is_of(photo, sheet, options)) {
             return Ok(Arc::clone(known));
         }
-        let new = Arc::new(Uncorrected::measure(photo, Given { sheet, empty: None }, options)?);
+        let kept = options.empty.as_deref().map(|hash| empties::path(&self.book().read(), hash));
+        let empty = kept.map(|path| pipeline::open(&path, Limits::default())).transpose()?;
+        let new = Arc::new(Uncorrected::measure(photo, Given { sheet, empty: empty.as_ref() }, options)?);
         at_hand.insert(0, Arc::clone(&new));
         at_hand.truncate(AT_HAND);
         Ok(new)

@@ -76,7 +76,7 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
     let (sheet, known, options) = {
         let book = app.book();
         let read = book.read();
-        let pitch = settings::get(&read, settings::CARD_PITCH_MM)?.and_then(|p| p.parse().ok());
+        let pitch = settings::card_pitch_mm(&read)?;
         let options = MeasureOptions { card_pitch_mm: pitch, ..MeasureOptions::default() };
         (sheets::latest(&read)?, keep::known(&read, &Whose::Brood(&named.brood))?, options)
     };

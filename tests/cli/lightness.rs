@@ -85,6 +85,27 @@ fn two_fish_of_a_photo_need_no_book() {
     assert!(message.contains("no fish 999"), "{message}");
 }
 
+/// Without the card's size a crumb of this photo passes for a fish, and its numbers are others than the book's.
+#[test]
+fn a_photo_of_the_book_keeps_its_numbers() {
+    let dir = family();
+    let folder = dir.path();
+    ok(folder, &["book", "set", "--card-pitch-mm", "12.4"]);
+    let tray = sample("K1-1.jpg");
+    let (a, b) = (format!("{tray}#1"), format!("{tray}#9"));
+    let unknown = json(folder, &["lighter", &a, &b, "--json"]);
+    let kept = json(folder, &["score", &tray, "--brood", "K2-1", "--sitting", "2026-08-01", "--json"]);
+    let lightness = |n: u64| {
+        let fish = kept["fish"].as_array().unwrap().iter().find(|f| f["n"] == n).unwrap();
+        fish["trunk"]["lightness"].as_f64().unwrap()
+    };
+    let known = json(folder, &["lighter", &a, &b, "--json"]);
+    let apart = lightness(1) - lightness(9);
+    for found in [unknown, known] {
+        assert!((found["difference"].as_f64().unwrap() - apart).abs() < 0.01, "{found} {apart}");
+    }
+}
+
 #[test]
 fn what_cannot_be_said_is_said() {
     let dir = family();

@@ -95,3 +95,67 @@ fn one_bad_photo_does_not_stop_the_others_and_a_photo_counts_once() {
     let (_, message, code) = outcome(broodhue(folder).args(["score", "tray.jpg", "--brood", "K4-2", "--again"]));
     assert!(code == 1 && message.contains("brood K4-1 on 2026-08-08"), "{message}");
 }
+
+#[test]
+fn a_photo_of_another_brood_or_day_is_put_right_with_its_scores() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["cross", "add", "K5"]);
+    ok(folder, &["brood", "add", "K5-1", "--cross", "K5"]);
+    ok(folder, &["score", "tray.jpg", "--brood", "K5-1", "--sitting", "2026-08-01"]);
+    ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "1", "--class", "red-body=absent"]);
+    let (_, message, code) = outcome(broodhue(folder).args(["score", "tray.jpg", "--brood", "K4-1"]));
+    assert!(code == 1 && message.contains("--instead"), "{message}");
+    let moved =
+        json(folder, &["score", "tray.jpg", "--brood", "K4-1", "--sitting", "2026-08-08", "--instead", "--json"]);
+    assert_eq!((&moved["kept"]["brood"], &moved["kept"]["sitting"]), (&"K4-1".into(), &"2026-08-08".into()));
+    let day = json(folder, &["score", "tray.jpg", "--sitting", "2026-08-09", "--instead", "--json"]);
+    assert_eq!((&day["kept"]["brood"], &day["kept"]["sitting"]), (&"K4-1".into(), &"2026-08-09".into()));
+    let counts = red_body(folder, &[]);
+    assert_eq!((&counts["rows"][0]["cross"], &counts["rows"][0]["confirmed"]), (&"K4".into(), &1.into()), "{counts}");
+    ok(folder, &["book", "check"]);
+}
+
+#[test]
+fn what_is_not_typed_again_stays_as_it_was() {
+    let dir = book();
+    let folder = dir.path();
+    // A tray without fish, of the sample's size: its own picture will do, for it leaves nothing that stands out.
+    fs::copy(folder.join("tray.jpg"), folder.join("empty.jpg")).unwrap();
+    let first = json(folder, &["score", "tray.jpg", "--brood", "K4-1", "--empty", "empty.jpg", "--json"]);
+    let fish = |line: &Value| line["fish"].as_array().unwrap().len();
+    assert!(fish(&first) < 3, "hardly anything differs from the empty tray");
+    fs::remove_file(folder.join("empty.jpg")).unwrap();
+    let again = json(folder, &["score", "--again", "--json"]);
+    assert_eq!((fish(&again), &again["options"]["empty"]), (fish(&first), &first["options"]["empty"]));
+    let edition =
+        json(folder, &["score", "tray.jpg", "--brood", "K4-1", "--again", "--edition", "before-2014", "--json"]);
+    assert_eq!(
+        (&edition["options"]["card_pitch_mm"], &edition["options"]["empty"]),
+        (&12.4.into(), &first["options"]["empty"])
+    );
+    ok(folder, &["book", "check"]);
+    ok(folder, &["book", "backup", "safe.backup"]);
+    ok(folder, &["book", "restore", "safe.backup", "--book", "back"]);
+    let back = json(folder, &["score", "--again", "--json", "--book", "back"]);
+    assert_eq!(fish(&back), fish(&edition));
+}
+
+#[test]
+fn numbers_go_with_broods_and_days_too() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let refused = |args: &[&str]| {
+        let (_, message, code) =
+            outcome(broodhue(folder).args([&["confirm", "--photo", "tray.jpg", "--fish", "3"], args].concat()));
+        assert_eq!(code, 2, "{args:?}: {message}");
+    };
+    refused(&["--moved", "--died"]);
+    refused(&["--moved", "5"]);
+    refused(&["--moved", "--on", "2026-08-09"]);
+    let said = ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "3", "--moved", "--by", "Ann"]);
+    assert!(said.contains("fish 3: moved"), "{said}");
+    let undone = ok(folder, &["confirm", "--undo", "--by", "Ann"]);
+    assert!(undone.contains("of 'moved'"), "{undone}");
+}
