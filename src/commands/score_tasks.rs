@@ -204,7 +204,9 @@ fn of_photo(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<
     let mut options = typed.over(before);
     match (options.card_pitch_mm, settings::card_pitch_mm(&read)?) {
         (None, of_book) => options.card_pitch_mm = of_book,
-        (Some(before), Some(of_book)) if (before - of_book).abs() > 1e-9 && args.about.options()?.card_pitch_mm.is_none() => {
+        (Some(before), Some(of_book))
+            if (before - of_book).abs() > 1e-9 && args.about.options()?.card_pitch_mm.is_none() =>
+        {
             let said =
                 format!("{name}: is measured with a card pitch of {before} mm as before, the book's is {of_book}");
             desk::note(format_args!("{said}; --card-pitch-mm {of_book} measures it with that"));

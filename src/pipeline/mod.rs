@@ -174,6 +174,8 @@ fn told<'a>(
     let fish = FishOptions { corrections, ..options.fish.clone() };
     let options = &MeasureOptions { empty, fish, ..options.clone() };
     let mut warnings = warnings(search, &calibrated);
+    let new = |w: &Warning| w.code != "coarse-photo" || warnings.iter().all(|said| said.code != w.code);
+    let of_fish: Vec<Warning> = of_fish.into_iter().filter(new).collect();
     warnings.extend(of_fish);
     let (fish, doubts) = fish_reports(&calibrated, &regions, known, given.sheet, options);
     warnings.extend(doubts);
