@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::broods::EarlierSire;
 use super::photos::Subject;
 use super::{Read, broods, cells, fish, hand, paternity, photos, regions, tallies};
 use crate::error::{Error, Result};
@@ -92,7 +93,8 @@ fn count_rows(book: &Read<'_>, sheet: &Sheet) -> Result<Records> {
             let by_hand = counted.place.sitting.is_none() && hand::of_brood(book, &brood)?.contains_key(axis);
             rows.push(row(json!({
                 "cross": brood.cross, "sire": sire, "dam": dams.join("+"), "brood": brood.name,
-                "dropped": brood.dropped_to, "axis": axis, "class": counted.class, "sex": counted.place.sex,
+                "dropped": brood.dropped_to,
+                "earlier_sire": brood.earlier_sire.as_ref().map(EarlierSire::name), "axis": axis, "class": counted.class, "sex": counted.place.sex,
                 "count": counted.confirmed, "sitting": counted.place.sitting, "by_hand": by_hand, "of": counted.of,
                 "share": counted.share, "low": counted.low, "high": counted.high, "open": counted.open,
             })));

@@ -29,7 +29,9 @@ pub fn keep(
     replace: bool,
 ) -> Result<bool> {
     let old = of_brood(book, brood)?.remove(axis);
-    if old.as_ref() == Some(counts) {
+    // A row of none says no more than no row.
+    let some = |counts: &HandCount| counts.clone().into_iter().filter(|(_, n)| *n > 0).collect::<HandCount>();
+    if old.as_ref().map(some) == Some(some(counts)) {
         return Ok(false);
     }
     if old.is_some() && !replace {

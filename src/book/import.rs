@@ -17,6 +17,9 @@ const FISH: [&str; 6] = ["fish", "sex", "line", "cross", "born", "pure"];
 /// Columns of a table of counts.
 const COUNTS: [&str; 9] = ["cross", "sire", "dam", "brood", "dropped", "axis", "class", "sex", "count"];
 
+/// Columns that `export counts` adds to those, and that say nothing new.
+const EXPORTED: [&str; 7] = ["sitting", "by_hand", "of", "share", "low", "high", "open"];
+
 /// What a file brought.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Taken {
@@ -65,8 +68,8 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
 pub fn counts(book: &Write<'_>, file: &str, text: &[u8], replace: bool, by: &By) -> Result<Taken> {
     let table = Rows::read(file, text)?;
     table.need(file, &COUNTS)?;
-    let stranger = table.columns.iter().find(|c| !COUNTS.contains(&c.as_str()) && c.as_str() != "earlier_sire");
-    if let Some(column) = stranger {
+    let known = |c: &str| COUNTS.contains(&c) || EXPORTED.contains(&c) || c == "earlier_sire";
+    if let Some(column) = table.columns.iter().find(|c| !known(c)) {
         let hint = format!("the columns are {},earlier_sire", COUNTS.join(","));
         return Err(Error::failed(format!("{file}, line 1"), format!("there is no column {column}"), hint));
     }

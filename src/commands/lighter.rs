@@ -7,6 +7,7 @@ use super::lighter_sides::Sides;
 use super::photo_args::PhotoArgs;
 use super::{Done, lighter_repeat};
 use crate::book::lightness as records;
+use crate::book::sheets;
 use crate::error::{Error, Result};
 use crate::lightness::{Comparison, PalerAndClass, Part, Permitted, TwoGroups, compare, paler_and_class, two_groups};
 use crate::units::{View, percent, tidy};
@@ -152,6 +153,14 @@ fn in_words(c: &Comparison) -> String {
 fn groups(args: &Args, sides: &mut Sides<'_>, brood: &str) -> Result<Done> {
     let (axis, class) = &args.class;
     let view = args.about.options()?.fish.view.unwrap_or(View::Above);
+    let sheet = sheets::latest(&sides.book()?.read())?;
+    if let Some(found) = sheet.axis(axis)
+        && found.classes.iter().all(|c| c.name != *class)
+    {
+        let names: Vec<&str> = found.classes.iter().map(|c| c.name.as_str()).collect();
+        let said = format!("{axis} has no class '{class}'");
+        return Err(Error::usage("--class", said, format!("it has {}", names.join(", "))));
+    }
     let fish = records::lightness_and_class(&sides.book()?.read(), brood, (axis, class), view, args.part.into())?;
     let values: Vec<f64> = fish.iter().map(|f| f.0).collect();
     let found = two_groups(&values, args.seed).map_err(|e| Error { place: brood.to_owned(), ..e })?;

@@ -204,7 +204,8 @@ fn crops(read: &Read<'_>, axis: &str) -> Result<Vec<Crop>> {
     for brood in broods::list(read)? {
         for region in regions::of_brood(read, &brood)? {
             let Some(class) = region.classes.get(axis).map(|c| c.class().to_owned()) else { continue };
-            if region.number != 1 || !region.flags.is_empty() || out.len() >= MOST_SHOWN || seen.contains(&class) {
+            let clean = region.number == 1 && region.flags.is_empty() && region.set_aside.is_none();
+            if !clean || out.len() >= MOST_SHOWN || seen.contains(&class) {
                 continue;
             }
             let Some(photo) = photos::find(read, &region.photo)? else { continue };

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::knobs::{Knob, knobs, turned};
 use super::propose::{for_axis, weigh_classes};
-use super::{Axis, Sheet, Subject, UNDECIDED};
+use super::{Axis, NOT_SHOWN, Sheet, Subject, UNDECIDED};
 use crate::error::{Error, Result};
 use crate::features::Features;
 
@@ -73,11 +73,13 @@ const ROUNDS: usize = 3;
 /// A fit must gain this much per fish to move a limit, so that limits stay where nothing speaks for moving them.
 const LEAST_GAIN: f64 = 1e-3;
 
-/// Fits the limits of one axis to confirmed fish.
+/// Fits the limits of one axis to confirmed fish; females and unsexed fish say nothing of an axis that only males show.
 ///
 /// # Errors
 /// An axis that the sheet does not have, or has without limits; fewer than ten fish; only one class among them.
 pub fn fit(sheet: &Sheet, axis: &str, examples: &[Example]) -> Result<Fit> {
+    let shows = |e: &&Example| sheet.axis(axis).is_none_or(|found| proposed(sheet, found, e) != NOT_SHOWN);
+    let examples: &[Example] = &examples.iter().filter(shows).cloned().collect::<Vec<_>>();
     let axis = known(sheet, axis, examples)?;
     let from = knobs(axis);
     let everything: Vec<&Example> = examples.iter().collect();
@@ -240,6 +242,7 @@ fn undecided(table: &Confusion) -> f64 {
 mod tests {
     use super::*;
     use crate::features::Shares;
+    use crate::units::Sex;
 
     /// Fish of a red share, confirmed by a person whose own limit lies at 25 %.
     fn example(brood: usize, share: f64) -> Example {
@@ -261,6 +264,21 @@ mod tests {
 
     fn examples() -> Vec<Example> {
         (0..4).flat_map(|brood| (0..15).map(move |i| example(brood, 0.004 * brood as f64 + 0.04 * i as f64))).collect()
+    }
+
+    #[test]
+    fn fish_that_cannot_show_the_axis_say_nothing_of_its_limits() {
+        let mut sheet = Sheet::starting().unwrap();
+        sheet.axes.iter_mut().filter(|a| a.name == "red-body").for_each(|a| a.males_only = true);
+        let of = |i: usize, sex: Option<Sex>| {
+            let one = example(i % 3, i as f64 / 60.0);
+            let class = if sex.is_some() { one.class } else { "absent".into() };
+            Example { class, subject: Subject { sex, ..one.subject }, ..one }
+        };
+        let males: Vec<Example> = (0..30).map(|i| of(i, Some(Sex::Male))).collect();
+        let mixed: Vec<Example> = males.iter().cloned().chain((0..30).map(|i| of(i, None))).collect();
+        let [alone, beside] = [&males, &mixed].map(|all| fit(&sheet, "red-body", all).unwrap());
+        assert_eq!(alone, beside);
     }
 
     #[test]

@@ -63,7 +63,13 @@ impl Guard {
 
     fn host_is_ours(&self, headers: &HeaderMap) -> bool {
         let host = headers.get(header::HOST).and_then(|h| h.to_str().ok()).unwrap_or_default();
-        ["127.0.0.1", "localhost"].iter().any(|name| host == format!("{name}:{}", self.port))
+        self.is_ours(host)
+    }
+
+    /// Whether a host is this computer at our port; browsers leave out the port that HTTP has anyway.
+    fn is_ours(&self, host: &str) -> bool {
+        let ours = |name: &str| host == format!("{name}:{}", self.port) || self.port == 80 && host == name;
+        ["127.0.0.1", "localhost"].iter().any(|name| ours(name))
     }
 
     /// A browser sends `Origin` with everything but plain reading; a request that changes something must show ours.
@@ -72,9 +78,7 @@ impl Guard {
         match headers.get(header::ORIGIN).map(HeaderValue::to_str) {
             None => reads,
             Some(Err(_)) => false,
-            Some(Ok(origin)) => {
-                ["127.0.0.1", "localhost"].iter().any(|name| origin == format!("http://{name}:{}", self.port))
-            }
+            Some(Ok(origin)) => origin.strip_prefix("http://").is_some_and(|host| self.is_ours(host)),
         }
     }
 

@@ -245,6 +245,17 @@ fn exported_fish_can_be_imported_again() {
 }
 
 #[test]
+fn exported_counts_can_be_imported_again() {
+    let (_dir, mut book) = book();
+    take_fish(&mut book, FISH).unwrap();
+    take_counts(&mut book, COUNTS).unwrap();
+    let records = export::records(&book.read(), &Sheet::starting().unwrap(), Table::Counts).unwrap();
+    let text = export::csv(&records).unwrap();
+    assert!(text.contains("d1+d2") && text.contains("sitting"), "{text}");
+    assert_eq!(new_and_known(take_counts(&mut book, &text).unwrap()), (0, 1));
+}
+
+#[test]
 fn broods_of_two_crosses_may_share_a_name() {
     let (_dir, mut book) = book();
     take_fish(&mut book, FISH).unwrap();
