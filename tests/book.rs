@@ -3,6 +3,8 @@
 
 #[path = "book/common.rs"]
 mod common;
+#[path = "book/left_out.rs"]
+mod left_out;
 #[path = "book/records.rs"]
 mod records;
 #[path = "book/safety.rs"]

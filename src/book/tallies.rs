@@ -38,7 +38,7 @@ pub struct Tally {
     pub suggested: Vec<Suggested>,
     /// In no class.
     pub open: Vec<Open>,
-    /// Of fish of the latest sitting with a class and a proposal: both, the confirmed one first, and how many.
+    /// Of fish of the latest sitting with a class and a proposal, none set aside: both, the confirmed one first, and how many.
     pub pairs: BTreeMap<(String, String), u32>,
     /// What a reader should know.
     pub warnings: Vec<String>,
@@ -133,7 +133,8 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
             if !is_latest && fish.kind.score.is_some() {
                 confirmed_before = confirmed_before.max(Some(photo.day));
             }
-            if let (true, Some(said), Some(proposed)) = (is_latest, &fish.kind.score, &fish.kind.proposed) {
+            let stands = is_latest && !fish.kind.set_aside;
+            if let (true, Some(said), Some(proposed)) = (stands, &fish.kind.score, &fish.kind.proposed) {
                 *tally.pairs.entry((said.class().to_owned(), proposed.clone())).or_default() += fish.regions;
             }
             if is_latest || fish.kind.gone.is_some() {
