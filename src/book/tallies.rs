@@ -308,16 +308,17 @@ fn left(Stock { brood, left, .. }: &Stock, latest: Option<Date>, tally: &mut Tal
     }
 }
 
-/// Fish whose parents are in doubt say nothing about a cross.
+/// Fish whose parents are in doubt say nothing about a cross, whether a person scored them or the sheet alone did.
 fn set_in_doubt(tally: &mut Tally, doubt: &str, brood: &Brood) {
-    let number: u32 = tally.scored.iter().map(|s| s.number).sum();
-    if number == 0 {
-        return;
+    let doubtful = |place, number| Open { place, why: Why::DoubtfulPaternity, number };
+    let (proposed, open): (Vec<Open>, Vec<Open>) =
+        std::mem::take(&mut tally.open).into_iter().partition(|o| o.why == Why::Unconfirmed);
+    let scored = std::mem::take(&mut tally.scored).into_iter().map(|s| doubtful(s.place, s.number));
+    let left_out: Vec<Open> = scored.chain(proposed.into_iter().map(|o| doubtful(o.place, o.number))).collect();
+    if !left_out.is_empty() {
+        tally.warnings.push(format!("brood {} is left out: {doubt}", brood.label));
     }
-    tally.warnings.push(format!("brood {} is left out: {doubt}", brood.label));
-    for scored in std::mem::take(&mut tally.scored) {
-        tally.open.push(Open { place: scored.place, why: Why::DoubtfulPaternity, number: scored.number });
-    }
+    tally.open = open.into_iter().chain(left_out).collect();
     tally.suggested.clear();
 }
 
