@@ -1,20 +1,24 @@
 //! How often the rules and the person disagree, how the classes differ in what was measured, and how two axes go together.
 //!
-//! Only the latest sitting of a brood counts, in one view, so that no fish is counted twice.
+//! Only the latest sitting of a brood counts, in one view, so that no fish is counted twice; and of its fish only those that
+//! are in the counts.
 
 use std::collections::BTreeMap;
 
+use jiff::civil::Date;
+
 use super::broods::Brood;
 use super::evidence::Question;
-use super::tallies::Tally;
-use super::{Read, broods, regions};
+use super::regions::{self, Region};
+use super::seen::{Kind, why_gone};
+use super::tallies::{Case, Tally, sort_in};
+use super::{Read, broods, paternity, stock};
 use crate::error::{Error, Result};
 use crate::features::Feature;
 use crate::inherit::contrast::{BroodValues, Contrast, contrast};
 use crate::inherit::linkage::Joint;
 use crate::inherit::traits::FEATURES;
-use crate::score::Confirmed;
-use crate::sheet::{NOT_SHOWN, UNDECIDED};
+use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
 
 /// Fewest fish with both a proposal and a confirmed class for an error rate to be read off them.
 const FEWEST_FISH: u32 = 50;
@@ -41,7 +45,7 @@ pub fn error_rate(question: &Question<'_>, broods: &[(Brood, Tally)]) -> Option<
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn contrasts(book: &Read<'_>, question: &Question<'_>) -> Result<BTreeMap<String, Contrast>> {
+pub fn contrasts(book: &Read<'_>, sheet: &Sheet, question: &Question<'_>) -> Result<BTreeMap<String, Contrast>> {
     let mut values: BTreeMap<&str, Vec<BroodValues>> = BTreeMap::new();
     let features: Vec<(&str, Feature)> = FEATURES
         .iter()
@@ -49,11 +53,9 @@ pub fn contrasts(book: &Read<'_>, question: &Question<'_>) -> Result<BTreeMap<St
         .collect::<Result<_>>()?;
     for brood in broods::list(book)? {
         let mut of_brood: BTreeMap<&str, BroodValues> = BTreeMap::new();
-        for region in regions::of_latest_sitting(book, &brood, question.view)? {
-            let Some(class) = region.classes.get(question.axis).map(Confirmed::class) else { continue };
-            if [UNDECIDED, NOT_SHOWN].contains(&class) || region.number > 1 || region.set_aside.is_some() {
-                continue;
-            }
+        let latest = Latest::of(book, sheet, &brood, question)?;
+        for region in latest.fish.iter().filter(|r| r.number == 1) {
+            let Some(class) = latest.counted(region, question.axis) else { continue };
             for (name, feature) in &features {
                 let Some(estimate) = feature.read(&region.features) else { continue };
                 let entry = of_brood.entry(name).or_default();
@@ -78,20 +80,18 @@ pub struct JointCounts {
     pub counts: Joint,
 }
 
-/// How two axes go together in the fish that are confirmed on both.
+/// How two axes go together in the fish that are confirmed on both; broods that count for no cross are left out.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn joint(book: &Read<'_>, first: &Question<'_>, second: &Question<'_>) -> Result<Vec<JointCounts>> {
+pub fn joint(book: &Read<'_>, sheet: &Sheet, first: &Question<'_>, second: &Question<'_>) -> Result<Vec<JointCounts>> {
     let mut out: Vec<JointCounts> = vec![];
-    for brood in broods::list(book)? {
+    for brood in broods::list(book)?.into_iter().filter(|b| paternity::of_brood(b).why_not_one().is_none()) {
+        let latest = Latest::of(book, sheet, &brood, first)?;
         let mut counts = [0; 4];
-        for region in regions::of_latest_sitting(book, &brood, first.view)? {
-            let of = |q: &Question<'_>| {
-                let class = region.classes.get(q.axis).map(Confirmed::class)?;
-                (![UNDECIDED, NOT_SHOWN].contains(&class)).then(|| usize::from(class == q.target))
-            };
-            if let (Some(a), Some(b), None) = (of(first), of(second), &region.set_aside) {
+        for region in &latest.fish {
+            let of = |q: &Question<'_>| latest.counted(region, q.axis).map(|class| usize::from(class == q.target));
+            if let Some((a, b)) = of(first).zip(of(second)) {
                 counts[2 * a + b] += region.number;
             }
         }
@@ -104,4 +104,36 @@ pub fn joint(book: &Read<'_>, first: &Question<'_>, second: &Question<'_>) -> Re
         }
     }
     Ok(out)
+}
+
+/// The fish of a brood's latest sitting.
+struct Latest<'a> {
+    sheet: &'a Sheet,
+    brood: &'a Brood,
+    day: Option<Date>,
+    fish: Vec<Region>,
+}
+
+impl<'a> Latest<'a> {
+    fn of(book: &Read<'_>, sheet: &'a Sheet, brood: &'a Brood, question: &Question<'_>) -> Result<Self> {
+        let (photos, _) = stock::sat(book, brood, question.view)?;
+        let fish = regions::of_latest_sitting(book, brood, question.view)?;
+        Ok(Self { sheet, brood, day: photos.iter().map(|p| p.day).max(), fish })
+    }
+
+    /// The class that a fish is counted in on an axis, if it is counted: by the counts' own rules, so that one too young, or of a
+    /// sex that does not show the axis, says nothing here either.
+    fn counted(&self, region: &Region, axis: &str) -> Option<String> {
+        let kind = Kind {
+            sex: region.sex,
+            set_aside: region.set_aside.is_some(),
+            gone: region.gone.as_deref().map(why_gone),
+            score: region.classes.get(axis).cloned(),
+            proposed: None,
+        };
+        let case = Case { sheet: self.sheet, axis, brood: self.brood, day: self.day?, kind: &kind };
+        let mut tally = Tally::default();
+        sort_in(&mut tally, &case, (1, region.number));
+        tally.scored.pop().map(|scored| scored.score.class().to_owned())
+    }
 }

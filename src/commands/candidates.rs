@@ -9,7 +9,7 @@ use super::desk;
 use super::files;
 use super::question::QuestionArgs;
 use super::table::aligned;
-use crate::book::scoring;
+use crate::book::{scoring, sheets};
 use crate::error::Result;
 use crate::inherit::judge;
 use crate::inherit::traits::{Candidate, Claim, EXAMPLE, Says, Trait, candidates, parse_traits};
@@ -36,7 +36,8 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let modes: Vec<String> = traits.iter().map(|t| t.mode.clone()).collect();
     let models = args.question.reading.modes.models(&modes)?;
     let judgement = judge(&asked.evidence, &models, &asked.options)?;
-    let contrasts = scoring::contrasts(&book.read(), &args.question.question())?;
+    let read = book.read();
+    let contrasts = scoring::contrasts(&read, &sheets::latest(&read)?, &args.question.question())?;
     let found = candidates(&traits, &judgement, &contrasts)?;
     if args.json {
         let traits: Vec<Value> = found.iter().map(candidate_json).collect();

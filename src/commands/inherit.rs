@@ -7,7 +7,7 @@ use super::desk::{self, or_dash};
 use super::joint::{self, JointCross};
 use super::question::{Asked, QuestionArgs};
 use super::table::aligned;
-use crate::book::{Book, scoring};
+use crate::book::{Book, scoring, sheets};
 use crate::error::{Error, Result};
 use crate::inherit::{
     CrossFit, Judgement, LESS_LIKELY, ModeJudgement, Model, SexSystem, SexSystems, TestMate, TestMating, judge, p_text,
@@ -94,7 +94,9 @@ fn joint(args: &Args, book: &Book, models: &[Model], judgement: &Judgement) -> R
     let second = args.question.reading.question(axis, class, None);
     let asked = args.question.reading.ask(book, &second)?;
     let other = judge(&asked.evidence, models, &asked.options)?;
-    Ok(joint::join(scoring::joint(&book.read(), &first, &second)?, [judgement.lead(), other.lead()]))
+    let read = book.read();
+    let counts = scoring::joint(&read, &sheets::latest(&read)?, &first, &second)?;
+    Ok(joint::join(counts, [judgement.lead(), other.lead()]))
 }
 
 /// Why each mode is judged so, those in one sentence that share verdict and reason.

@@ -2,13 +2,15 @@
 
 use broodhue::book::crosses::{self, Stay};
 use broodhue::book::evidence::Question;
+use broodhue::book::photos::Subject;
 use broodhue::book::scores::{self, Said};
 use broodhue::book::tallies::{self, Selection};
-use broodhue::book::{Book, fish, photos, regions, scoring};
+use broodhue::book::{Book, broods, fish, photos, regions, scoring};
 use broodhue::sheet::Sheet;
 use broodhue::units::{Sex, View};
+use jiff::civil::date;
 
-use crate::common::{HASH, book, by, keep_photo, new_fish, seen, sitting};
+use crate::common::{HASH, book, by, day, keep_photo, new_fish, seen, sitting};
 
 const QUESTION: Question<'_> = Question { axis: "red-body", target: "absent", middle: None, view: View::Above };
 
@@ -76,4 +78,77 @@ fn proposals_of_doubtful_paternity_count_for_no_cross_and_none_vanishes() {
     let first = &scores::acceptable(&fish_of(&book, HASH), 0.0)[..1];
     book.write(|w| scores::accept(w, first, None, &by("Ann"))).unwrap();
     doubtful(&book);
+}
+
+/// Another brood with a photo of two fish, both said to be absent and blond.
+fn absent_and_blond(book: &mut Book, new: &broods::NewBrood, hash: &str) {
+    book.write(|w| broods::add(w, new)).unwrap();
+    let subject = Subject::Sitting { brood: new.name.clone(), day: day() };
+    keep_photo(book, hash, &subject, &[seen(1, 0.0, 0.0, "absent"), seen(2, 50.0, 0.0, "absent")]);
+    say(book, hash, "absent");
+}
+
+/// Says of every fish of a photo that it is blond and of this red.
+fn say(book: &mut Book, hash: &str, red: &str) {
+    let classes = vec![("red-body".into(), red.into()), ("base".into(), "blond".into())];
+    let said = Said { classes, sex: None };
+    for one in fish_of(book, hash) {
+        book.write(|w| scores::correct(w, one.id, &said, None, &by("Ann"))).unwrap();
+    }
+}
+
+/// Two fish of K1-1 count on both axes; two of K1-2 are twelve days old, and those of K2-1 have one of two fathers.
+#[test]
+fn two_axes_together_are_those_of_the_fish_that_count() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "full")]);
+    say(&mut book, HASH, "full");
+    let brood = |name: &str, cross: &str, dropped| broods::NewBrood {
+        name: name.into(),
+        cross: cross.into(),
+        dropped_from: Some(dropped),
+        ..broods::NewBrood::default()
+    };
+    absent_and_blond(&mut book, &brood("K1-2", "K1", date(2026, 4, 20)), &HASH.replace("00", "aa"));
+    let sires = ["Lowmere-1", "Farrow-1"].map(|name| (name.to_owned(), Stay::default())).to_vec();
+    let dams = vec![(crosses::Dam::Fish("Tarnwick-1".into()), Stay::default())];
+    let two = crosses::NewCross { name: "K2".into(), sires, dams, ..crosses::NewCross::default() };
+    book.write(|w| {
+        fish::add(w, &new_fish("Farrow-1", Sex::Male, None), &by("Ann"))?;
+        crosses::add(w, &two)
+    })
+    .unwrap();
+    absent_and_blond(&mut book, &brood("K2-1", "K2", date(2026, 1, 1)), &HASH.replace("00", "bb"));
+    let base = Question { axis: "base", target: "blond", ..QUESTION };
+    let found = scoring::joint(&book.read(), &Sheet::starting().unwrap(), &QUESTION, &base).unwrap();
+    let numbers: Vec<_> = found.iter().map(|j| (j.cross.as_str(), j.counts)).collect();
+    assert_eq!(numbers, [("K1", [0, 2, 0, 0])]);
+}
+
+/// Three of each class with nets of 0.1 and 0.3 differ by 0.2, whatever the net of fish that are too young to be scored.
+#[test]
+fn the_contrast_between_classes_is_that_of_the_fish_that_count() {
+    let (_dir, mut book) = book();
+    let late = broods::NewBrood {
+        name: "K1-2".into(),
+        cross: "K1".into(),
+        dropped_from: Some(date(2026, 4, 20)),
+        ..broods::NewBrood::default()
+    };
+    book.write(|w| broods::add(w, &late)).unwrap();
+    for (brood, hash, nets) in [("K1-1", HASH.to_owned(), [0.1, 0.3]), ("K1-2", HASH.replace("00", "aa"), [0.9, 0.1])] {
+        let one = |n: u32| {
+            let absent = n.is_multiple_of(2);
+            let mut fish = seen(n, f64::from(n) * 40.0, 0.0, if absent { "absent" } else { "full" });
+            fish.features.net = Some(nets[usize::from(!absent)]);
+            fish
+        };
+        let fish: Vec<_> = (1..=6).map(one).collect();
+        keep_photo(&mut book, &hash, &Subject::Sitting { brood: brood.into(), day: day() }, &fish);
+        accept_all(&mut book, &hash);
+    }
+    let found = scoring::contrasts(&book.read(), &Sheet::starting().unwrap(), &QUESTION).unwrap();
+    let net = &found["net"];
+    assert_eq!((net.broods, net.target_fish, net.other_fish), (1, 3, 3));
+    assert!((net.difference + 0.2).abs() < 1e-12, "{net:?}");
 }
