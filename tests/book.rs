@@ -5,6 +5,8 @@
 mod common;
 #[path = "book/left_out.rs"]
 mod left_out;
+#[path = "book/paternity.rs"]
+mod paternity;
 #[path = "book/records.rs"]
 mod records;
 #[path = "book/safety.rs"]

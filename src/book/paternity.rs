@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::broods::{Brood, EarlierSire};
 use super::crosses::{Dam, Stay};
+use super::possible_dams::{PossibleDam, overlap};
 
 /// Shortest time from mating to drop in days: 21 to 30 days at 24 to 27 °C, common practice, no source.
 pub const SHORTEST_GESTATION_DAYS: i64 = 21;
@@ -42,12 +43,12 @@ impl Paternity {
     }
 }
 
-/// Who fathered a brood: for each possible dam the one sire of her cross, or of several the last one that was there long
-/// enough before the drop, with the one before him as the earlier sire; in doubt where the records leave it open.
+/// Who fathered a brood: for each possible dam the one sire of her cross, or of several that she met the last one that was with
+/// her long enough before the drop, with the one before him as the earlier sire; in doubt where the records leave it open.
 pub fn of_brood(brood: &Brood) -> Paternity {
     let mut found = Paternity { earlier: brood.earlier_sire.clone(), ..Paternity::default() };
     for possible in &brood.dams {
-        let sire = match succession(&possible.sires, brood) {
+        let sire = match succession(possible, brood) {
             Ok((sire, before)) => {
                 found.earlier = found.earlier.or(before.map(EarlierSire::Fish));
                 sire
@@ -62,22 +63,37 @@ pub fn of_brood(brood: &Brood) -> Paternity {
     found
 }
 
-/// The sire of a cross at the time of a brood, and the one before him where he can have fathered some; or why that
-/// cannot be told.
-fn succession(sires: &[(String, Stay)], brood: &Brood) -> Result<(Option<String>, Option<String>), &'static str> {
-    if let [] | [_] = sires {
-        return Ok((sires.first().map(|(name, _)| name.clone()), None));
+/// The sire of a dam at the time of a brood, and the one before him where he can have fathered some; or why that cannot be
+/// told.
+fn succession(possible: &PossibleDam, brood: &Brood) -> Result<(Option<String>, Option<String>), &'static str> {
+    if let [] | [_] = possible.sires.as_slice() {
+        return Ok((possible.sires.first().map(|(name, _)| name.clone()), None));
+    }
+    // Each sire she met: who, the day he came, and the first day they were together.
+    let days = |(name, stay): &(String, Stay)| {
+        let together = overlap(possible.stay, *stay)?;
+        Some((name.clone(), stay.day_in, together.day_in))
+    };
+    let met: Vec<(String, Option<Date>, Option<Date>)> = possible.sires.iter().filter_map(days).collect();
+    match met.as_slice() {
+        [] => return Err("its cross had several sires, and by their days its dam was with none of them"),
+        [(only, ..)] => return Ok((Some(only.clone()), None)),
+        _ => {}
     }
     let dropped = brood.dropped_from.ok_or("its cross had several sires and the day of the drop is not known")?;
-    let mut dated: Vec<(&str, Date)> = sires.iter().filter_map(|(n, s)| Some((n.as_str(), s.day_in?))).collect();
-    if dated.len() < sires.len() {
+    let mut dated: Vec<(Date, Date, &str)> =
+        met.iter().filter_map(|(name, came, together)| Some(((*came)?, (*together)?, name.as_str()))).collect();
+    if dated.len() < met.len() {
         return Err("its cross had several sires and not all of their days are known");
     }
-    dated.sort_by_key(|(_, day_in)| *day_in);
+    dated.sort_by_key(|(came, ..)| *came);
     let latest_mating = dropped.saturating_sub(SHORTEST_GESTATION_DAYS.days());
-    let mut able: Vec<String> =
-        dated.iter().filter(|(_, d)| *d <= latest_mating).map(|(n, _)| (*n).to_owned()).collect();
-    let last = able.pop().ok_or("no sire of its cross was there long enough before the drop")?;
+    let mut able: Vec<String> = dated
+        .into_iter()
+        .filter(|(_, together, _)| *together <= latest_mating)
+        .map(|(.., name)| name.to_owned())
+        .collect();
+    let last = able.pop().ok_or("no sire of its cross was with its dam long enough before the drop")?;
     let before = able.pop();
     if able.is_empty() {
         Ok((Some(last), before))

@@ -24,9 +24,10 @@ pub struct PossibleDam {
     pub cross: String,
     /// Her days there.
     pub stay: Stay,
-    /// The sires of that cross whose days overlap hers, with the days they were together.
+    /// The sires of that cross whose days overlap hers, with the days they were together; a sire without a last day was there
+    /// until the next one came.
     pub with: Vec<(String, Stay)>,
-    /// Every sire of that cross with his days.
+    /// Every sire of that cross with his days, the last one taken from the next one's coming where nothing else says so.
     #[serde(skip)]
     pub(super) sires: Vec<(String, Stay)>,
 }
@@ -69,7 +70,7 @@ impl DamsOfCrosses {
 /// Every dam of a cross, with the days she was with its sires.
 pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>> {
     let id = crosses::known_id(book, cross)?;
-    let sires = crosses::sires(book, id)?;
+    let sires = in_turn(crosses::sires(book, id)?);
     let with = |stay| sires.iter().filter_map(|(s, t)| Some((s.clone(), overlap(stay, *t)?))).collect();
     let dams = crosses::dams(book, id)?.into_iter().enumerate();
     Ok(dams
@@ -85,8 +86,18 @@ pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>>
         .collect())
 }
 
+/// Sires with the days they left: the sires of a cross follow one another, so that the next one's coming ends an open stay.
+fn in_turn(mut sires: Vec<(String, Stay)>) -> Vec<(String, Stay)> {
+    let came: Vec<Date> = sires.iter().filter_map(|(_, stay)| stay.day_in).collect();
+    for (_, stay) in &mut sires {
+        let next = stay.day_in.and_then(|own| came.iter().copied().filter(|day| *day > own).min());
+        stay.day_out = stay.day_out.or(next);
+    }
+    sires
+}
+
 /// The days two animals were together; `None` when they never were.
-fn overlap(a: Stay, b: Stay) -> Option<Stay> {
+pub(super) fn overlap(a: Stay, b: Stay) -> Option<Stay> {
     let day_in = a.day_in.max(b.day_in);
     let day_out = match (a.day_out, b.day_out) {
         (Some(x), Some(y)) => Some(x.min(y)),
