@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 
 use super::Read;
-use super::crosses::{self, Cross, Dam};
+use super::crosses::{self, Cross, Dam, Stay};
 use super::fish::{self, Fish};
 use crate::error::Result;
 use crate::inherit::Evidence;
@@ -33,19 +33,31 @@ pub fn living(book: &Read<'_>, evidence: &Evidence, today: Date) -> Result<Vec<C
 /// Whether some other male's sperm may still be at work.
 fn dam_warning(fish: &Fish, crosses: &[Cross], today: Date) -> Option<String> {
     let name = &fish.name;
-    let mated = crosses.iter().find(|c| c.dams.iter().any(|(dam, _)| *dam == Dam::Fish(name.clone())));
-    if let Some(since) = fish.isolated_since {
+    let own = |dam: &Dam| matches!(dam, Dam::Fish(dam) if dam == name);
+    let stays: Vec<(&Cross, Stay)> = crosses
+        .iter()
+        .flat_map(|c| c.dams.iter().filter(|(dam, _)| own(dam)).map(move |(_, stay)| (c, *stay)))
+        .collect();
+    let since = fish.isolated_since;
+    // Isolated, and then with a male again: the earlier day says nothing any more.
+    let again = stays.iter().find(|(_, stay)| since.is_some_and(|since| was_with_a_male_after(*stay, since)));
+    if let (Some(since), None) = (since, again) {
         let days = (today - since).get_days();
         let text =
             format!("{name} has been apart from males for {days} days; stored sperm can father young for about a year");
         return (days < STORED_DAYS).then_some(text);
     }
-    match (mated, fish.virgin_on) {
-        (Some(cross), _) => Some(format!(
+    match (again.or(stays.first()), fish.virgin_on) {
+        (Some((cross, _)), _) => Some(format!(
             "{name} is not a virgin (dam of {}): isolate her, or judge the brood as of two sires",
             cross.name
         )),
         (None, None) => Some(format!("{name} is not recorded as a virgin")),
         (None, Some(_)) => None,
     }
+}
+
+/// Whether a stay begins or ends after the day on which a female was isolated; one that ended on that day led up to it.
+fn was_with_a_male_after(stay: Stay, isolated: Date) -> bool {
+    stay.day_in.is_some_and(|day| day >= isolated) || stay.day_out.is_some_and(|day| day > isolated)
 }

@@ -2,8 +2,10 @@
 
 use broodhue::book::broods::{self, EarlierSire};
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
-use broodhue::book::{Book, fish, paternity};
-use broodhue::units::Sex;
+use broodhue::book::evidence::{self, Question};
+use broodhue::book::{Book, fish, living, paternity};
+use broodhue::sheet::Sheet;
+use broodhue::units::{Sex, View};
 use jiff::civil::{Date, date};
 
 use crate::common::{book, by, new_fish};
@@ -57,4 +59,29 @@ fn a_sire_whom_the_dam_never_met_is_neither_sire_nor_earlier_sire() {
     assert_eq!(back, (Some("A".into()), Some(EarlierSire::Fish("B".into())), false));
     let none = of_march(&[("A", left(a, date(2026, 2, 1))), ("B", left(b, date(2026, 3, 1)))]);
     assert_eq!(none, (None, None, true));
+}
+
+/// Isolated on 1 January 2024, more than a year before: that says nothing of a female who was with a male since. One whose cross
+/// ended on that very day, or has no days at all, is apart from males.
+#[test]
+fn an_isolation_before_her_latest_cross_says_nothing_of_stored_sperm() {
+    let warned = |stay: Stay| {
+        let (_dir, mut book) = book();
+        let isolated = fish::NewFish { isolated_since: Some(date(2024, 1, 1)), ..new_fish("F", Sex::Female, None) };
+        let dams = vec![(Dam::Fish("F".into()), stay)];
+        let new = NewCross { name: "K9".into(), dams, ..NewCross::default() };
+        book.write(|w| fish::add(w, &isolated, &by("Ann")).and_then(|()| crosses::add(w, &new))).unwrap();
+        let question = Question { axis: "red-body", target: "absent", middle: None, view: View::Above };
+        let (found, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
+        let fish = found.find("F").unwrap();
+        let all = living::living(&book.read(), &found, date(2026, 3, 1)).unwrap();
+        all.into_iter().find(|c| c.fish == fish).unwrap().warnings
+    };
+    let not_a_virgin = ["F is not a virgin (dam of K9): isolate her, or judge the brood as of two sires"];
+    assert_eq!(warned(from(date(2026, 1, 1))), not_a_virgin);
+    let to = |day| Stay { day_in: Some(date(2023, 6, 1)), day_out: Some(day) };
+    assert_eq!(warned(to(date(2024, 2, 1))), not_a_virgin);
+    for apart in [to(date(2024, 1, 1)), Stay::default()] {
+        assert!(warned(apart).is_empty());
+    }
 }
