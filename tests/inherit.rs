@@ -10,6 +10,8 @@ mod commands;
 mod evidence;
 #[path = "inherit/herd.rs"]
 mod herd;
+#[path = "inherit/lethal.rs"]
+mod lethal;
 #[path = "inherit/simulate.rs"]
 mod simulate;
 #[path = "inherit/verdict.rs"]

@@ -84,15 +84,19 @@ pub(super) fn build(evidence: &Evidence, space: &Space, error: &ScoringError, ex
     Ok(Builder::of(evidence, space, error, &core(evidence, extra))?.out)
 }
 
-/// ln of a founder's prior given its own class; `-inf` throughout where the class is impossible.
+/// ln of a founder's prior given that it lives and its own class; `-inf` throughout where the class is impossible.
 pub(super) fn founder(space: &Space, error: &ScoringError, breeder: &Breeder) -> Vec<f64> {
     // Pure speaks of hidden alleles; a fish that shows the target hides none.
     let pure = breeder.pure && breeder.class != Some(Class::Target);
     let weight = |g: &Genotype| {
         let seen = breeder.class.map_or(1.0, |class| error.founder_scored(g.class, class));
-        if pure && !g.pure { 0.0 } else { g.prior * seen }
+        if pure && !g.pure { 0.0 } else { g.founder_weight() * seen }
     };
-    let weights: Vec<f64> = space.genotypes(breeder.sex).iter().map(weight).collect();
+    ln_shares(space.genotypes(breeder.sex).iter().map(weight).collect())
+}
+
+/// ln of each weight's share of all; `-inf` for a weight of zero.
+fn ln_shares(weights: Vec<f64>) -> Vec<f64> {
     let total: f64 = weights.iter().sum();
     weights.into_iter().map(|w| if w > 0.0 { (w / total).ln() } else { f64::NEG_INFINITY }).collect()
 }
@@ -147,8 +151,7 @@ impl<'a> Builder<'a> {
         if let Some(v) = self.out.unknown.get(cross) {
             return *v;
         }
-        let males = self.space.genotypes(Sex::Male);
-        let ln: Vec<f64> = males.iter().map(|g| g.prior.ln()).collect();
+        let ln = ln_shares(self.space.genotypes(Sex::Male).iter().map(Genotype::founder_weight).collect());
         let v = self.new_variable(ln.len());
         self.out.net.tables.push(Table { scope: vec![v], ln });
         self.out.unknown.insert(cross.to_owned(), v);

@@ -11,7 +11,7 @@ use super::mode::{Mode, SexSystem};
 pub struct Genotype {
     /// As printed: `+/m`, `X+/Ym`, `+/a b/b`.
     pub name: String,
-    /// Founder prior within its sex.
+    /// Founder prior within its sex at conception; see [`Genotype::founder_weight`].
     pub prior: f64,
     /// The class it shows.
     pub class: Class,
@@ -23,6 +23,19 @@ pub struct Genotype {
     survival: f64,
     /// One state index a linkage group.
     parts: Vec<usize>,
+}
+
+impl Genotype {
+    /// How often it is met among founders, up to a common factor: a founder has lived, so that a genotype that cannot live is
+    /// nobody's.
+    pub(super) fn founder_weight(&self) -> f64 {
+        self.prior * self.survival
+    }
+
+    /// Whether any fish of it lives to be scored, and so to breed.
+    pub(super) fn lives(&self) -> bool {
+        self.survival > 0.0
+    }
 }
 
 /// Class probabilities of the young of one pair before scoring error: daughters, sons, unsexed. `None` where the pair

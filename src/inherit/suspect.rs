@@ -61,13 +61,14 @@ pub fn test_matings(model: &Model, posterior: &Posterior, fish: usize, sex: Sex)
         .collect()
 }
 
-/// The last genotype of the kind: the one with most mutant alleles.
+/// The last genotype of the kind that lives: the one with most mutant alleles.
 fn find_mate(space: &Space, sex: Sex, mate: TestMate) -> Option<usize> {
     let other = if sex == Sex::Female { Sex::Male } else { Sex::Female };
-    let fits = |g: &Genotype| match mate {
+    let shown = |g: &Genotype| match mate {
         TestMate::Target => g.class == Class::Target,
         TestMate::Carrier => g.carrier,
     };
+    let fits = |g: &Genotype| g.lives() && shown(g);
     space.genotypes(other).iter().rposition(fits)
 }
 
