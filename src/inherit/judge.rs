@@ -2,7 +2,8 @@
 //!
 //! Rule (check values, section 7, after Kass & Raftery 1995 and Morton 1955): ruled out at log10 Bayes factor ≤ -3 at the
 //! largest declared error rate and the mode's own exact p below 0.001 in some cross after Holm over crosses × modes;
-//! disfavoured at ≤ -1; allowed above; no bearing where all predict the same; no verdict where all misfit (p < 0.01).
+//! disfavoured at ≤ -1; allowed above; no bearing where all predict the same; no verdict where all misfit (p < 0.01). A mode
+//! that the counts make possible stands as well at its own error rate: the weights shown are of that one.
 
 use rayon::prelude::*;
 
@@ -22,7 +23,7 @@ use crate::stats::goodness::holm;
 const RULED_OUT: f64 = -3.0;
 const DISFAVOURED: f64 = -1.0;
 const RULED_OUT_P: f64 = 0.001;
-const MISFIT_P: f64 = 0.01;
+pub(super) const MISFIT_P: f64 = 0.01;
 
 /// What is computed for a mode by itself.
 struct Weighed {
@@ -106,7 +107,7 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
     posterior.ln_likelihood += pooled.ln_apart;
     let possible = posterior.ln_likelihood > f64::NEG_INFINITY;
     // A likelihood of zero must never rule a mode out by itself, so it is looked at again with some error.
-    let largest_rate = options.largest_error.max(options.error_rate);
+    let largest_rate = options.largest_rate();
     let largest = options.at(if largest_rate > 0.0 { largest_rate } else { DEFAULT_ERROR }, classes);
     let same = largest == error && possible;
     let ln_largest =
@@ -178,9 +179,17 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
     let refused = weighed.iter().all(|w| own_fit(&w.crosses) < MISFIT_P);
     let modes: Vec<ModeJudgement> = (0..models.len())
         .map(|i| {
+            let shown = log10(lns[i], best);
             let bayes_largest = log10(weighed[i].ln_largest, best_largest);
             let impossible = lns[i] == f64::NEG_INFINITY;
-            let verdict = match by_rule(bayes_largest, adjusted[i], impossible) {
+            // The better of the two, so that the heaviest mode is never called less likely than another; where no error is
+            // thought possible at all, an error speaks for impossible modes alone.
+            let bayes = match (impossible, options.largest_rate() > 0.0) {
+                (true, _) => bayes_largest,
+                (false, true) => shown.max(bayes_largest),
+                (false, false) => shown,
+            };
+            let verdict = match by_rule(bayes, adjusted[i], impossible) {
                 Verdict::Allowed if one_group || weighed[i].untestable => Verdict::NoBearing,
                 Verdict::Allowed if refused => Verdict::Disfavoured,
                 verdict => verdict,
@@ -188,7 +197,7 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
             let mut judged = ModeJudgement {
                 mode: models[i].mode.name.clone(),
                 ln_likelihood: lns[i],
-                log10_bayes_factor: log10(lns[i], best),
+                log10_bayes_factor: shown,
                 weight: weight(i),
                 group_weight: groups[i].iter().map(|j| weight(*j)).sum(),
                 verdict,
@@ -198,7 +207,7 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
                 reason: Reason::default(),
                 because: String::new(),
             };
-            judged.reason = words::reason(&judged, evidence, weighed[i].mis_scored, bayes_largest, refused);
+            judged.reason = words::reason(&judged, evidence, weighed[i].mis_scored, bayes, refused);
             judged.reason.speaks += &words::unexplained(&judged, evidence, &weighed[i].unexplained);
             judged.because = judged.reason.sentence();
             judged

@@ -51,6 +51,11 @@ impl JudgeOptions {
         self.at(self.error_rate, classes)
     }
 
+    /// The largest error rate that is thought possible, at least the one used.
+    pub(super) fn largest_rate(&self) -> f64 {
+        self.largest_error.max(self.error_rate)
+    }
+
     pub(super) fn at(&self, rate: f64, classes: usize) -> ScoringError {
         ScoringError { founders: self.founder_error.unwrap_or(rate), ..ScoringError::even(rate, classes) }
     }

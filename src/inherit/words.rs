@@ -2,7 +2,7 @@
 
 use super::evidence::{Evidence, Sex};
 use super::fit::{CrossFit, ORDERING};
-use super::judge::own_fit;
+use super::judge::{MISFIT_P, own_fit};
 use super::judgement::{ModeJudgement, Verdict, lead};
 use crate::units::p_value;
 
@@ -107,6 +107,11 @@ pub(super) fn reason(
             Reason { odds: Some(times(log10_bayes_factor)), speaks: format!("{}.", against()) }
         }
         _ if refused => plain(format!("it does not fit the counts by itself: {}.", against())),
+        // What may be mis-scored parents weighs little against a mode, and yet it is no fit.
+        _ if own_fit(&mode.crosses) < MISFIT_P => plain(format!(
+            "no mode listed is ten times likelier, but taken as scored it does not fit the counts: {}.",
+            against()
+        )),
         _ => plain(match hardest(&mode.crosses) {
             Some(cross) => format!("it fits; the cross that suits it least: {}.", cross_text(cross, evidence)),
             None => "it fits.".to_owned(),

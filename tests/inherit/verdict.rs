@@ -230,3 +230,49 @@ fn a_class_no_mode_listed_shows_is_an_error() {
     assert!(error.contains("class middle is shown by no mode listed; hint:"), "{error}");
     assert_eq!(mode(&judged(&book, 0.01), "incompletely-dominant").verdict, Verdict::Allowed);
 }
+
+/// Founders without the trait and five young with it, beside a brood of pooled dams without any. Under a dominant mode one of the
+/// two was mis-scored.
+fn five_of_five() -> Evidence {
+    evidence(
+        "fish S m founder other
+         fish D f founder other
+         fish E f founder other
+         fish T m founder other
+         brood B1 K1 S D+E u=12/0
+         brood B2 K2 T E u=0/5",
+    )
+}
+
+/// One mis-scored founder in a hundred is likelier than five quarters, (1/4)^5; taken as scored the founders give none at all, and
+/// five of none, 0.01^5, is no fit.
+#[test]
+fn a_brood_that_cannot_be_is_not_called_a_fit() {
+    let judgement = judged(&five_of_five(), 0.01);
+    let dominant = mode(&judgement, "autosomal-dominant");
+    assert_eq!(dominant.verdict, Verdict::Allowed);
+    let said = "no mode listed is ten times likelier, but taken as scored it does not fit the counts: cross K2 gave 5 absent among \
+                5 young where 0.0 are expected (p 1.0e-10";
+    assert!(dominant.because.starts_with(said), "{}", dominant.because);
+    for m in judgement.modes.iter().filter(|m| m.because.starts_with("it fits")) {
+        assert!(m.crosses.iter().all(|c| c.p_exact >= 0.005), "{}: {}", m.mode, m.because);
+    }
+}
+
+/// Without any error the dominant mode is impossible, and what it would be worth with some says nothing of the others: those that
+/// weigh most are the best of the modes listed.
+#[test]
+fn the_heaviest_mode_is_never_less_likely_than_the_best() {
+    let judgement = judged(&five_of_five(), 0.0);
+    assert!(mode(&judgement, "autosomal-dominant").because.starts_with("impossible unless"));
+    let best = judgement.modes.iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).unwrap();
+    assert_eq!((best.verdict, best.reason.odds.as_ref()), (Verdict::Allowed, None), "{}", best.because);
+    for m in judgement.modes.iter().filter(|m| m.ln_likelihood > f64::MIN) {
+        assert_eq!(m.verdict == Verdict::Allowed, m.log10_bayes_factor > -1.0, "{}: {}", m.mode, m.because);
+    }
+    // Nor is it with an error that is thought possible, if not likely.
+    let wide = JudgeOptions { largest_error: 0.01, ..JudgeOptions::new(0.0) };
+    let judgement = judge(&five_of_five(), &models(), &wide).unwrap();
+    let best = judgement.modes.iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).unwrap();
+    assert_eq!(best.verdict, Verdict::Allowed, "{}", best.because);
+}
