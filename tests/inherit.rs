@@ -12,6 +12,8 @@ mod evidence;
 mod herd;
 #[path = "inherit/lethal.rs"]
 mod lethal;
+#[path = "inherit/linkage.rs"]
+mod linkage;
 #[path = "inherit/simulate.rs"]
 mod simulate;
 #[path = "inherit/verdict.rs"]

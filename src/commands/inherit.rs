@@ -10,8 +10,8 @@ use super::table::aligned;
 use crate::book::{Book, scoring, sheets};
 use crate::error::{Error, Result};
 use crate::inherit::{
-    CrossFit, Judgement, LESS_LIKELY, ModeJudgement, Model, SexSystem, SexSystems, TestMate, TestMating, judge, p_text,
-    punnett, sex_word, test_matings, to_json,
+    CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, SexSystem, SexSystems, TestMate, TestMating,
+    judge, p_text, punnett, sex_word, test_matings, to_json,
 };
 use crate::units::percent;
 
@@ -45,7 +45,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let models = args.question.reading.modes.models(&[])?;
     let judgement = judge(&asked.evidence, &models, &asked.options)?;
     let suspects = suspects(args, &asked, &models, &judgement)?;
-    let joint = joint(args, &book, &models, &judgement)?;
+    let joint = joint(args, &book, (&asked, &judgement), &models)?;
     if args.json {
         let mut value = to_json(&judgement);
         value["open_shares"] = open_shares(&asked);
@@ -88,15 +88,21 @@ fn open_in_words(asked: &Asked, target: &str) -> String {
     .collect()
 }
 
-fn joint(args: &Args, book: &Book, models: &[Model], judgement: &Judgement) -> Result<Vec<JointCross>> {
+fn joint(
+    args: &Args,
+    book: &Book,
+    (asked, judgement): (&Asked, &Judgement),
+    models: &[Model],
+) -> Result<Vec<JointCross>> {
     let Some((axis, class)) = &args.with else { return Ok(vec![]) };
     let first = args.question.question();
     let second = args.question.reading.question(axis, class, None);
-    let asked = args.question.reading.ask(book, &second)?;
-    let other = judge(&asked.evidence, models, &asked.options)?;
+    let beside = args.question.reading.ask(book, &second)?;
+    let other = judge(&beside.evidence, models, &beside.options)?;
     let read = book.read();
     let counts = scoring::joint(&read, &sheets::latest(&read)?, &first, &second)?;
-    Ok(joint::join(counts, [judgement.lead(), other.lead()]))
+    let judged = JudgedAxis { evidence: &asked.evidence, models, mode: judgement.lead() };
+    Ok(joint::join(counts, [&judged, &JudgedAxis { evidence: &beside.evidence, models, mode: other.lead() }]))
 }
 
 /// Why each mode is judged so, those in one sentence that share verdict and reason.

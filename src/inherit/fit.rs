@@ -48,6 +48,14 @@ struct Expectation<'a> {
     truth: [Option<[f64; 3]>; 3],
 }
 
+/// The fit of a mode to the crosses.
+#[derive(Clone, Default)]
+pub(super) struct Fitted {
+    /// The genotypes that it is taken at; `None` where the mode cannot explain the evidence, which leaves no fit either.
+    pub(super) best: Option<BestGenotypes>,
+    pub(super) crosses: Vec<CrossFit>,
+}
+
 /// The fit of a mode to every cross with counts, in the order of the book; `sums` is the same evidence with the broods of each
 /// pair added up, which has the same best genotypes.
 ///
@@ -58,7 +66,7 @@ pub(super) fn fits(
     space: usize,
     (evidence, sums): (&Evidence, &Evidence),
     error: &ScoringError,
-) -> Result<Vec<CrossFit>> {
+) -> Result<Fitted> {
     // A breeder is looked at more often than a fry: its own class is taken as scored wherever the mode allows that,
     // founders' before that of breeders out of broods.
     let founders = ScoringError { founders: 0.0, ..*error };
@@ -69,7 +77,7 @@ pub(super) fn fits(
             best = model.best(space, sums, trial)?;
         }
     }
-    let Some(best) = best else { return Ok(vec![]) };
+    let Some(best) = best else { return Ok(Fitted::default()) };
     let mut crosses: Vec<Vec<Expectation<'_>>> = vec![];
     let mut places: BTreeMap<&str, usize> = BTreeMap::new();
     for brood in evidence.broods.iter().filter(|b| b.counts.total() > 0) {
@@ -87,7 +95,7 @@ pub(super) fn fits(
             out.extend(rows(&of_sex, sex, error));
         }
     }
-    Ok(out)
+    Ok(Fitted { best: Some(best), crosses: out })
 }
 
 /// One row for the cross where its broods follow one law and agree, else one a brood.

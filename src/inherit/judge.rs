@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use super::cautions::cautions;
 use super::error_law::ScoringError;
 use super::evidence::{Class, Evidence};
-use super::fit::{CrossFit, fits};
+use super::fit::{CrossFit, Fitted, fits};
 use super::judgement::{DEFAULT_ERROR, JudgeOptions, Judgement, ModeJudgement, Verdict};
 use super::model::{Model, Posterior};
 use super::pool::{Pooled, pooled};
@@ -28,7 +28,7 @@ pub(super) const MISFIT_P: f64 = 0.01;
 /// What is computed for a mode by itself.
 struct Weighed {
     posterior: Posterior,
-    crosses: Vec<CrossFit>,
+    fitted: Fitted,
     signature: Vec<f64>,
     /// At the largest error rate.
     ln_largest: f64,
@@ -113,14 +113,14 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
     let ln_largest =
         if same { posterior.ln_likelihood } else { model.ln_likelihood(sums, &largest)? + pooled.ln_apart };
     let space = likeliest_space(&posterior);
-    let crosses_largest = fits(model, space, (evidence, sums), &largest)?;
-    let crosses =
-        if same || !possible { crosses_largest.clone() } else { fits(model, space, (evidence, sums), &error)? };
+    let at_largest = fits(model, space, (evidence, sums), &largest)?;
+    let crosses_largest = at_largest.crosses.clone();
+    let fitted = if same || !possible { at_largest } else { fits(model, space, (evidence, sums), &error)? };
     let mis_scored = if possible { None } else { mis_scored(model, sums, &error)? };
     let signature = same::signature(model, sums)?;
     Ok(Weighed {
         posterior,
-        crosses,
+        fitted,
         signature,
         ln_largest,
         crosses_largest,
@@ -176,7 +176,7 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
     let groups: Vec<Vec<usize>> = (0..models.len()).map(|i| group(i, models, weighed)).collect();
     let one_group = models.len() > 1 && groups.iter().all(|g| g.len() == models.len());
     let adjusted = adjusted_p(weighed);
-    let refused = weighed.iter().all(|w| own_fit(&w.crosses) < MISFIT_P);
+    let refused = weighed.iter().all(|w| own_fit(&w.fitted.crosses) < MISFIT_P);
     let modes: Vec<ModeJudgement> = (0..models.len())
         .map(|i| {
             let shown = log10(lns[i], best);
@@ -203,7 +203,8 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
                 verdict,
                 same_as: groups[i].iter().filter(|j| **j != i).map(|j| models[*j].mode.name.clone()).collect(),
                 posterior: weighed[i].posterior.clone(),
-                crosses: weighed[i].crosses.clone(),
+                best: weighed[i].fitted.best.clone(),
+                crosses: weighed[i].fitted.crosses.clone(),
                 reason: Reason::default(),
                 because: String::new(),
             };

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::error_law::ScoringError;
 use super::fit::CrossFit;
-use super::model::Posterior;
+use super::model::{BestGenotypes, Posterior};
 use super::words::Reason;
 use crate::error::{Error, Result, Warning};
 
@@ -96,6 +96,8 @@ pub struct ModeJudgement {
     pub same_as: Vec<String>,
     /// Genotype probabilities of the breeders.
     pub posterior: Posterior,
+    /// The likeliest genotypes of all breeders together, which the fit is taken at; `None` where nothing fits.
+    pub best: Option<BestGenotypes>,
     /// Fit to each cross.
     pub crosses: Vec<CrossFit>,
     /// Why it is judged so.

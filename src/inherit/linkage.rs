@@ -134,31 +134,44 @@ pub fn from_test_cross_unknown_phase(counts: Joint) -> Option<Recombination> {
     })
 }
 
+/// The crosses whose joint counts tell of linkage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum CrossKind {
+    /// One parent heterozygous on both axes, its gametes showing in the classes of the young.
+    TestCross,
+    /// Both parents heterozygous on both axes, both targets recessive.
+    F2,
+}
+
+impl CrossKind {
+    /// As printed.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::TestCross => "test cross",
+            Self::F2 => "F2",
+        }
+    }
+}
+
 /// What a cross's joint counts say of linkage.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Linkage {
-    /// What kind of cross it is on both axes: `test cross` (half and half) or `F2` (a quarter each).
-    pub kind: &'static str,
+    /// What kind of cross it is on both axes.
+    pub kind: CrossKind,
     /// Estimates with their phase in words.
     pub estimates: Vec<(&'static str, Recombination)>,
 }
 
-/// A share within this of 1/2 or 1/4 makes a cross a test cross or an F2 (expected shares are exact; this is rounding).
-const SHARE_ROUNDING: f64 = 1e-6;
-
-/// Recombination estimates for a cross whose expected target shares on the two axes are known.
-pub fn linkage(counts: Joint, shares: [f64; 2]) -> Option<Linkage> {
-    let both = |share: f64| shares.iter().all(|s| (s - share).abs() < SHARE_ROUNDING);
-    if both(0.5) {
-        let one = from_test_cross_unknown_phase(counts)?;
-        return Some(Linkage { kind: "test cross", estimates: vec![("phase unknown", one)] });
-    }
-    if both(0.25) {
-        let of = |phase| from_f2(counts, phase);
-        let estimates = vec![("in coupling", of(Phase::Coupling)?), ("in repulsion", of(Phase::Repulsion)?)];
-        return Some(Linkage { kind: "F2", estimates });
-    }
-    None
+/// Recombination estimates for a cross of a known kind; none without fish.
+pub fn linkage(counts: Joint, kind: CrossKind) -> Option<Linkage> {
+    let estimates = match kind {
+        CrossKind::TestCross => vec![("phase unknown", from_test_cross_unknown_phase(counts)?)],
+        CrossKind::F2 => {
+            let of = |phase| from_f2(counts, phase);
+            vec![("in coupling", of(Phase::Coupling)?), ("in repulsion", of(Phase::Repulsion)?)]
+        }
+    };
+    Some(Linkage { kind, estimates })
 }
 
 /// Chi-square of independence of the two axes, whatever their own ratios.

@@ -5,6 +5,7 @@
 
 mod cautions;
 pub mod contrast;
+mod doubly;
 mod elimination;
 mod error_law;
 mod evidence;
@@ -39,6 +40,7 @@ mod tree;
 mod words;
 
 pub use cautions::cautions;
+pub use doubly::{JudgedAxis, cross_kind};
 pub use elimination::ENTRY_LIMIT;
 pub use error_law::ScoringError;
 pub use evidence::{Breeder, Brood, Class, Counts, EarlierSire, Evidence, Mating, Origin, Sex};

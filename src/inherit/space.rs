@@ -19,6 +19,8 @@ pub struct Genotype {
     pub carrier: bool,
     /// Carries no mutant allele.
     pub pure: bool,
+    /// Has a mutant and a wild allele of some locus.
+    pub mixed: bool,
     /// Share of such young that live to be scored.
     survival: f64,
     /// One state index a linkage group.
@@ -140,6 +142,7 @@ fn genotypes(mode: &Mode, system: SexSystem, groups: &[Group], states: &[GroupSt
                 class,
                 carrier: !pure && class != Class::Target,
                 pure,
+                mixed: copies.iter().any(|(mutant, total)| *mutant > 0 && mutant < total),
                 survival: mode.survives(sex, &copies),
                 parts,
             }

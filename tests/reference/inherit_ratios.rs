@@ -1,7 +1,7 @@
 //! Segregation ratios, linkage and the choice of a cross: check values, sections 3, 4, 7 (example 5) and 8.
 
 use broodhue::inherit::linkage::{
-    Phase, f2_law, f2_theta, from_f2, from_test_cross, from_test_cross_unknown_phase, independence, linkage,
+    CrossKind, Phase, f2_law, f2_theta, from_f2, from_test_cross, from_test_cross_unknown_phase, independence, linkage,
     ln_test_cross_unknown_phase, test_cross_law,
 };
 use broodhue::inherit::{
@@ -170,12 +170,12 @@ fn linked_loci() {
     assert_near(f2_theta(sweet_pea), 0.7844304, 1e-6, "sweet pea, Bateson and Punnett");
     assert_near(from_f2(sweet_pea, Phase::Coupling).unwrap().rate, 0.1143193, 1e-6, "sweet pea");
     assert_near(f2_theta([125, 18, 20, 34]), 0.6268215, 1e-6, "Rao; Dempster, Laird & Rubin, from memory");
-    let f2 = linkage(sweet_pea, [0.25, 0.25]).unwrap();
-    assert_eq!((f2.kind, f2.estimates.len()), ("F2", 2));
+    let f2 = linkage(sweet_pea, CrossKind::F2).unwrap();
+    assert_eq!((f2.kind.words(), f2.estimates.len()), ("F2", 2));
     assert_near(f2.estimates[0].1.rate, 0.1143193, 1e-6, "sweet pea in coupling");
-    let unknown = linkage([621, 87, 92, 610], [0.5, 0.5]).unwrap();
-    assert!(unknown.kind == "test cross" && (unknown.estimates[0].1.rate - 0.127).abs() < 0.0006);
-    assert_eq!(linkage(sweet_pea, [0.25, 0.5]), None);
+    let unknown = linkage([621, 87, 92, 610], CrossKind::TestCross).unwrap();
+    assert!(unknown.kind.words() == "test cross" && (unknown.estimates[0].1.rate - 0.127).abs() < 0.0006);
+    assert_eq!(linkage([0; 4], CrossKind::F2), None);
     assert!(independence(sweet_pea).unwrap().p < 1e-12);
     assert!(independence([90, 30, 30, 10]).unwrap().p > 0.99);
 }
