@@ -5,13 +5,14 @@ use serde_json::{Value, json};
 use super::Done;
 use super::desk::{self, or_dash};
 use super::joint::{self, JointCross};
+use super::punnett::CrossTable;
 use super::question::{Asked, QuestionArgs};
 use super::table::aligned;
 use crate::book::{Book, scoring, sheets};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::inherit::{
-    CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, SexSystem, SexSystems, TestMate, TestMating,
-    judge, p_text, punnett, sex_word, test_matings, to_json,
+    CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, TestMate, TestMating, judge, p_text, sex_word,
+    test_matings, to_json,
 };
 use crate::units::percent;
 
@@ -46,19 +47,22 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let judgement = judge(&asked.evidence, &models, &asked.options)?;
     let suspects = suspects(args, &asked, &models, &judgement)?;
     let joint = joint(args, &book, (&asked, &judgement), &models)?;
+    let best = judgement.lead();
+    let listed = (models.as_slice(), args.question.reading.modes.systems());
+    let punnett = args.punnett.as_ref().map(|cross| CrossTable::of(cross, &asked, listed, best)).transpose()?;
     if args.json {
         let mut value = to_json(&judgement);
         value["open_shares"] = open_shares(&asked);
         value["joint"] = joint.iter().map(JointCross::json).collect();
         value["joint_of"] = args.with.is_some().then_some(joint::BASIS).into();
         value["suspects"] = suspects.iter().map(Suspect::json).collect();
+        value["punnett"] = punnett.as_ref().map(CrossTable::json).into();
         desk::print_json(&value)?;
         return Ok(Done::All);
     }
     desk::print(modes_table(&judgement))?;
     desk::print(format_args!("\n{}\n\n", judgement.verdict))?;
     desk::print(reasons(&judgement.modes))?;
-    let best = judgement.lead();
     for mode in judgement.modes.iter().filter(|m| args.all_fits || m.mode == best.mode) {
         desk::print(format_args!("\n{}, cross by cross\n{}", mode.mode, fit_table(mode, &judgement)))?;
     }
@@ -69,8 +73,8 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     if let Some((axis, class)) = &args.with {
         desk::print(format_args!("\nTogether with {axis} {class}. {}\n{}", joint::BASIS, joint::table(&joint)))?;
     }
-    if let Some(cross) = &args.punnett {
-        desk::print(punnett_table(args, &asked, &models, best, cross)?)?;
+    if let Some(table) = &punnett {
+        desk::print(table.text())?;
     }
     desk::print(open_in_words(&asked, &judgement.target))?;
     judgement.cautions.iter().for_each(|c| desk::note(format_args!("mind: {c}")));
@@ -237,40 +241,4 @@ impl Suspect {
         }
         text
     }
-}
-
-fn punnett_table(args: &Args, asked: &Asked, models: &[Model], best: &ModeJudgement, cross: &str) -> Result<String> {
-    let place = format!("cross {cross}");
-    let brood = asked.evidence.broods.iter().find(|b| b.cross == cross);
-    let brood =
-        brood.ok_or_else(|| Error::failed(&place, "has no brood in the book", "`cross list` shows the names"))?;
-    let likeliest = |fish: usize| {
-        let list = &best.posterior.genotypes[fish];
-        list.iter()
-            .max_by(|a, b| a.probability.total_cmp(&b.probability))
-            .map(|g| g.genotype.clone())
-            .unwrap_or_default()
-    };
-    let (dam, sire) = (likeliest(brood.parents[0].dam), likeliest(brood.parents[0].sire));
-    let system = if args.question.reading.modes.systems() == SexSystems::Known(SexSystem::Wxy) {
-        SexSystem::Wxy
-    } else {
-        SexSystem::Xy
-    };
-    let table = models.iter().find(|m| m.mode.name == best.mode).and_then(|m| punnett(&m.mode, system, &dam, &sire));
-    let table = table.ok_or_else(|| {
-        let hint = "write down the classes of both parents, or name other modes with --modes";
-        Error::failed(&place, "its parents' genotypes are not known under the best mode", hint)
-    })?;
-    let name = |g: &crate::inherit::Gamete| format!("{} ({})", g.name, percent(g.probability));
-    let head: Vec<String> = ["eggs \\ sperm".to_owned()].into_iter().chain(table.sperm.iter().map(name)).collect();
-    let rows = table.eggs.iter().zip(&table.cells).map(|(egg, cells)| {
-        let cell = |c: &crate::inherit::Cell| {
-            let class = c.class.map_or("does not live".to_owned(), |class| format!("{class:?}").to_lowercase());
-            format!("{} {class}", c.genotype)
-        };
-        [name(egg)].into_iter().chain(cells.iter().map(cell)).collect()
-    });
-    let head: Vec<&str> = head.iter().map(String::as_str).collect();
-    Ok(format!("\nCross {cross} under {}: dam {dam}, sire {sire}\n{}", best.mode, aligned(&head, rows.collect(), &[])))
 }

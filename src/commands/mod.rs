@@ -27,6 +27,7 @@ mod measure_table;
 mod next;
 mod photo_args;
 mod predict;
+mod punnett;
 mod question;
 mod report;
 mod report_story;

@@ -108,6 +108,14 @@ fn inherit_judges_the_demo_lines() {
         "said once of all modes it holds for: {printed}"
     );
     assert!(printed.contains("eggs \\ sperm") && printed.contains("m/m target"), "{printed}");
+    assert!(found["punnett"].is_null(), "nobody asked for it");
+    let table = &json(folder.path(), &with("inherit", &["--punnett", "K2"]))["punnett"];
+    assert_eq!((table["dam"].as_str(), table["sire"].as_str()), (Some("+/m"), Some("+/m")));
+    assert_eq!(table["eggs"][1], serde_json::json!({"gamete": "m", "probability": 0.5}));
+    assert_eq!(
+        table["cells"][1],
+        serde_json::json!([{"genotype": "+/m", "class": "other"}, {"genotype": "m/m", "class": "target"}])
+    );
 }
 
 #[test]
