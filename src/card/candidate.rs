@@ -6,7 +6,7 @@ use super::evidence::{self, Evidence};
 use super::order::Pattern;
 use super::place::Placement;
 use super::{Card, Design, FindOptions, Layout, LeftOut, frame, likeness, raster, read};
-use crate::geometry::{Homography, Point, Quad, polygon_contains};
+use crate::geometry::{Homography, Point, Quad, is_convex, polygon_contains};
 use crate::photo::{EncodedImage, Photo};
 
 /// Smallest distance between patch centres, in pixels of the photo, at which a patch still has pixels free of its rim.
@@ -155,11 +155,7 @@ impl<'a> Candidate<'a> {
         let longest = sizes.iter().map(|s| s.0).fold(0.0, f64::max);
         let shortest = sizes.iter().map(|s| s.0).fold(f64::MAX, f64::min);
         let slender = sizes.iter().any(|(long, short)| *long > 3.0 * *short);
-        let [a, b, c, d] = self.outline();
-        let turn = |p: Point, q: Point, r: Point| (q.x - p.x) * (r.y - q.y) - (q.y - p.y) * (r.x - q.x);
-        let turns = [turn(a, b, c), turn(b, c, d), turn(c, d, a), turn(d, a, b)];
-        let convex = turns.iter().all(|t| *t > 0.0) || turns.iter().all(|t| *t < 0.0);
-        convex && !slender && longest < 3.0 * shortest
+        is_convex(&self.outline(), 0.0) && !slender && longest < 3.0 * shortest
     }
 
     /// The card, read from the photo's own pixels.

@@ -75,6 +75,12 @@ impl Design {
         [(-left, -top), (x + right, -top), (x + right, y + bottom), (-left, y + bottom)].map(|(x, y)| Point::new(x, y))
     }
 
+    /// Length of the card's shorter side in units of the pitch.
+    pub(super) fn shorter_side(&self) -> f64 {
+        let [corner, _, opposite, _] = self.around(self.edge);
+        (opposite.x - corner.x).min(opposite.y - corner.y)
+    }
+
     /// Place of a patch on the card, -1…1 along both sides.
     pub(super) fn slopes(&self, patch: usize) -> (f64, f64) {
         let along = |i: usize, n: usize| 2.0 * i as f64 / (n.max(2) - 1) as f64 - 1.0;

@@ -22,6 +22,7 @@ mod robust;
 mod runs;
 pub mod tray;
 
+pub use by_hand::check as check_corners;
 pub use design::Design;
 pub use find::find;
 pub use learn::learn;

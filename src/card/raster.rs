@@ -88,7 +88,7 @@ impl Window {
         let n = self.side as u32;
         let corner = |v: f64, limit: u32| {
             let from = (v - self.side as f64 / 2.0).round();
-            (from >= 0.0 && from as u32 + n <= limit).then_some(from as u32)
+            (from >= 0.0 && from + self.side as f64 <= f64::from(limit)).then_some(from as u32)
         };
         let (x0, y0) = (corner(middle.x, photo.width)?, corner(middle.y, photo.height)?);
         let mut values = Vec::with_capacity(self.side * self.side);

@@ -8,6 +8,8 @@ use super::Scene;
 use super::grid::Grid;
 use super::mask::Mask;
 
+/// Fewest pixels along each side of the box, as far as it lies in the picture: a rim, and something inside it.
+const LEAST_SIDE: u32 = 8;
 /// Pixels along the longer side of the box that the fish is told apart at.
 const DETAIL: f64 = 240.0;
 /// Share of the box's sides that its rim takes.
@@ -23,13 +25,17 @@ const ROUNDS: usize = 5;
 /// (after Rother, Kolmogorov & Blake 2004, without their graph cut).
 pub(super) fn fish_in(scene: &Scene<'_>, window: PixelBox) -> Option<Mask> {
     let photo = scene.photo;
-    let (x0, y0) = (window.x0.max(0.0) as u32, window.y0.max(0.0) as u32);
-    let (x1, y1) = ((window.x1.max(0.0) as u32).min(photo.width), (window.y1.max(0.0) as u32).min(photo.height));
-    if x1 < x0 + 8 || y1 < y0 + 8 {
+    let within = |v: f64, limit: u32| v.clamp(0.0, f64::from(limit)) as u32;
+    let (x0, y0) = (within(window.x0, photo.width), within(window.y0, photo.height));
+    let (x1, y1) = (within(window.x1, photo.width), within(window.y1, photo.height));
+    if x1 < x0 + LEAST_SIDE || y1 < y0 + LEAST_SIDE {
         return None;
     }
     let step = ((f64::from((x1 - x0).max(y1 - y0)) / DETAIL).round() as u32).max(1);
     let (width, height) = (((x1 - x0) / step) as usize, ((y1 - y0) / step) as usize);
+    if width == 0 || height == 0 {
+        return None;
+    }
     let colours: Vec<[f32; 3]> = (0..width * height)
         .map(|k| {
             let (x, y) = (x0 + (k % width) as u32 * step, y0 + (k / width) as u32 * step);

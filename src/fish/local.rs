@@ -27,6 +27,9 @@ pub(super) fn piece_at(scene: &Scene<'_>, at: Point, taken: &[Region]) -> Option
         return None;
     }
     let size = (((end.0 - origin.0) / step) as usize, ((end.1 - origin.1) / step) as usize);
+    if size.0 == 0 || size.1 == 0 {
+        return None;
+    }
     let block = Block::close_up(photo, scene.floor, origin, step, size);
     let mut inside = Grid::empty(size.0, size.1);
     for (k, on) in inside.on.iter_mut().enumerate() {

@@ -129,6 +129,15 @@ impl From<PixelBox> for [f64; 4] {
 /// Four corners in order: top-left, top-right, bottom-right, bottom-left of the thing as printed.
 pub type Quad = [Point; 4];
 
+/// Whether four corners go once around a convex shape, either way round, turning at each by an angle whose sine is above `least`.
+pub fn is_convex(quad: &Quad, least: f64) -> bool {
+    let turn = |i: usize| {
+        let (along, next) = (quad[(i + 1) % 4] - quad[i], quad[(i + 2) % 4] - quad[(i + 1) % 4]);
+        (along.x * next.y - along.y * next.x) / (along.length() * next.length())
+    };
+    (0..4).all(|i| turn(i) > least) || (0..4).all(|i| turn(i) < -least)
+}
+
 /// Signed area of a closed polygon; positive when its points run clockwise on the screen (y downwards).
 pub fn polygon_area(points: &[Point]) -> f64 {
     let n = points.len();
@@ -157,6 +166,20 @@ pub fn polygon_contains(points: &[Point], p: Point) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn crossed_dented_and_flat_corners_are_not_convex() {
+        let quad = |corners: [(f64, f64); 4]| corners.map(|(x, y)| Point::new(x, y));
+        let square = [(0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0)];
+        let [a, b, c, d] = square;
+        assert!(is_convex(&quad(square), 0.0) && is_convex(&quad([b, a, d, c]), 0.0));
+        for other in [[a, b, d, c], [a, b, (1.0, 1.0), d], [a, b, (8.0, 0.0), d], [a; 4]] {
+            assert!(!is_convex(&quad(other), 0.0), "{other:?}");
+        }
+        // Slopes of 0.1 to both sides turn by twice their angle, whose sine is 2·0.1/1.01; slopes of 0.05 by 2·0.05/1.0025.
+        let nearly = |dent| quad([a, (4.0, dent), (8.0, 0.0), (4.0, 6.0)]);
+        assert!(is_convex(&nearly(-0.4), 0.15) && !is_convex(&nearly(-0.2), 0.15));
+    }
 
     #[test]
     fn area_and_inside_of_a_literal_polygon() {

@@ -130,6 +130,9 @@ fn card_and_floor(photo: &Photo, empty: Option<&Photo>, options: &MeasureOptions
         pitch_mm: options.card_pitch_mm,
         design: options.card.as_deref().map(|text| card::file::parse("--card", text)).transpose()?,
     };
+    if let Some(corners) = &asked.corners {
+        card::check_corners(photo, corners, asked.design.as_ref())?;
+    }
     let (search, reduced) = rayon::join(|| card::find(photo, &asked), || floor::reduced(photo));
     let told = FloorOptions { tray: options.tray.as_deref(), empty };
     let tone = Tone::of_card(search.card.as_ref(), options.edition);
@@ -147,7 +150,8 @@ fn calibration(search: &Search, floor: &Floor, options: &MeasureOptions) -> Cali
 /// Measures one photo.
 ///
 /// # Errors
-/// Options that do not fit the photo: a tray without area, an empty-tray photo of another size.
+/// Options that do not fit the photo: corners that can be no card's, a tray without area or outside the picture, an
+/// empty-tray photo of another size.
 pub fn measure<'a>(photo: &'a Photo, given: Given<'_>, options: &MeasureOptions) -> Result<Measured<'a>> {
     let (search, floor) = card_and_floor(photo, given.empty, options)?;
     let card = search.card.as_ref();

@@ -61,6 +61,29 @@ fn a_correction_that_meets_nothing_is_refused_and_not_kept() {
 }
 
 #[test]
+fn corners_that_can_be_no_card_s_are_refused_and_not_kept() {
+    let dir = tempfile::tempdir().unwrap();
+    let hash = seed::book(dir.path(), "K2-1");
+    let server = Server::start(dir.path());
+    let kept = || {
+        let book = broodhue::book::Book::open(dir.path()).unwrap();
+        let card = broodhue::book::corrections::card_of_photo(&book.read(), &hash, None).unwrap();
+        (card, broodhue::book::measurements::latest(&book.read(), &hash).unwrap())
+    };
+    let before = kept();
+    for corners in [
+        [[100.0, 100.0], [400.0, 100.0], [100.0, 300.0], [400.0, 300.0]],
+        [[100.0, 100.0], [110.0, 100.0], [110.0, 110.0], [100.0, 110.0]],
+        [[0.0, 0.0], [1e12, 0.0], [1e12, 1e12], [0.0, 1e12]],
+    ] {
+        let answer = server.post("/corners", &ask(&hash, "Nell", &json!({ "corners": corners })));
+        assert!((400..500).contains(&answer.status), "{corners:?}: {} {}", answer.status, answer.body);
+        assert!(answer.body.contains("corner") && answer.body.contains("hint"), "{}", answer.body);
+    }
+    assert_eq!(kept(), before);
+}
+
+#[test]
 fn what_was_taken_back_elsewhere_is_caught_up_with_when_the_page_opens() {
     let dir = tempfile::tempdir().unwrap();
     let hash = seed::book(dir.path(), "K2-1");
