@@ -1,8 +1,10 @@
-//! Places nobody can mean: coordinates far outside the picture, crossed corners. Each is refused or answered with "nothing there".
+//! Places nobody can mean: coordinates far outside the picture, crossed corners, trays of a few pixels. Each is refused or answered
+//! with "nothing there", in good time.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
 use std::io::Cursor;
 use std::path::Path;
+use std::time::{Duration, Instant};
 
 use broodhue::card;
 use broodhue::error::Result;
@@ -108,5 +110,27 @@ fn the_finder_reads_nothing_between_corners_beyond_all_reckoning() {
         let corners = points([(0.0, 0.0), (far, 0.0), (far, far), (0.0, far)]);
         let search = card::find(&photo, &card::FindOptions { corners: Some(corners), ..card::FindOptions::default() });
         assert!(search.card.is_none_or(|c| c.patches.iter().all(|p| p.pixels == 0)));
+    }
+}
+
+#[test]
+fn trays_hardly_in_the_picture_are_refused_at_once() {
+    let photo = sample();
+    let (w, h) = (f64::from(photo.width), f64::from(photo.height));
+    let with = |tray: &[Point]| MeasureOptions { tray: Some(tray.to_vec()), ..MeasureOptions::default() };
+    let mut trays = vec![
+        points([(w + 5.0, h), (w + 100.0, h), (w + 100.0, h + 100.0)]),
+        points([(w / 2.0, h / 2.0), (w / 2.0 + 40.0, h / 2.0), (w / 2.0, h / 2.0 + 40.0)]),
+    ];
+    trays.extend(FAR.map(|far| points([(far, 0.0), (far, far), (2.0 * far.clamp(-1e300, 1e300), far)])));
+    for tray in trays {
+        let since = Instant::now();
+        let error = measure(&photo, &with(&tray)).unwrap_err();
+        assert!(error.message.contains("--tray") && !error.hint.is_empty(), "{tray:?}: {error}");
+        assert!(since.elapsed() < Duration::from_secs(20), "{tray:?} took {:?}", since.elapsed());
+    }
+    // Around the whole picture from far away: all of it is tray.
+    for far in [1e9, 1e200] {
+        measure(&photo, &with(&points([(-far, -far), (far, -far), (far, far), (-far, far)]))).unwrap();
     }
 }

@@ -149,7 +149,7 @@ pub(super) fn smooth_patches(cells: &Cells, least: usize, barred: &[bool]) -> Ve
     roots.iter().for_each(|&r| sizes[r] += 1);
     // Few are large enough, so that each may look through all cells for its own.
     let mut patches: Vec<Patch> = (0..n)
-        .filter(|&r| sizes[r] >= least.max(1))
+        .filter(|&r| !barred[r] && sizes[r] >= least.max(1))
         .map(|r| (0..n).filter(|&k| roots[k] == r).collect::<Vec<_>>())
         .map(|cells_of| Patch { hull: hull_of(cells, &cells_of), cells: cells_of })
         .collect();
@@ -202,6 +202,17 @@ pub(super) fn hull_of(cells: &Cells, members: &[usize]) -> Vec<Point> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn barred_cells_are_no_patches() {
+        let pixels = vec![LinearRgb::new(0.5, 0.5, 0.5); 80 * 40];
+        let cells = Cells::of(&LinearImage { factor: 2, width: 80, height: 40, pixels });
+        let left = |k: usize| k % cells.width < cells.width / 2;
+        let barred: Vec<bool> = (0..cells.lab.len()).map(left).collect();
+        let patches = smooth_patches(&cells, 0, &barred);
+        assert_eq!(patches.len(), 1);
+        assert!(!patches[0].cells.iter().any(|&k| left(k)));
+    }
 
     #[test]
     fn inner_cells_keep_away_from_holes_and_stay_at_the_picture_s_edge() {

@@ -19,6 +19,8 @@ use super::{Background, Floor, FloorOptions, LightField, TraySource};
 
 /// Length of the reduced picture's longer side the reduction aims at: a fry of 7 mm in a 300 mm tray is 30 of its pixels long.
 const REDUCED_SIDE: u32 = 1200;
+/// Fewest cells of a tray that a person gave: four for each of the fifteen numbers of the light over it (starting value).
+const LEAST_CELLS: usize = 60;
 /// Number of floor pixels the noise is judged by.
 const SAMPLES: usize = 4000;
 /// Difference in L*a*b* up to which a cell counts as explained by the background.
@@ -44,7 +46,7 @@ pub fn reduced(photo: &Photo) -> LinearImage {
 /// the light differs from that at the card's centre (at the middle of the tray when there is no card).
 ///
 /// # Errors
-/// A given tray of fewer than three corners or without area, an empty-tray photo of another size.
+/// A given tray of fewer than three corners, without area or hardly in the picture, an empty-tray photo of another size.
 pub fn model(
     photo: &Photo,
     reduced: LinearImage,
@@ -54,6 +56,9 @@ pub fn model(
 ) -> Result<Floor> {
     check(photo, options)?;
     let cells = Cells::of(&reduced);
+    if let Some(tray) = options.tray {
+        check_inside(photo, &cells, tray)?;
+    }
     let plain = tray::find(&cells, card.map(|c| &c.corners), options.tray);
     let Some((plain, light, bare)) = plain.and_then(|p| level(photo, &cells, p, options.tray.is_some())) else {
         return Ok(unknown(photo, reduced, options));
@@ -124,6 +129,24 @@ fn check(photo: &Photo, options: &FloorOptions<'_>) -> Result<()> {
         ));
     }
     Ok(())
+}
+
+/// A given tray must show enough of its floor for the light over it to be told.
+fn check_inside(photo: &Photo, cells: &Cells, tray: &[Point]) -> Result<()> {
+    let inside = (0..cells.lab.len()).filter(|&k| polygon_contains(tray, cells.place(k))).count();
+    if inside >= LEAST_CELLS {
+        return Ok(());
+    }
+    let side = cells.step;
+    Err(Error::failed(
+        &photo.name,
+        format!(
+            "of the tray given with --tray only {inside} squares of {side:.0} × {side:.0} pixels lie in the picture of {} × {} pixels, at \
+             least {LEAST_CELLS} are needed",
+            photo.width, photo.height
+        ),
+        "give the corners of the tray's inside in pixels of the upright picture, in order around it",
+    ))
 }
 
 fn not_plain(plainness: f64) -> Warning {
