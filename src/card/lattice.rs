@@ -1,6 +1,6 @@
 //! Spots of similar size that stand in rows and columns become lattices, seen in any perspective.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashSet};
 
 use super::blobs::Blob;
 use crate::geometry::{Homography, Point};
@@ -31,11 +31,11 @@ const MOST_LATTICES: usize = 200;
 /// Most nodes followed; a larger lattice is tiling or cloth, not a card.
 const MOST_NODES: usize = 300;
 
-/// Spots in rows and columns.
+/// Spots in rows and columns, in an order of their own: where two spots may stand for one node, every run takes the same.
 #[derive(Debug, Clone)]
 pub(super) struct Lattice {
     /// The spots that belong to it.
-    pub(super) nodes: HashMap<Node, Blob>,
+    pub(super) nodes: BTreeMap<Node, Blob>,
     /// From lattice coordinates to reduced pixels.
     pub(super) to_px: Homography,
 }
@@ -65,7 +65,7 @@ pub(super) fn lattices(blobs: &[Blob]) -> Vec<Lattice> {
         if taken[seed] {
             continue;
         }
-        let mut grown: Option<HashMap<Node, usize>> = None;
+        let mut grown: Option<BTreeMap<Node, usize>> = None;
         for basis in field.bases(seed) {
             let next = field.grow(seed, basis);
             if grown.as_ref().is_none_or(|g| next.len() > g.len()) {
@@ -142,8 +142,8 @@ impl Field {
     }
 
     /// Follows the steps from spot to spot, letting them bend with the perspective.
-    fn grow(&self, seed: usize, basis: Basis) -> HashMap<Node, usize> {
-        let mut nodes = HashMap::from([((0, 0), seed)]);
+    fn grow(&self, seed: usize, basis: Basis) -> BTreeMap<Node, usize> {
+        let mut nodes = BTreeMap::from([((0, 0), seed)]);
         let mut used = HashSet::from([seed]);
         let mut queue = vec![((0, 0), basis)];
         let mut next = 0;
@@ -181,7 +181,7 @@ impl Field {
     }
 
     /// Takes spots out that the common perspective does not explain, and takes in those it points to.
-    fn settle(&self, mut nodes: HashMap<Node, usize>) -> Option<HashMap<Node, usize>> {
+    fn settle(&self, mut nodes: BTreeMap<Node, usize>) -> Option<BTreeMap<Node, usize>> {
         for _ in 0..3 {
             let map = self.map(&nodes)?;
             nodes.retain(|&node, &mut i| {
@@ -213,17 +213,14 @@ impl Field {
         Some(nodes)
     }
 
-    fn map(&self, nodes: &HashMap<Node, usize>) -> Option<Homography> {
-        let mut pairs: Vec<(Node, usize)> = nodes.iter().map(|(n, i)| (*n, *i)).collect();
-        // Sums do not depend on the order of a hash map.
-        pairs.sort_unstable();
-        let from: Vec<Point> = pairs.iter().map(|(n, _)| at(*n)).collect();
-        let to: Vec<Point> = pairs.iter().map(|(_, i)| self.blobs[*i].centre).collect();
+    fn map(&self, nodes: &BTreeMap<Node, usize>) -> Option<Homography> {
+        let from: Vec<Point> = nodes.keys().map(|n| at(*n)).collect();
+        let to: Vec<Point> = nodes.values().map(|i| self.blobs[*i].centre).collect();
         // Few spots fix a slant but not a vanishing line.
-        if pairs.len() < 9 { Homography::fit_affine(&from, &to) } else { Homography::fit(&from, &to) }
+        if nodes.len() < 9 { Homography::fit_affine(&from, &to) } else { Homography::fit(&from, &to) }
     }
 
-    fn finish(&self, nodes: HashMap<Node, usize>) -> Option<Lattice> {
+    fn finish(&self, nodes: BTreeMap<Node, usize>) -> Option<Lattice> {
         let to_px = self.map(&nodes)?;
         Some(Lattice { nodes: nodes.into_iter().map(|(n, i)| (n, self.blobs[i])).collect(), to_px })
     }
@@ -231,4 +228,39 @@ impl Field {
 
 fn length(d: Point) -> f64 {
     d.distance(Point::default())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Five by five spots whose area grows from left to right; in the middle a small one, which only the first column is like, and a
+    /// large one, which only the last is like.
+    fn spots() -> Vec<Blob> {
+        let spot = |x: f64, y: f64, area: f64| Blob {
+            centre: Point::new(x, y),
+            area,
+            moments: [area / 12.0, 0.0, area / 12.0],
+        };
+        let areas = [100.0, 200.0, 200.0, 200.0, 300.0];
+        let mut all = vec![spot(39.0, 40.0, 60.0), spot(41.0, 40.0, 600.0)];
+        for k in (0..25u8).filter(|k| *k != 12) {
+            let (column, row) = (k % 5, k / 5);
+            all.push(spot(20.0 * f64::from(column), 20.0 * f64::from(row), areas[usize::from(column)]));
+        }
+        all
+    }
+
+    #[test]
+    fn of_two_spots_for_one_node_every_run_takes_the_same() {
+        let spots = spots();
+        let run = || {
+            let mut nodes: Vec<(Node, f64)> = lattices(&spots)[0].nodes.iter().map(|(n, b)| (*n, b.area)).collect();
+            nodes.sort_by_key(|n| n.0);
+            nodes
+        };
+        let first = run();
+        assert_eq!(first.len(), 25, "the middle is taken in");
+        assert!((0..32).all(|_| run() == first));
+    }
 }
