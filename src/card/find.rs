@@ -7,7 +7,7 @@ use super::candidate::{Candidate, Finding, LEAST_SPOTS};
 use super::lattice::{Lattice, lattices};
 use super::order::Pattern;
 use super::place::{Placement, placements};
-use super::{Card, Design, FindOptions, Layout, Search};
+use super::{Card, Design, FindOptions, Search};
 use crate::photo::{EncodedImage, Photo};
 
 /// Longest side of the coarsest picture searched: a chart a tenth of the picture wide has patches of 7 pixels there.
@@ -99,13 +99,9 @@ impl<'a> Hunt<'a> {
             return Search { card: None, others: Vec::new(), reason: self.reason() };
         }
         // A card whose colours are known, before any that is only a card.
-        cards.sort_by_key(|c| c.layout == Layout::Unknown24);
+        cards.sort_by_key(|c| !c.has_known_colours());
         let others = cards.split_off(1);
-        let mut card = cards.pop();
-        if let (Some(card), false) = (&mut card, others.is_empty()) {
-            card.notes.push(format!("{} further card(s) in the picture; the best was taken", others.len()));
-        }
-        Search { card, others, reason: String::new() }
+        Search { card: cards.pop(), others, reason: String::new() }
     }
 
     fn reason(&self) -> String {

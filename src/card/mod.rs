@@ -141,6 +141,11 @@ impl Card {
         Some(scale.after(&self.to_px.inverse()?))
     }
 
+    /// Whether anybody knows what its patches should look like.
+    pub fn has_known_colours(&self) -> bool {
+        !reference::of_card(self, reference::Edition::default()).is_empty()
+    }
+
     /// Centre of the card in the picture: where the lighting field is 1.
     pub fn centre(&self) -> Point {
         let n = self.patches.len().max(1) as f64;
