@@ -1,10 +1,13 @@
-//! The printed tray card, fresh from the printer, with and without the chart beside it: which of the two is taken.
+//! The printed tray card, fresh from the printer, with and without the chart beside it: which of the two is taken, what corners
+//! by hand make of it, and from which photos it is learned.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "drawn pixels")]
 
 mod common;
 
 use std::io::Cursor;
+use std::path::Path;
+use std::process::Command;
 
 use broodhue::card::tray::{CELL_MM, COLOURS, COLUMNS, FIRST_MM, MARK_MM, MARKS, PATCH_MM, PITCH_MM, ROWS, SHEET_MM};
 use broodhue::card::tray::{cell_offset, mark_place};
@@ -113,4 +116,20 @@ fn the_chart_goes_before_a_tray_card_of_unknown_colours() {
     assert!(report.card.fit.is_some(), "{:?}", report.card.reasons);
     let said = report.warnings.iter().filter(|w| w.contains("further card")).count();
     assert_eq!(said, 1, "{:?}", report.warnings);
+}
+
+#[test]
+fn a_tray_card_stays_one_when_a_corner_is_moved_by_hand() {
+    let alone = photo(&scene(None));
+    let mut corners = card::find(&alone, &FindOptions::default()).card.unwrap().corners;
+    corners[2] = corners[2] + Point::new(-4.0, 3.0);
+    let moved = |photo: &Photo, corners: Quad| {
+        card::find(photo, &FindOptions { corners: Some(corners), ..FindOptions::default() }).card.unwrap()
+    };
+    let card = moved(&alone, corners);
+    assert_eq!((card.layout, card.patches.len()), (Layout::Tray, COLUMNS * ROWS));
+    // The chart's own corners still mean the chart.
+    let chart = [(-0.62, -0.62), (5.62, -0.62), (5.62, 3.62), (-0.62, 3.62)]
+        .map(|(x, y)| CHART_AT + Point::new(x, y) * CHART_PITCH);
+    assert_eq!(moved(&photo(&scene(Some(AFTER_2014))), chart).layout, Layout::Chart24);
 }

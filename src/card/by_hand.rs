@@ -1,9 +1,9 @@
 //! A card whose corners a person pointed out.
 
-use super::candidate::{LEAST_PITCH, card};
+use super::candidate::{LEAST_PITCH, MARKED, card};
 use super::order::Pattern;
 use super::place::inner_mean;
-use super::{Design, FindOptions, Search};
+use super::{Design, FindOptions, Search, tray};
 use crate::error::{Error, Result};
 use crate::geometry::{Homography, Point, Quad, is_convex};
 use crate::photo::Photo;
@@ -53,15 +53,21 @@ pub fn check(photo: &Photo, corners: &Quad, design: Option<&Design>) -> Result<(
     Ok(())
 }
 
-/// The card between the four corners of its outer edge, given in the order of the card as printed.
+/// The card between the four corners of its outer edge, given in the order of the card as printed. Without a design it is the
+/// tray card where its marks are seen, else the chart.
 pub(super) fn search(photo: &Photo, corners: &Quad, options: &FindOptions) -> Search {
-    let design = options.design.clone().unwrap_or_else(Design::chart);
-    let Some(to_px) = Homography::from_quads(&design.around(design.edge), corners) else {
+    let image = photo.reduced_encoded(1);
+    let laid = |design: &Design| Homography::from_quads(&design.around(design.edge), corners);
+    let design = options.design.clone().unwrap_or_else(|| {
+        let tray = Design::tray();
+        let marked = laid(&tray).and_then(|to_px| tray::marks(&image, &to_px)).is_some_and(|seen| seen >= MARKED.0);
+        if marked { tray } else { Design::chart() }
+    });
+    let Some(to_px) = laid(&design) else {
         let reason = "the corners given with --card-corners lie in line; give the four corners of the card's outer edge, \
                       beginning at the first patch (the chart's brown one) and going along its row";
         return Search { card: None, others: Vec::new(), reason: reason.into() };
     };
-    let image = photo.reduced_encoded(1);
     let colours: Vec<_> = design.places().map(|p| inner_mean(&image, &to_px, p)).collect();
     let matched = Pattern::new(design.clone()).explain(&colours, true);
     let odd = matched.map_or_else(|| vec![false; design.count()], |m| m.odd);

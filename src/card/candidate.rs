@@ -23,7 +23,7 @@ pub(super) const LEAST_SPOTS: f64 = 0.41;
 
 /// A marked card is told by its marks: so well they must be seen, and so much the colours may then leave unexplained,
 /// since nobody knows what a home printer made of them. Starting values: 14 of 16 cells right give 0.75.
-const MARKED: (f64, f64) = (0.7, 0.45);
+pub(super) const MARKED: (f64, f64) = (0.7, 0.45);
 
 /// Share of the patches in the picture that must be even inside. Right places have 17 of 24 and more, in glare too.
 const LEAST_EVEN: f64 = 0.65;
