@@ -1,6 +1,6 @@
 //! An embedded ICC profile as tables of ours, or as a way to bring the pixels to sRGB.
 
-use moxcms::{ColorProfile, DataColorSpace, Layout, ProfileText, ToneReprCurve, TransformOptions};
+use moxcms::{ColorProfile, DataColorSpace, Layout, ProfileText, RenderingIntent, ToneReprCurve, TransformOptions};
 
 use super::{Profile, Samples};
 use crate::colour::SRGB_TO_XYZ_D50;
@@ -19,8 +19,8 @@ const SAME_PRIMARIES: f64 = 0.002;
 pub(super) enum Managed {
     /// Tables and a matrix do.
     Tables(Profile),
-    /// The profile is a table of colours itself; pixels must be sent through it.
-    Through(Box<ColorProfile>),
+    /// The profile is a table of colours itself; pixels must be sent through the table of that intent.
+    Through(Box<ColorProfile>, RenderingIntent),
 }
 
 /// Reads a profile for RGB samples, or for grey ones spread over three channels.
@@ -37,15 +37,19 @@ pub(super) fn read(bytes: &[u8], grey: bool, sixteen: bool) -> Result<Managed, S
             Ok(Managed::Tables(Profile::from_curves(&name, |_, v| curve(v), None, sixteen)))
         }
         (DataColorSpace::Rgb, true) => matrix_profile(&profile, &name, sixteen),
-        (DataColorSpace::Rgb, false) if tabular(&profile) => Ok(Managed::Through(Box::new(profile))),
-        (DataColorSpace::Rgb, false) => matrix_profile(&profile, &name, sixteen),
+        (DataColorSpace::Rgb, false) => match table(&profile) {
+            Some(intent) => Ok(Managed::Through(Box::new(profile), intent)),
+            None => matrix_profile(&profile, &name, sixteen),
+        },
         (space, _) => Err(format!("it is for {space:?} values")),
     }
 }
 
-/// Whether a table of colours stands in for tone curves and matrix (it goes before them: ICC.1:2022 section 8.10.2).
-fn tabular(profile: &ColorProfile) -> bool {
-    profile.lut_a_to_b_colorimetric.is_some() || profile.lut_a_to_b_perceptual.is_some()
+/// The table of colours that stands in for tone curves and matrix (it goes before them: ICC.1:2022 section 8.10.2). One that
+/// renders perceptually may have changed colours to please, so that it is only taken where no other is there.
+fn table(profile: &ColorProfile) -> Option<RenderingIntent> {
+    let colorimetric = profile.lut_a_to_b_colorimetric.is_some().then_some(RenderingIntent::RelativeColorimetric);
+    colorimetric.or_else(|| profile.lut_a_to_b_perceptual.is_some().then_some(RenderingIntent::Perceptual))
 }
 
 fn matrix_profile(profile: &ColorProfile, name: &str, sixteen: bool) -> Result<Managed, String> {
@@ -105,19 +109,24 @@ fn name(profile: &ColorProfile) -> String {
     if text.is_empty() { "embedded profile".to_owned() } else { text.to_owned() }
 }
 
-/// Sends every pixel through a profile that is a table; the result is sRGB with 16 bits a channel.
+/// Sends every pixel through a profile's table of that intent; the result is sRGB with 16 bits a channel.
 ///
 /// # Errors
 /// Why that cannot be done, as a clause.
-pub(super) fn through(profile: &ColorProfile, samples: &Samples) -> Result<(Samples, Profile, Warning), String> {
+pub(super) fn through(
+    profile: &ColorProfile,
+    rendering_intent: RenderingIntent,
+    samples: &Samples,
+) -> Result<(Samples, Profile, Warning), String> {
     let from: Vec<u16> = match samples {
         // 255 becomes 65535 exactly.
         Samples::Eight(v) => v.iter().map(|&s| u16::from(s) * 257).collect(),
         Samples::Sixteen(v) => v.clone(),
     };
     let mut to = vec![0u16; from.len()];
+    let options = TransformOptions { rendering_intent, ..TransformOptions::default() };
     profile
-        .create_transform_16bit(Layout::Rgb, &ColorProfile::new_srgb(), Layout::Rgb, TransformOptions::default())
+        .create_transform_16bit(Layout::Rgb, &ColorProfile::new_srgb(), Layout::Rgb, options)
         .and_then(|t| t.transform(&from, &mut to))
         .map_err(|e| format!("its colour table cannot be used: {e}"))?;
     let warning = Warning::new(

@@ -225,8 +225,8 @@ fn manage(samples: Samples, grey: bool, icc: Option<&[u8]>, warnings: &mut Vec<W
     };
     let outcome = managed.and_then(|managed| match managed {
         Managed::Tables(profile) => Ok((None, profile)),
-        Managed::Through(table) => {
-            let (converted, profile, warning) = icc::through(&table, &samples)?;
+        Managed::Through(table, intent) => {
+            let (converted, profile, warning) = icc::through(&table, intent, &samples)?;
             warnings.push(warning);
             Ok((Some(converted), profile))
         }
