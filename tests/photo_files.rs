@@ -51,6 +51,17 @@ fn sixteen_bits_stay_sixteen() {
     assert!((a - 0.215_861).abs() < 1e-5 && b > a && b - a < 1e-4, "{a} {b}");
 }
 
+#[test]
+fn floating_point_values_keep_their_fineness_and_say_what_they_are_taken_for() {
+    let eight = opened("a.png", &make::encoded(ImageFormat::Png));
+    for opacity in [false, true] {
+        let photo = opened("a.tiff", &make::float_tiff(opacity));
+        assert_eq!(photo.warnings.iter().map(|w| w.code.as_str()).collect::<Vec<_>>(), ["float-values"]);
+        assert!(matches!(photo.samples, Samples::Sixteen(_)));
+        assert_eq!(photo.encoded(20, 15), eight.encoded(20, 15));
+    }
+}
+
 /// EXIF 2.32 section 4.6.4: what each orientation says of the stored picture, and where its top-left corner goes.
 #[test]
 fn all_eight_orientations_stand_upright() {
@@ -106,6 +117,14 @@ fn printing_colours_are_read_with_a_warning() {
     let [here, right, below] = [(3, 3), (44, 3), (3, 28)].map(|(x, y)| photo.encoded(x, y));
     assert!(here[0] > right[0] + 100 && here[1].abs_diff(right[1]) < 40, "{here:?} {right:?}");
     assert!(here[1] > below[1] + 100 && here[0].abs_diff(below[0]) < 40, "{here:?} {below:?}");
+}
+
+#[test]
+fn a_tiff_in_printing_colours_says_so_too() {
+    let photo = opened("cmyk.tif", &make::printing_tiff());
+    assert_eq!(photo.warnings.iter().map(|w| w.code.as_str()).collect::<Vec<_>>(), ["cmyk"]);
+    let [red, green, blue] = photo.encoded(8, 8);
+    assert!(red + 100 < green && green == blue, "cyan: {red} {green} {blue}");
 }
 
 #[test]

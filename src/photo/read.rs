@@ -3,7 +3,7 @@
 use std::io::Cursor;
 
 use image::metadata::Orientation;
-use image::{ColorType, DynamicImage, ImageDecoder, ImageFormat, ImageReader, RgbImage};
+use image::{ColorType, DynamicImage, ExtendedColorType, ImageDecoder, ImageFormat, ImageReader, RgbImage};
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
@@ -53,7 +53,9 @@ pub fn read(name: &str, bytes: &[u8], limits: Limits) -> Result<Photo> {
         p @ (DynamicImage::ImageRgb16(_)
         | DynamicImage::ImageRgba16(_)
         | DynamicImage::ImageLuma16(_)
-        | DynamicImage::ImageLumaA16(_)) => Samples::Sixteen(p.into_rgb16().into_raw()),
+        | DynamicImage::ImageLumaA16(_)
+        | DynamicImage::ImageRgb32F(_)
+        | DynamicImage::ImageRgba32F(_)) => Samples::Sixteen(p.into_rgb16().into_raw()),
         p => Samples::Eight(p.into_rgb8().into_raw()),
     };
     let mut warnings = decoded.warnings;
@@ -148,8 +150,18 @@ fn collect(mut decoder: impl ImageDecoder, mut warnings: Vec<Warning>) -> image:
     };
     let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
     let icc = decoder.icc_profile().ok().flatten();
+    if matches!(decoder.original_color_type(), ExtendedColorType::Cmyk8 | ExtendedColorType::Cmyk16) {
+        warnings.push(printing_colours());
+    }
     let mut picture = pixels(decoder)?;
     picture.apply_orientation(orientation);
+    if icc.as_ref().is_none_or(Vec::is_empty)
+        && matches!(picture, DynamicImage::ImageRgb32F(_) | DynamicImage::ImageRgba32F(_))
+    {
+        let message = "the picture holds floating-point values and no colour profile; 0 to 1 is read as sRGB, and if they are \
+                       linear light all colours are wrong (export the photo as 16-bit TIFF or JPEG in sRGB)";
+        warnings.push(Warning::new("float-values", message));
+    }
     Ok(Decoded { picture, icc, about, warnings })
 }
 
@@ -181,10 +193,15 @@ fn check_jpeg(name: &str, bytes: &[u8], warnings: &mut Vec<Warning>) -> Result<(
         warnings.push(Warning::new("coarse-photo", message));
     }
     if outline.channels == 4 {
-        let message = "the JPEG is in printing colours (CMYK); its colours are only roughly those of the scene (export the photo as sRGB)";
-        warnings.push(Warning::new("cmyk", message));
+        warnings.push(printing_colours());
     }
     Ok(())
+}
+
+/// The decoder makes printing colours into RGB by rule of thumb, whatever their profile says.
+fn printing_colours() -> Warning {
+    let message = "the picture is in printing colours (CMYK); its colours are only roughly those of the scene (export the photo as sRGB)";
+    Warning::new("cmyk", message)
 }
 
 fn about_tiff(name: &str, bytes: &[u8]) -> Result<About> {

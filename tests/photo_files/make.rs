@@ -41,6 +41,13 @@ pub(crate) fn sixteen_bit_png() -> Vec<u8> {
     write(&DynamicImage::ImageRgb16(wide), ImageFormat::Png)
 }
 
+/// The picture as TIFF of floating-point values, with an opacity where asked.
+pub(crate) fn float_tiff(opacity: bool) -> Vec<u8> {
+    let rgb = picture().into_rgb32f();
+    let picture: DynamicImage = if opacity { DynamicImage::from(rgb).into_rgba32f().into() } else { rgb.into() };
+    write(&picture, ImageFormat::Tiff)
+}
+
 /// An EXIF block (little-endian TIFF) with orientation, time and offset: EXIF 2.32 tags 0x0112, 0x9003, 0x9011.
 pub(crate) fn exif(orientation: u16, time: &str, offset: &str) -> Vec<u8> {
     let mut out = b"II*\0\x08\0\0\0".to_vec();
@@ -106,6 +113,35 @@ fn tiff(time: &str, more: &[(u16, u16, u32, u32)]) -> Vec<u8> {
 
 pub(crate) fn tiff_with_time(time: &str) -> Vec<u8> {
     tiff(time, &[])
+}
+
+/// An uncompressed 16 × 16 TIFF in printing colours (TIFF 6.0 section 16): cyan ink alone, half of it.
+pub(crate) fn printing_tiff() -> Vec<u8> {
+    let pixels_at = 8 + 2 + 12 * 9 + 4 + 8;
+    let tags: [(u16, u16, u32, u32); 9] = [
+        (0x0100, 3, 1, 16),
+        (0x0101, 3, 1, 16),
+        // Four numbers do not fit into the entry and stand behind the directory.
+        (0x0102, 3, 4, pixels_at - 8),
+        (0x0103, 3, 1, 1),
+        (0x0106, 3, 1, 5),
+        (0x0111, 4, 1, pixels_at),
+        (0x0115, 3, 1, 4),
+        (0x0116, 3, 1, 16),
+        (0x0117, 4, 1, 4 * 256),
+    ];
+    let mut out = b"II*\0\x08\0\0\0".to_vec();
+    out.extend(9u16.to_le_bytes());
+    for (tag, kind, count, value) in tags {
+        out.extend(tag.to_le_bytes());
+        out.extend(kind.to_le_bytes());
+        out.extend(count.to_le_bytes());
+        out.extend(value.to_le_bytes());
+    }
+    out.extend([0; 4]);
+    out.extend([8, 0].repeat(4));
+    out.extend([128, 0, 0, 0].repeat(256));
+    out
 }
 
 /// The same with DNGVersion 1.4 (DNG specification, tag 50706).
