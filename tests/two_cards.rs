@@ -133,3 +133,32 @@ fn a_tray_card_stays_one_when_a_corner_is_moved_by_hand() {
         .map(|(x, y)| CHART_AT + Point::new(x, y) * CHART_PITCH);
     assert_eq!(moved(&photo(&scene(Some(AFTER_2014))), chart).layout, Layout::Chart24);
 }
+
+/// Runs `card learn` on a picture; what it says on stderr, its exit code, and whether it wrote a card file.
+fn learn(picture: &RgbImage) -> (String, Option<i32>, bool) {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("both.png"), bytes(picture)).unwrap();
+    let out = Command::new(Path::new(env!("CARGO_BIN_EXE_broodhue")))
+        .current_dir(folder.path())
+        .args(["card", "learn", "both.png", "--out", "mine.toml"])
+        .output()
+        .unwrap();
+    let written = folder.path().join("mine.toml").exists();
+    (String::from_utf8(out.stderr).unwrap(), out.status.code(), written)
+}
+
+#[test]
+fn a_card_is_learned_beside_a_good_chart_only() {
+    let (message, code, written) = learn(&scene(Some(AFTER_2014)));
+    assert_eq!((code, written), (Some(0), true), "{message}");
+    // A faded chart: each coloured patch off in its own way, so that none tells how the next is seen.
+    let mut random = ChaCha8Rng::seed_from_u64(8);
+    let mut faded = AFTER_2014;
+    for [l, a, b] in &mut faded[..18] {
+        let mut off = |most: f64| random.random_range(-most..most);
+        (*l, *a, *b) = (*l + off(9.0), *a + off(16.0), *b + off(16.0));
+    }
+    let (message, code, written) = learn(&scene(Some(faded)));
+    assert_eq!((code, written), (Some(1), false), "{message}");
+    assert!(message.contains("the chart's colours are poor") && message.contains("hint"), "{message}");
+}

@@ -46,6 +46,9 @@ struct Map {
     tone: Tone,
     correction: Option<Grid>,
     spread: Spread,
+    /// What a card file says of its own colours: a learned card shares its chart's error, which leave-one-out among its patches
+    /// cannot see. Zero for the chart, whose published colours are nobody's measurement of this print.
+    stated: ColourError,
 }
 
 impl Calibration {
@@ -63,7 +66,9 @@ impl Calibration {
         match chosen {
             Some(chosen) => {
                 let edition = (card.layout == Layout::Chart24).then_some(edition);
-                Self { edition, ..Self::from_chosen(&chosen, &patches, unreadable, references.len()) }
+                let known = card.known.iter().map(|k| k.error);
+                let stated = ColourError::shared(known.sum::<f64>() / card.known.len().max(1) as f64);
+                Self { edition, ..Self::from_chosen(&chosen, &patches, unreadable, references.len(), stated) }
             }
             None => Self {
                 left_out: unreadable,
@@ -75,7 +80,13 @@ impl Calibration {
         }
     }
 
-    fn from_chosen(chosen: &Chosen, patches: &[Patch], mut left_out: Vec<(usize, LeftOut)>, on_card: usize) -> Self {
+    fn from_chosen(
+        chosen: &Chosen,
+        patches: &[Patch],
+        mut left_out: Vec<(usize, LeftOut)>,
+        on_card: usize,
+        stated: ColourError,
+    ) -> Self {
         left_out.extend(&chosen.suspects);
         left_out.sort_unstable_by_key(|l| l.0);
         let fit = report(chosen);
@@ -89,6 +100,7 @@ impl Calibration {
                 correction: chosen.explained.residue.as_ref().map(super::residue::Residue::grid),
                 spread: Spread::of(&trusted, coloured),
                 explained: chosen.explained.clone(),
+                stated,
             }),
             fit: Some(fit),
             leave_one_out: patches.iter().zip(&chosen.outside).map(|(p, u)| (p.index, u.de00)).collect(),
@@ -147,7 +159,7 @@ impl Calibration {
 
     /// Standard errors of a colour that this calibration gave: the calibration's part alone.
     pub fn error(&self, lab: Lab) -> ColourError {
-        self.map.as_ref().map_or(NO_CARD, |m| m.spread.at(lab, &m.explained))
+        self.map.as_ref().map_or(NO_CARD, |m| m.spread.at(lab, &m.explained).and(m.stated))
     }
 
     /// Standard errors of a colour read on a fish that all fish of the photo share: the calibration's, and what the light

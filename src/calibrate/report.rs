@@ -48,9 +48,19 @@ pub struct ColourError {
 const BETWEEN_CARD_AND_FISH: ColourError = ColourError { l: 0.45, a: 0.5, b: 0.5 };
 
 impl ColourError {
+    /// The error of a card file's colours, which states one figure for L*, a* and b* together: shared evenly.
+    pub(super) fn shared(stated: f64) -> Self {
+        let each = stated / 3f64.sqrt();
+        Self { l: each, a: each, b: each }
+    }
+
     /// This error of a colour at the card's place as that of the same colour on a fish.
     pub(super) fn on_a_fish(self) -> Self {
-        let more = BETWEEN_CARD_AND_FISH;
+        self.and(BETWEEN_CARD_AND_FISH)
+    }
+
+    /// This error and another one that has nothing to do with it.
+    pub(super) fn and(self, more: Self) -> Self {
         Self { l: self.l.hypot(more.l), a: self.a.hypot(more.a), b: self.b.hypot(more.b) }
     }
 

@@ -136,6 +136,25 @@ fn a_grey_card_sets_white_balance_and_says_so() {
     assert!(calibration.error(Lab::new(50.0, 40.0, 30.0)).a > 5.0);
 }
 
+/// What a card file says of its own colours is common to all its patches, as where a learned card has its chart's error.
+#[test]
+fn a_card_file_s_own_error_is_part_of_every_error() {
+    let card = |error: f64| {
+        let mut card = card_of(Layout::Described, &chart_colours(), 6, PHONE);
+        card.known = chart_colours().into_iter().map(|lab| KnownColour { lab, error }).collect();
+        read(&card)
+    };
+    let (sure, unsure) = (card(0.0), card(3.0));
+    for (l, a, b) in FISH {
+        let lab = Lab::new(l, a, b);
+        let (sure, unsure) = (sure.error(lab), unsure.error(lab));
+        // Three units over three axes are √3 on each, more than this clean card's own error.
+        for (sure, unsure) in [(sure.l, unsure.l), (sure.a, unsure.a), (sure.b, unsure.b)] {
+            assert!(sure < 3f64.sqrt() && unsure > 3f64.sqrt() && unsure < 3.0, "{sure} {unsure}");
+        }
+    }
+}
+
 #[test]
 fn without_a_known_card_the_profile_speaks_and_the_verdict_is_poor() {
     let mut card = chart_card(PHONE);

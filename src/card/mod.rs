@@ -53,7 +53,7 @@ pub enum Layout {
 pub struct KnownColour {
     /// CIELAB under D50.
     pub lab: Lab,
-    /// Standard error of that colour, in CIELAB units; 0 when the file states none.
+    /// Standard error of that colour in CIELAB units, L*, a* and b* together; 0 when the file states none.
     pub error: f64,
 }
 

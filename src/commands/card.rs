@@ -9,7 +9,7 @@ use super::desk::{print, print_json};
 use super::photo_args::EditionArg;
 use super::table::aligned;
 use super::{Done, card_check, files};
-use crate::calibrate::Calibration;
+use crate::calibrate::{Calibration, Verdict};
 use crate::card::{self, Card, FindOptions, Layout};
 use crate::error::{Error, Result};
 use crate::floor::LightField;
@@ -117,6 +117,15 @@ fn learn(path: &Path, out: &Path, edition: EditionArg) -> Result<()> {
     let own = of(|l| matches!(l, Layout::Tray | Layout::Unknown24))
         .ok_or_else(|| Error::failed(&place, "no home-printed card in the photo beside the chart", hint))?;
     let calibration = Calibration::from_card(chart, edition.edition(), &LightField::even(0.0));
+    // Poor, too, is what could not be fitted at all.
+    if calibration.verdict == Verdict::Poor {
+        let what = format!("the chart's colours are poor: {}", calibration.reasons.join("; "));
+        return Err(Error::failed(
+            &place,
+            what,
+            "a card is learned once: take the photo again in even, bright light without glare",
+        ));
+    }
     let design = card::learn(
         &place,
         own,
