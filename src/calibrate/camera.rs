@@ -1,7 +1,7 @@
 //! The camera as a few numbers: from the file's linear light to XYZ, with derivatives.
 
 use super::patch::Patch;
-use crate::colour::{Lab, SRGB_TO_XYZ_D50, Xyz, lab_from_xyz, srgb_decode};
+use crate::colour::{D50_WHITE, Lab, SRGB_TO_XYZ_D50, Xyz, lab_from_xyz, srgb_decode};
 
 /// How many numbers describe a camera.
 pub(super) const TERMS: usize = 26;
@@ -180,11 +180,10 @@ fn roots_by(light: Tri) -> Square {
 
 /// Derivative of CIELAB by XYZ (CIE 15:2018), from the CIELAB value itself.
 fn lab_by_xyz(lab: Lab) -> Square {
-    // ICC.1:2022: the D50 white.
-    const WHITE: Tri = [0.964_22, 1.0, 0.825_21];
     let fy = (lab.l + 16.0) / 116.0;
     let slope = |f: f64, white: f64| if f > 6.0 / 29.0 { 1.0 / (3.0 * f * f) } else { 841.0 / 108.0 } / white;
-    let (x, y, z) = (slope(fy + lab.a / 500.0, WHITE[0]), slope(fy, WHITE[1]), slope(fy - lab.b / 200.0, WHITE[2]));
+    let (x, y, z) =
+        (slope(fy + lab.a / 500.0, D50_WHITE[0]), slope(fy, D50_WHITE[1]), slope(fy - lab.b / 200.0, D50_WHITE[2]));
     [[0.0, 116.0 * y, 0.0], [500.0 * x, -500.0 * y, 0.0], [0.0, 200.0 * y, -200.0 * z]]
 }
 

@@ -69,7 +69,7 @@ fn patch(index: usize, reading: &PatchReading, reference: &Reference, place: [f6
     }
 }
 
-/// Each patch's place on the card, −1…1 along the longer spread of the patches' places, 0 at their middle.
+/// Each patch's place on the card, −1…1 across and down, each over the patches' own spread, 0 at their middle.
 fn places(card: &Card) -> Vec<[f64; 2]> {
     let flat = card.to_px.inverse();
     let unit: Vec<Point> = card.patches.iter().map(|p| flat.map_or(p.centre, |h| h.apply(p.centre))).collect();

@@ -28,7 +28,7 @@ impl Prior {
     /// White balance and exposure alone.
     pub(super) fn gains() -> Self {
         let mut sigma = [0.0; TERMS];
-        // Two stops either way: wide enough to say nothing.
+        // A factor of 150 either way, seven stops: wide enough to say nothing.
         sigma[..3].fill(5.0);
         Self(sigma)
     }
@@ -93,7 +93,7 @@ fn loss(camera: &Camera, prior: &Prior, patches: &[&Patch]) -> f64 {
     data + away
 }
 
-/// White balance and exposure from the greys (or the least colourful patches): where the search starts.
+/// White balance and exposure from the greys, or from all patches where there are none: where the search starts.
 pub(super) fn start(patches: &[&Patch]) -> Camera {
     let greys: Vec<_> = patches.iter().filter(|p| p.neutral).collect();
     let from: Vec<_> = if greys.is_empty() { patches.iter().collect() } else { greys };

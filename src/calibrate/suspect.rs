@@ -3,7 +3,7 @@
 use super::camera::Camera;
 use super::patch::Patch;
 use crate::card::LeftOut;
-use crate::colour::{Lab, Xyz, ciede2000, lab_from_xyz, xyz_from_lab};
+use crate::colour::{D50_WHITE, Lab, Xyz, ciede2000, lab_from_xyz, xyz_from_lab};
 
 /// CIEDE2000 below which no patch is suspected: twice what the worst clean patch of a usual phone photo shows in the fit
 /// (open chart photographs, median of the largest residual 4).
@@ -14,9 +14,6 @@ const TIMES_MEDIAN: f64 = 4.0;
 
 /// Share of the difference that a shadow or mirror image must explain.
 const EXPLAINED: f64 = 0.5;
-
-/// The D50 white (ICC.1:2022).
-const WHITE: [f64; 3] = [0.964_22, 1.0, 0.825_21];
 
 /// Patches far off in a way that a lack of light, or added white light, explains.
 pub(super) fn suspects(camera: &Camera, patches: &[&Patch]) -> Vec<(usize, LeftOut)> {
@@ -42,8 +39,9 @@ fn cause(seen: Lab, wanted: Lab, off: f64) -> Option<LeftOut> {
     if lit > 1.0 && ciede2000(brightened, wanted) < EXPLAINED * off {
         return Some(LeftOut::Shaded);
     }
-    let veil = ((s.x - w.x) / WHITE[0] + (s.y - w.y) / WHITE[1] + (s.z - w.z) / WHITE[2]) / 3.0;
-    let unveiled = lab_from_xyz(Xyz::new(s.x - veil * WHITE[0], s.y - veil * WHITE[1], s.z - veil * WHITE[2]));
+    let veil = ((s.x - w.x) / D50_WHITE[0] + (s.y - w.y) / D50_WHITE[1] + (s.z - w.z) / D50_WHITE[2]) / 3.0;
+    let unveiled =
+        lab_from_xyz(Xyz::new(s.x - veil * D50_WHITE[0], s.y - veil * D50_WHITE[1], s.z - veil * D50_WHITE[2]));
     (veil > 0.0 && ciede2000(unveiled, wanted) < EXPLAINED * off).then_some(LeftOut::Glare)
 }
 
@@ -57,7 +55,7 @@ mod tests {
         let xyz = xyz_from_lab(red);
         let dark = lab_from_xyz(Xyz::new(xyz.x / 2.0, xyz.y / 2.0, xyz.z / 2.0));
         assert_eq!(cause(dark, red, ciede2000(dark, red)), Some(LeftOut::Shaded));
-        let veiled = lab_from_xyz(Xyz::new(xyz.x + 0.2 * WHITE[0], xyz.y + 0.2, xyz.z + 0.2 * WHITE[2]));
+        let veiled = lab_from_xyz(Xyz::new(xyz.x + 0.2 * D50_WHITE[0], xyz.y + 0.2, xyz.z + 0.2 * D50_WHITE[2]));
         assert_eq!(cause(veiled, red, ciede2000(veiled, red)), Some(LeftOut::Glare));
     }
 

@@ -33,6 +33,10 @@ pub const SRGB_TO_XYZ_D50: [[f64; 3]; 3] = [
     [0.013_932_2, 0.097_104_5, 0.714_173_3],
 ];
 
+/// White of [`Xyz`] and [`Lab`], the sums of the rows of [`SRGB_TO_XYZ_D50`]: D50 after ASTM E308-01 (B. Lindbloom, "Reference
+/// whites"). The ICC's profile connection space rounds it to 0.9642, 1 and 0.8249.
+pub const D50_WHITE: [f64; 3] = [0.964_22, 1.0, 0.825_21];
+
 /// XYZ (D50) of a linear sRGB value read as the file's profile says, without a card.
 pub fn profile_xyz(rgb: LinearRgb) -> Xyz {
     let v = [f64::from(rgb.red), f64::from(rgb.green), f64::from(rgb.blue)];
@@ -103,4 +107,19 @@ pub fn srgb_encode(linear: f64) -> f64 {
 /// The linear value of an sRGB-encoded one in 0…1 (IEC 61966-2-1).
 pub fn srgb_decode(encoded: f64) -> f64 {
     if encoded <= 0.040_45 { encoded / 12.92 } else { ((encoded + 0.055) / 1.055).powf(2.4) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_white_is_that_of_cielab_and_of_the_matrix() {
+        let [x, y, z] = D50_WHITE;
+        let white = lab_from_xyz(Xyz::new(x, y, z));
+        assert!((white.l - 100.0).abs() < 1e-9 && chroma(white) < 1e-9, "{white:?}");
+        for (row, white) in SRGB_TO_XYZ_D50.iter().zip(D50_WHITE) {
+            assert!((row.iter().sum::<f64>() - white).abs() < 1e-6);
+        }
+    }
 }

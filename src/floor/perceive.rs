@@ -3,10 +3,7 @@
 
 use std::array::from_fn;
 
-use crate::colour::{LinearRgb, SRGB_TO_XYZ_D50};
-
-/// D50 white, CIE 15:2018, Y = 1.
-const WHITE: [f64; 3] = [0.964_22, 1.0, 0.825_21];
+use crate::colour::{D50_WHITE, LinearRgb, SRGB_TO_XYZ_D50};
 
 /// Linear light to X, Y, Z as shares of the white's.
 const SHARES: [[f32; 3]; 3] = shares();
@@ -15,7 +12,7 @@ const fn shares() -> [[f32; 3]; 3] {
     let mut out = [[0.0; 3]; 3];
     let mut i = 0;
     while i < 9 {
-        out[i / 3][i % 3] = (SRGB_TO_XYZ_D50[i / 3][i % 3] / WHITE[i / 3]) as f32;
+        out[i / 3][i % 3] = (SRGB_TO_XYZ_D50[i / 3][i % 3] / D50_WHITE[i / 3]) as f32;
         i += 1;
     }
     out

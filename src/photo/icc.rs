@@ -3,13 +3,11 @@
 use moxcms::{ColorProfile, DataColorSpace, Layout, ProfileText, RenderingIntent, ToneReprCurve, TransformOptions};
 
 use super::{Profile, Samples};
-use crate::colour::SRGB_TO_XYZ_D50;
+use crate::colour::{D50_WHITE, SRGB_TO_XYZ_D50};
 use crate::error::Warning;
 
-/// White of a colour-managed file: ICC.1:2022 section 7.2.16, the profile connection space's illuminant.
-const D50: [f64; 3] = [0.9642, 1.0, 0.8249];
-
-/// How far a matrix profile's white may be from D50 before the profile counts as broken; sound ones are within 0.001.
+/// How far a matrix profile's white may be from D50, a colour-managed file's white (ICC.1:2022 section 7.2.16), before the profile
+/// counts as broken; sound ones are within 0.001.
 const WHITE_TOLERANCE: f64 = 0.02;
 
 /// Entries by which a matrix may differ from the identity and still be sRGB: what profiles' own rounding leaves.
@@ -59,7 +57,7 @@ fn matrix_profile(profile: &ColorProfile, name: &str, sixteen: bool) -> Result<M
         curves.push(evaluator(t.as_ref().ok_or("it has no tone curves")?)?);
     }
     let to_xyz = profile.colorant_matrix().v;
-    let off = |r: usize| (to_xyz[r].iter().sum::<f64>() - D50[r]).abs();
+    let off = |r: usize| (to_xyz[r].iter().sum::<f64>() - D50_WHITE[r]).abs();
     if (0..3).any(|r| off(r).is_nan() || off(r) > WHITE_TOLERANCE) {
         return Err("its white is not the D50 of a colour profile".to_owned());
     }
