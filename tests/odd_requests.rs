@@ -47,7 +47,7 @@ fn points<const N: usize>(places: [(f64, f64); N]) -> [Point; N] {
 
 #[test]
 fn boxes_outside_the_picture_hold_nothing() {
-    let photo = sample();
+    let photo = large();
     let (w, h) = (f64::from(photo.width), f64::from(photo.height));
     let mut boxes = vec![[w + 10.0, 0.0, w + 900.0, 100.0], [-900.0, -900.0, -10.0, -10.0], [0.0, 0.0, 9.0, h]];
     boxes.extend(FAR.map(|far| [far.min(0.0), 0.0, far.max(6.0), 5.0]));

@@ -33,9 +33,6 @@ pub(super) fn fish_in(scene: &Scene<'_>, window: PixelBox) -> Option<Mask> {
     }
     let step = ((f64::from((x1 - x0).max(y1 - y0)) / DETAIL).round() as u32).max(1);
     let (width, height) = (((x1 - x0) / step) as usize, ((y1 - y0) / step) as usize);
-    if width == 0 || height == 0 {
-        return None;
-    }
     let colours: Vec<[f32; 3]> = (0..width * height)
         .map(|k| {
             let (x, y) = (x0 + (k % width) as u32 * step, y0 + (k / width) as u32 * step);
