@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
+use rusqlite::params;
 
 use super::broods::{self, Brood};
 use super::departures::{self, Departure};
@@ -18,6 +19,8 @@ use crate::units::View;
 pub(super) struct Stock {
     pub(super) brood: Brood,
     pub(super) photos: Vec<Sat>,
+    /// Photos that were set aside whole.
+    pub(super) aside: Vec<Sat>,
     /// Photos from another view than the one asked about.
     pub(super) other_views: u32,
     /// By axis.
@@ -48,21 +51,27 @@ pub(super) fn of(book: &Read<'_>, selection: &Selection<'_>) -> Result<Vec<Stock
 
 fn of_brood(book: &Read<'_>, brood: Brood, view: View) -> Result<Stock> {
     let (photos, other_views) = sat(book, &brood, view)?;
+    let (aside, _) = photos_of(book, &brood, view, true)?;
     let (by_hand, left) = (hand::of_brood(book, &brood)?, departures::of_brood(book, &brood)?);
-    Ok(Stock { brood, photos, other_views, by_hand, left })
+    Ok(Stock { brood, photos, aside, other_views, by_hand, left })
 }
 
 /// The photos of a brood from one view that show fish and are not set aside, and how many there are from others. A photo
 /// of an empty tray is no sitting that could replace an earlier one.
 pub(super) fn sat(book: &Read<'_>, brood: &Brood, view: View) -> Result<(Vec<Sat>, u32)> {
+    photos_of(book, brood, view, false)
+}
+
+/// The same, or of those that are set aside.
+fn photos_of(book: &Read<'_>, brood: &Brood, view: View, aside: bool) -> Result<(Vec<Sat>, u32)> {
     let mut statement = book.conn.prepare_cached(
         "SELECT p.id, p.view, s.day FROM photo p JOIN sitting s ON s.id = p.sitting_id
          WHERE s.brood_id = ?1 AND EXISTS (SELECT 1 FROM region r WHERE r.photo_id = p.id AND r.stands = 1)
-         AND NOT EXISTS (
+         AND ?2 = EXISTS (
              SELECT 1 FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
          ORDER BY p.id",
     )?;
-    let mut rows = statement.query([brood.id])?;
+    let mut rows = statement.query(params![brood.id, aside])?;
     let (mut all, mut other) = (Vec::new(), 0);
     while let Some(row) = rows.next()? {
         match read_day(row, "day")? {

@@ -152,6 +152,13 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
         ));
     }
     left(stock, latest, &mut tally);
+    for photo in stock.aside.iter().filter(|p| latest.is_none_or(|latest| p.day >= latest)) {
+        for fish in of_photo(book, photo.photo, axis)? {
+            let kind = Kind { set_aside: true, ..fish.kind };
+            let case = Case { sheet, axis, brood, day: photo.day, kind: &kind };
+            sort_in(&mut tally, &case, (fish.regions, fish.number));
+        }
+    }
     if let (Some(before), Some(latest), true) = (confirmed_before, latest, tally.scored.is_empty()) {
         tally.warnings.push(format!(
             "brood {}: the sitting of {latest} takes the place of {before}, but none of its fish counts on {axis} yet",

@@ -152,3 +152,25 @@ fn the_contrast_between_classes_is_that_of_the_fish_that_count() {
     assert_eq!((net.broods, net.target_fish, net.other_fish), (1, 3, 3));
     assert!((net.difference + 0.2).abs() < 1e-12, "{net:?}");
 }
+
+/// A photo set aside whole is shown as excluded, whether or not another photo of the sitting counts.
+#[test]
+fn the_fish_of_a_photo_that_is_set_aside_are_counted_as_that() {
+    let (_dir, mut book) = book();
+    let row = |fish: u32| (1..=fish).map(|n| seen(n, f64::from(n) * 40.0, 0.0, "full")).collect::<Vec<_>>();
+    keep_photo(&mut book, HASH, &sitting(), &row(3));
+    accept_all(&mut book, HASH);
+    let second = HASH.replace("00", "aa");
+    keep_photo(&mut book, &second, &sitting(), &row(2));
+    accept_all(&mut book, &second);
+    let counted = |book: &Book| {
+        let axes = ["red-body".to_owned()];
+        let all = tallies::counts(&book.read(), &Sheet::starting().unwrap(), &axes, &QUESTION.all_crosses()).unwrap();
+        (all[0].rows.iter().map(|r| r.confirmed).sum::<u32>(), all[0].excluded.set_aside)
+    };
+    assert_eq!(counted(&book), (5, 0));
+    book.write(|w| photos::set_aside(w, HASH, Some("another brood"), &by("Ann"))).unwrap();
+    assert_eq!(counted(&book), (2, 3));
+    book.write(|w| photos::set_aside(w, &second, Some("another brood"), &by("Ann"))).unwrap();
+    assert_eq!(counted(&book), (0, 5));
+}
