@@ -80,7 +80,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let tasks = tasks(args, &book)?;
     let progress = measure::progress(tasks.len());
     let today = desk::today();
-    let (mut failed, mut closed) = (0, None);
+    let (mut failed, mut closed, mut sizeless) = (0, None, false);
     pipeline::in_order(
         &tasks,
         rayon::current_num_threads(),
@@ -94,6 +94,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             progress.inc(1);
             match kept {
                 Ok((ready, done)) if closed.is_none() => {
+                    let fish = &ready.report.fish;
+                    sizeless |=
+                        ready.report.card.found && !fish.is_empty() && fish.iter().all(|f| f.length_mm.is_none());
                     closed = progress.suspend(|| print(&ready, &done, args.json)).err()
                 }
                 Ok(_) => {}
@@ -105,6 +108,12 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         },
     );
     progress.finish_and_clear();
+    if sizeless {
+        desk::note(
+            "note: the pitch of the card is not known, so that lengths stay in pixels and crumbs may pass for fish; say it once with \
+             `broodhue book set --card-pitch-mm MM`, then `broodhue score --again`",
+        );
+    }
     match (closed, failed, tasks.len()) {
         (Some(error), ..) => Err(error),
         (None, 0, _) => Ok(Done::All),

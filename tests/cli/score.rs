@@ -142,6 +142,21 @@ fn what_is_not_typed_again_stays_as_it_was() {
 }
 
 #[test]
+fn without_the_cards_pitch_it_is_said_what_that_means() {
+    let dir = tempfile::tempdir().unwrap();
+    let folder = dir.path();
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K4-1.jpg");
+    ok(folder, &["book", "new", "--by", "Ann"]);
+    ok(folder, &["cross", "add", "K4"]);
+    ok(folder, &["brood", "add", "K4-1", "--cross", "K4"]);
+    let score = |args: &[&str]| outcome(broodhue(folder).args([&["score"], args].concat())).1;
+    assert!(score(&[sample.to_str().unwrap(), "--brood", "K4-1"]).contains("book set --card-pitch-mm"));
+    ok(folder, &["book", "set", "--card-pitch-mm", "12.4"]);
+    let again = score(&["--again"]);
+    assert!(!again.contains("pitch"), "{again}");
+}
+
+#[test]
 fn numbers_go_with_broods_and_days_too() {
     let dir = book();
     let folder = dir.path();
