@@ -71,6 +71,7 @@ pub fn run(book: &Read<'_>) -> Result<Findings> {
     roots(book, &mut found)?;
     found.faults.extend(photo_tally::faults(book)?);
     originals(book, &mut found)?;
+    empties(book, &mut found)?;
     strays(book, &mut found)?;
     Ok(found)
 }
@@ -103,11 +104,15 @@ pub(super) fn kept_paths(conn: &Connection) -> rusqlite::Result<Vec<String>> {
     let mut statement = conn
         .prepare("SELECT original FROM photo UNION SELECT preview FROM photo WHERE preview IS NOT NULL ORDER BY 1")?;
     let photos = statement.query_map([], |row| row.get(0))?;
+    let empties = empty_hashes(conn)?;
+    photos.chain(empties.iter().map(|hash| Ok(files::empty(hash)))).collect()
+}
+
+fn empty_hashes(conn: &Connection) -> rusqlite::Result<Vec<String>> {
     let mut statement = conn.prepare(
         "SELECT DISTINCT json_extract(options, '$.empty') AS empty FROM measurement WHERE empty IS NOT NULL ORDER BY 1",
     )?;
-    let empties = statement.query_map([], |row| Ok(files::empty(&row.get::<_, String>(0)?)))?;
-    photos.chain(empties).collect()
+    statement.query_map([], |row| row.get(0))?.collect()
 }
 
 /// A region and its root are of one photo, and a root is its own root.
@@ -144,6 +149,21 @@ fn originals(book: &Read<'_>, found: &mut Findings) -> Result<()> {
         }
         if let Some(preview) = photo.preview.filter(|p| !p.is_file()) {
             found.remarks.push(format!("{}: a preview is missing; `score --again` makes it anew", preview.display()));
+        }
+    }
+    Ok(())
+}
+
+/// Photos of empty trays against which others were measured.
+fn empties(book: &Read<'_>, found: &mut Findings) -> Result<()> {
+    for hash in empty_hashes(book.conn)? {
+        let path = book.dir.join(files::empty(&hash));
+        match fs::read(&path) {
+            Err(e) => found.faults.push(format!("{}: the photo of an empty tray cannot be read ({e})", path.display())),
+            Ok(bytes) if identity(&bytes) != hash => {
+                found.faults.push(format!("{}: is not the photo of an empty tray that was taken in", path.display()));
+            }
+            Ok(_) => {}
         }
     }
     Ok(())

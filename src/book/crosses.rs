@@ -33,11 +33,21 @@ pub enum Dam {
     SisterOf(String),
 }
 
+impl Dam {
+    /// How an unnamed one begins where she is written out.
+    const SISTER: &'static str = "a sister of cross ";
+
+    /// The unnamed dam that is written out so; `None` for any other text.
+    pub(super) fn sister(text: &str) -> Option<Self> {
+        text.strip_prefix(Self::SISTER).map(|cross| Self::SisterOf(cross.to_owned()))
+    }
+}
+
 impl std::fmt::Display for Dam {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Fish(name) => write!(f, "{name}"),
-            Self::SisterOf(cross) => write!(f, "a sister of cross {cross}"),
+            Self::SisterOf(cross) => write!(f, "{}{cross}", Self::SISTER),
         }
     }
 }

@@ -266,20 +266,31 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
     })
 }
 
+/// Leaves of the entries `c` of the log the last class said of each fish, or region; what was taken back, and the taking back, are no
+/// saying.
+fn last_said(of: &str) -> String {
+    format!(
+        "c.field = 'class' AND c.new IS NOT NULL AND c.id = (
+             SELECT max(l.id) FROM change l JOIN decision d ON d.id = l.decision_id
+             WHERE l.{of} = c.{of} AND l.field = 'class' AND l.axis = c.axis
+             AND d.what <> 'undo' AND NOT EXISTS (SELECT 1 FROM decision u WHERE u.undoes = d.id))"
+    )
+}
+
 /// The own classes of every fish, or of one: the latest that stands, whether it was recorded or confirmed on a portrait. Portraits
 /// and outlines that were set aside say nothing, nor does what was taken back.
 ///
 /// CROSS JOIN makes SQLite begin with the portraits, which are few, instead of with the log.
 fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<String, String>>> {
+    let (of_fish, of_region) = (last_said("fish_id"), last_said("region_id"));
     let mut statement = book.conn.prepare_cached(&format!(
-        "SELECT fish_id, axis, value, decision_id FROM current_fish
-         WHERE fish_id IS NOT NULL AND field = 'class' AND value IS NOT NULL AND (?1 IS NULL OR fish_id = ?1)
+        "SELECT c.fish_id, c.axis, c.new, c.decision_id FROM change c
+         WHERE c.fish_id IS NOT NULL AND (?1 IS NULL OR c.fish_id = ?1) AND {of_fish}
          UNION ALL
-         SELECT p.fish_id, s.axis, s.value, s.decision_id
+         SELECT p.fish_id, c.axis, c.new, c.decision_id
          FROM photo p CROSS JOIN region r ON r.photo_id = p.id AND r.stands = 1
-         CROSS JOIN current_region s ON s.region_id = r.root_id
-         WHERE p.fish_id IS NOT NULL AND s.field = 'class' AND s.value IS NOT NULL AND (?1 IS NULL OR p.fish_id = ?1)
-         AND {PHOTO_STANDS} AND {OUTLINE_STANDS}"
+         CROSS JOIN change c ON c.region_id = r.root_id
+         WHERE p.fish_id IS NOT NULL AND (?1 IS NULL OR p.fish_id = ?1) AND {of_region} AND {PHOTO_STANDS} AND {OUTLINE_STANDS}"
     ))?;
     let rows = statement.query_map([only], |row| Ok((row.get(3)?, row.get(0)?, row.get(1)?, row.get(2)?)))?;
     let mut said = rows.collect::<rusqlite::Result<Vec<(i64, i64, String, String)>>>()?;

@@ -238,7 +238,7 @@ fn parents(book: &Write<'_>, row: &Row) -> Result<Vec<Dam>> {
     Ok(dams)
 }
 
-/// `D1`, or several as `D1+D2`; a fish whose own name has a plus sign is taken by that name.
+/// `D1`, or several as `D1+D2`, or unnamed ones as they are written out; a fish whose own name has a plus sign is taken by that name.
 fn dams(book: &Read<'_>, row: &Row) -> Result<Vec<Dam>> {
     let Some(text) = row.get("dam") else { return Ok(Vec::new()) };
     if fish::id(book, text)?.is_some() {
@@ -246,6 +246,9 @@ fn dams(book: &Read<'_>, row: &Row) -> Result<Vec<Dam>> {
     }
     let named = text.split('+').map(|name| {
         let name = name.trim();
+        if let Some(sister) = Dam::sister(name) {
+            return Ok(sister);
+        }
         fish::known_id(book, name).map_err(|e| row.placed("dam", import_first(e)))?;
         Ok(Dam::Fish(name.to_owned()))
     });

@@ -78,6 +78,9 @@ pub struct Difference {
 /// Overlap (area of both over area of either) from which two outlines are the same fish.
 pub const SAME_FROM: f64 = 0.5;
 
+/// Overlap from which they are, whatever else lies there: a scored outline that was mended away stays on record under what came of it.
+const SURELY_SAME_FROM: f64 = 0.9;
+
 /// Share of a fish's area that a third outline may cover before "the same" is no longer sure.
 pub const STRANGER_UP_TO: f64 = 0.2;
 
@@ -264,11 +267,14 @@ fn insert(book: &Write<'_>, measurement: i64, photo: i64, one: &MeasuredFish, ro
 
 /// The old fish that `one` clearly is: overlapping it well, with no third outline on either.
 fn same_fish(before: &[Standing], all: &[MeasuredFish], one: &MeasuredFish, overlaps: &[Overlap]) -> Option<usize> {
-    let (best, _) = overlaps
+    let (best, overlap_of_best) = overlaps
         .iter()
         .enumerate()
         .filter(|(_, o)| o.union >= SAME_FROM)
         .max_by(|a, b| a.1.union.total_cmp(&b.1.union))?;
+    if overlap_of_best.union >= SURELY_SAME_FROM {
+        return Some(best);
+    }
     let stranger_before = overlaps.iter().enumerate().any(|(i, o)| i != best && o.of_old > STRANGER_UP_TO);
     let old = &before[best].outline;
     let stranger_now = all.iter().filter(|f| f.n != one.n).any(|f| overlap(old, &f.outline).of_new > STRANGER_UP_TO);

@@ -99,8 +99,8 @@ pub(super) const PHOTO_STANDS: &str = "NOT EXISTS (SELECT 1 FROM current_photo a
     WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)";
 
 /// Leaves out regions `r` that are set aside.
-pub(super) const OUTLINE_STANDS: &str = "NOT EXISTS (SELECT 1 FROM current_region c
-    WHERE c.region_id = r.root_id AND c.field = 'aside' AND c.axis = '' AND c.value IS NOT NULL)";
+pub(super) const OUTLINE_STANDS: &str = "NOT EXISTS (SELECT 1 FROM current_region o
+    WHERE o.region_id = r.root_id AND o.field = 'aside' AND o.axis = '' AND o.value IS NOT NULL)";
 
 /// The fish of one photo, in the order of their numbers.
 ///

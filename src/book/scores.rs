@@ -1,11 +1,11 @@
 //! Scoring by a person: agreeing to proposals, correcting, setting aside, moved and died; and a second scorer's opinion.
 
-use rusqlite::params;
+use rusqlite::{OptionalExtension, params};
 use serde::Serialize;
 
 use super::decisions::{self, By, DecisionId};
-use super::fish::Gone;
-use super::log::{Field, Target, record};
+use super::fish::{self, Gone};
+use super::log::{Field, Target, record, say};
 use super::regions::{Region, RegionId};
 use super::{Read, Write, sheets};
 use crate::error::{Error, Result};
@@ -153,7 +153,25 @@ pub fn two_scores(book: &Read<'_>, axis: &str, second: &str) -> Result<Vec<TwoSc
 }
 
 fn score(book: &Write<'_>, decision: DecisionId, by: &By, region: RegionId, score: &Confirmed) -> Result<bool> {
-    record(book, decision, &by.name, Target::Region(region.0), Field::Class(score.axis()), Some(score.class()))
+    let (target, field, class) = (Target::Region(region.0), Field::Class(score.axis()), Some(score.class()));
+    if record(book, decision, &by.name, target, field, class)? {
+        return Ok(true);
+    }
+    // The same once more of a portrait, whose fish has been given another class since.
+    let of_fish = portrait_of(book, region)?.map(|fish| fish::get(book, &fish)).transpose()?;
+    let other = of_fish.is_some_and(|fish| fish.classes.get(score.axis()).map(String::as_str) != class);
+    if other {
+        say(book, decision, &by.name, target, field, class)?;
+    }
+    Ok(other)
+}
+
+/// The fish whose portrait a region is of; `None` for one of a tray.
+fn portrait_of(book: &Read<'_>, region: RegionId) -> Result<Option<String>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT f.name FROM region r JOIN photo p ON p.id = r.photo_id JOIN fish f ON f.id = p.fish_id WHERE r.id = ?1",
+    )?;
+    Ok(statement.query_row([region.0], |row| row.get(0)).optional()?)
 }
 
 /// Holds a class to the sheet; `undecided` and `not shown` can always be said.

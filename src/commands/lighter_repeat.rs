@@ -19,7 +19,10 @@ pub(super) fn run(sides: &mut Sides<'_>, named: &[&str], card: bool, as_json: bo
         (true, true) => sides.all_cards()?,
         (true, false) => of_cards(sides, named)?,
         (false, true) => sides.all_portraits()?,
-        (false, false) => of_photos(sides, named)?,
+        (false, false) => {
+            sides.open_where_there_is_one();
+            of_photos(sides, named)?
+        }
     };
     let mut by_set_up: BTreeMap<String, Vec<Reading>> = BTreeMap::new();
     for reading in readings {
@@ -76,8 +79,8 @@ fn of_cards(sides: &mut Sides<'_>, named: &[&str]) -> Result<Vec<Reading>> {
 }
 
 fn only_fish(sides: &mut Sides<'_>, photo: &str) -> Result<u32> {
-    match sides.report(photo)?.fish.as_slice() {
-        [one] => Ok(one.n),
+    match sides.numbers(photo)?.as_slice() {
+        [one] => Ok(*one),
         fish => {
             let hint = format!("say which: {photo}#N, or NAME={photo}#N for several fish");
             Err(Error::failed(photo, format!("there are {} fish in this photo", fish.len()), hint))

@@ -53,12 +53,24 @@ impl<'a> Sides<'a> {
         self.options.fish.view.unwrap_or(View::Above)
     }
 
-    /// Readings of one side.
-    pub(super) fn readings(&mut self, text: &str) -> Result<Vec<Reading>> {
+    /// Opens the book if there is one: fish of photos need none, but where there is one it may know the photo, or the name.
+    pub(super) fn open_where_there_is_one(&mut self) {
         if self.book.is_none() {
-            // A side that only names fish of photos needs no book; where there is one it may know such a name.
             self.book = self.arg.open().ok();
         }
+    }
+
+    /// The numbers of the fish in a photo, as the book has it or as it is measured.
+    pub(super) fn numbers(&mut self, photo: &str) -> Result<Vec<u32>> {
+        if let Some((_, regions)) = self.kept(photo)? {
+            return Ok(regions.iter().map(|r| r.n).collect());
+        }
+        Ok(self.report(photo)?.fish.iter().map(|f| f.n).collect())
+    }
+
+    /// Readings of one side.
+    pub(super) fn readings(&mut self, text: &str) -> Result<Vec<Reading>> {
+        self.open_where_there_is_one();
         let known = |name: &str| self.book.as_ref().is_some_and(|book| is_known(book, name));
         let mut out = Vec::new();
         for named in named_side(text, known)? {
@@ -76,7 +88,11 @@ impl<'a> Sides<'a> {
     /// Fish `n` of a photo file; `subject` names it where several photos show the same fish.
     pub(super) fn of_photo(&mut self, photo: &str, n: u32, subject: Option<&str>) -> Result<Reading> {
         let part = self.part;
-        if let Some((kept, region)) = self.kept(photo, n)? {
+        if let Some((kept, _)) = self.kept(photo)? {
+            let region = match &self.book {
+                Some(book) => regions::numbered(&book.read(), &kept, n)?,
+                None => return Err(unseen(photo, n, &[])),
+            };
             let (Some(book), album) = (&self.book, &mut self.album) else {
                 return Err(unseen(photo, n, &region.flags));
             };
@@ -109,13 +125,14 @@ impl<'a> Sides<'a> {
         })
     }
 
-    /// Fish `n` of a photo as the book has it, where it does and no option asks for another measurement: its numbers are those of `score`.
-    fn kept(&mut self, photo: &str, n: u32) -> Result<Option<(photos::Photo, Region)>> {
+    /// A photo as the book has it with its fish, where it does and no option asks for another measurement: its numbers are those of
+    /// `score`.
+    fn kept(&self, photo: &str) -> Result<Option<(photos::Photo, Vec<Region>)>> {
         let Some(book) = self.book.as_ref().filter(|_| self.as_kept) else { return Ok(None) };
         let hash = identity(&pipeline::bytes(Path::new(photo), Limits::default())?);
         let Some(kept) = photos::find(&book.read(), &hash)? else { return Ok(None) };
-        let region = regions::numbered(&book.read(), &kept, n)?;
-        Ok(Some((kept, region)))
+        let fish = regions::of_photo(&book.read(), &kept)?;
+        Ok(Some((kept, fish)))
     }
 
     /// A photo measured, once.

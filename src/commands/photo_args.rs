@@ -30,9 +30,9 @@ pub(super) struct PhotoArgs {
     /// A card file that describes the card in the photo, as `card learn` writes it.
     #[arg(long, value_name = "FILE")]
     card: Option<PathBuf>,
-    /// Edition of the 24-patch chart: made before November 2014, or in that month and after.
-    #[arg(long, value_enum, default_value = "after-2014")]
-    edition: EditionArg,
+    /// Edition of the 24-patch chart: made before November 2014, or in that month and after (taken where none is given).
+    #[arg(long, value_enum)]
+    edition: Option<EditionArg>,
     /// Corners of the tray's inside, in order around it.
     #[arg(long, value_name = "X,Y,X,Y,X,Y…", allow_hyphen_values = true)]
     tray: Option<Points>,
@@ -115,7 +115,7 @@ impl PhotoArgs {
             card_corners: self.card_corners.as_ref().map(quad).transpose()?,
             card_pitch_mm: self.card_pitch_mm,
             card: self.card.as_deref().map(super::card::read_file).transpose()?,
-            edition: self.edition.edition(),
+            edition: self.edition.map_or_else(Edition::default, EditionArg::edition),
             tray: self.tray.as_ref().map(|t| t.0.clone()),
             empty: None,
             fish: FishOptions {
@@ -125,6 +125,27 @@ impl PhotoArgs {
             },
             without_card: self.without_card,
             even_poor: self.even_poor,
+        })
+    }
+
+    /// What was typed, and for all else what held before.
+    pub(super) fn options_over(&self, before: MeasureOptions) -> Result<MeasureOptions> {
+        let typed = self.options()?;
+        let fish = FishOptions {
+            view: typed.fish.view.or(before.fish.view),
+            boxes: if typed.fish.boxes.is_empty() { before.fish.boxes } else { typed.fish.boxes },
+            corrections: [before.fish.corrections, typed.fish.corrections].concat(),
+        };
+        Ok(MeasureOptions {
+            card_corners: typed.card_corners.or(before.card_corners),
+            card_pitch_mm: typed.card_pitch_mm.or(before.card_pitch_mm),
+            card: typed.card.or(before.card),
+            edition: if self.edition.is_some() { typed.edition } else { before.edition },
+            tray: typed.tray.or(before.tray),
+            empty: typed.empty.or(before.empty),
+            fish,
+            without_card: typed.without_card || before.without_card,
+            even_poor: typed.even_poor || before.even_poor,
         })
     }
 

@@ -41,6 +41,9 @@ pub(super) struct Args {
     /// Measure photos of the book again with this program and sheet; confirmed scores stay.
     #[arg(long)]
     pub(super) again: bool,
+    /// With --again: only what is typed now counts, and what was mended by hand; without it what is not typed stays as it was.
+    #[arg(long, requires = "again")]
+    pub(super) afresh: bool,
     /// The photos show what is said now, and not the brood, day or fish that was said before; confirmed scores go along.
     #[arg(long, requires = "photos", conflicts_with = "from")]
     pub(super) instead: bool,
@@ -64,6 +67,10 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     if args.brood.is_none() && args.fish.is_none() && !args.again && !args.instead && args.from.is_empty() {
         let hint = "name the brood with --brood B, or for a portrait the fish with --fish F";
         return Err(Error::usage("score", "it is not said what the photos show", hint));
+    }
+    if args.instead && args.brood.is_none() && args.fish.is_none() && args.sitting.is_none() {
+        let hint = "name the right brood, day or fish with --brood, --sitting or --fish";
+        return Err(Error::usage("--instead", "it is not said what the photos show instead", hint));
     }
     let mut book = args.book.open()?;
     let by = args.by.decide(&book)?;
@@ -155,7 +162,9 @@ fn mended(task: &Task, ready: &Ready) -> Vec<Correction> {
         Source::Line(_) => 0,
     };
     let all = ready.report.options.fish.corrections.iter().enumerate().skip(replayed);
-    all.filter(|(i, _)| !ready.unmet.contains(i)).map(|(_, correction)| correction.clone()).collect()
+    all.filter(|(i, correction)| !ready.unmet.contains(i) && correction.has_met())
+        .map(|(_, correction)| correction.clone())
+        .collect()
 }
 
 /// What keeping a photo did.
@@ -181,6 +190,10 @@ fn put(
         (None, None, Some(photo)) => match (&photo.subject, task.asked.sitting) {
             (Subject::Sitting { brood, .. }, Some(day)) if task.instead => {
                 Subject::Sitting { brood: brood.clone(), day }
+            }
+            (Subject::Portrait(fish), Some(_)) if task.instead => {
+                let said = format!("is a portrait of {fish}, which has no sitting");
+                return Err(Error::usage(&task.name, said, "name the brood too: --brood B --sitting DAY"));
             }
             (subject, _) => subject.clone(),
         },

@@ -191,17 +191,16 @@ fn known(book: &Book, name: &str, kept: Option<&Photo>, asked: &Asked) -> Result
 /// How a photo is measured: as typed, in all else as it was before; what was mended by hand stays mended.
 fn of_photo(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<Photo>, asked: Asked) -> Result<Task> {
     let read = book.read();
-    let typed = args.about.options()?;
     let mut before = MeasureOptions::default();
     if let Some(photo) = &kept {
-        if let Some(last) = measurements::latest(&read, &photo.hash)? {
+        if let Some(last) = measurements::latest(&read, &photo.hash)?.filter(|_| !args.afresh) {
             before = serde_json::from_value(last.options).unwrap_or_default();
         }
         before.card_corners = corrections::card_of_photo(&read, &photo.hash, before.card_corners)?;
         before.fish.corrections = corrections::of_photo(&read, &photo.hash)?;
     }
     let replayed = before.fish.corrections.len();
-    let mut options = typed.over(before);
+    let mut options = args.about.options_over(before)?;
     match (options.card_pitch_mm, settings::card_pitch_mm(&read)?) {
         (None, of_book) => options.card_pitch_mm = of_book,
         (Some(before), Some(of_book))

@@ -70,6 +70,15 @@ impl Correction {
         }
     }
 
+    /// Whether it knows where it met its regions; a place at which there is a fish needs none.
+    pub fn has_met(&self) -> bool {
+        match self {
+            Self::Add { .. } => true,
+            Self::Drop { was, .. } | Self::Split { was, .. } => was.is_some(),
+            Self::Merge { was, .. } => was.is_some(),
+        }
+    }
+
     /// The regions that it speaks of.
     fn targets<'a>(&self, regions: &'a [Region]) -> Result<Vec<&'a Region>, String> {
         match self {

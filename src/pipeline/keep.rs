@@ -128,8 +128,8 @@ pub fn ready_from_line(
         let said = format!("was measured with another sheet ({})", report.sheet);
         return Err(Error::failed(&report.photo, said, "name that sheet with --sheet FILE, or measure again"));
     }
-    if report.options.empty.as_ref() != given.empty.map(|e| &e.hash) {
-        let said = "was measured with another photo of the empty tray, or none";
+    if report.options.empty.is_some() && report.options.empty.as_ref() != given.empty.map(|e| &e.hash) {
+        let said = "was measured with a photo of the empty tray, and with another than is named now";
         return Err(Error::failed(&report.photo, said, "name the same one as then with --empty PHOTO"));
     }
     let photo = photo::read(&report.photo, bytes, Limits::default())?;

@@ -58,27 +58,6 @@ pub struct MeasureOptions {
 }
 
 impl MeasureOptions {
-    /// These, and where they say nothing those of `before`.
-    #[must_use]
-    pub fn over(self, before: Self) -> Self {
-        let fish = FishOptions {
-            view: self.fish.view.or(before.fish.view),
-            boxes: if self.fish.boxes.is_empty() { before.fish.boxes } else { self.fish.boxes },
-            corrections: [before.fish.corrections, self.fish.corrections].concat(),
-        };
-        Self {
-            card_corners: self.card_corners.or(before.card_corners),
-            card_pitch_mm: self.card_pitch_mm.or(before.card_pitch_mm),
-            card: self.card.or(before.card),
-            edition: if self.edition == Edition::default() { before.edition } else { self.edition },
-            tray: self.tray.or(before.tray),
-            empty: self.empty.or(before.empty),
-            fish,
-            without_card: self.without_card || before.without_card,
-            even_poor: self.even_poor || before.even_poor,
-        }
-    }
-
     /// As a person said them: corrections without where they met what they speak of.
     #[must_use]
     pub fn as_said(&self) -> Self {

@@ -134,11 +134,22 @@ fn what_is_not_typed_again_stays_as_it_was() {
         (&edition["options"]["card_pitch_mm"], &edition["options"]["empty"]),
         (&12.4.into(), &first["options"]["empty"])
     );
+    let newer = json(folder, &["score", "tray.jpg", "--again", "--edition", "after-2014", "--json"]);
+    assert_eq!(
+        (&edition["options"]["edition"], &newer["options"]["edition"]),
+        (&"before-2014".into(), &"after-2014".into())
+    );
     ok(folder, &["book", "check"]);
     ok(folder, &["book", "backup", "safe.backup"]);
     ok(folder, &["book", "restore", "safe.backup", "--book", "back"]);
     let back = json(folder, &["score", "--again", "--json", "--book", "back"]);
     assert_eq!(fish(&back), fish(&edition));
+    let afresh = json(folder, &["score", "--again", "--afresh", "--json"]);
+    assert!(fish(&afresh) >= 13 && afresh["options"]["empty"].is_null(), "{afresh}");
+    let hash = first["options"]["empty"].as_str().unwrap();
+    fs::write(folder.join("back/originals").join(&hash[..2]).join(format!("{hash}.empty")), "scratched").unwrap();
+    let (out, message, code) = outcome(broodhue(folder).args(["book", "check", "--book", "back"]));
+    assert!(code == 1 && out.contains("empty tray"), "{out}{message}");
 }
 
 #[test]

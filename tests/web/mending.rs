@@ -1,6 +1,7 @@
 //! Mending on the page: measured again, refused where it meets nothing, caught up with where it was taken back elsewhere.
 
 use broodhue::fish::Correction;
+use broodhue::geometry::Point;
 use broodhue::photo::Limits;
 use broodhue::pipeline::{self, Given, MeasureOptions, Uncorrected};
 use broodhue::sheet::Sheet;
@@ -46,6 +47,44 @@ fn a_scored_outline_that_was_mended_away_is_set_aside() {
     assert_eq!(server.post("/undo", &ask(&hash, "Nell", &json!({}))).status, 200);
     let [back] = &scored()[..] else { panic!("not one") };
     assert_eq!((back.id, &back.set_aside, back.from_earlier), (fish.id, &None, false));
+}
+
+/// What came of a split stays the same fish when the photo is measured again, although the whole of before stays on record under it.
+#[test]
+fn the_halves_of_a_scored_fish_keep_their_scores() {
+    let dir = tempfile::tempdir().unwrap();
+    let hash = seed::book(dir.path(), "K2-1");
+    let server = Server::start(dir.path());
+    let before = seed::fish(dir.path(), &hash);
+    let fish = before.iter().find(|r| r.n == 2).unwrap();
+    let say = |region: i64, class: &str| {
+        let said = json!({ "region": region, "axis": "red-body", "class": class });
+        assert_eq!(server.post("/decide", &ask(&hash, "Nell", &said)).status, 200);
+    };
+    say(fish.id.number(), "full");
+    let far = |a: Point| fish.outline.iter().copied().max_by(|p, q| a.distance(*p).total_cmp(&a.distance(*q))).unwrap();
+    let tip = far(fish.centre);
+    let ends = [tip, far(tip)].map(|p| fish.centre.lerp(p, 0.6));
+    let split = json!({ "correction": { "do": "split", "n": 2, "points": ends.map(|p| [p.x, p.y]) } });
+    assert_eq!(server.post("/mend", &ask(&hash, "Nell", &split)).status, 200);
+    let halves: Vec<i64> = seed::fish(dir.path(), &hash)
+        .iter()
+        .filter(|r| before.iter().all(|b| b.id != r.id))
+        .map(|r| r.id.number())
+        .collect();
+    assert_eq!(halves.len(), 2);
+    halves.iter().for_each(|id| say(*id, "absent"));
+    let other = before.iter().find(|r| r.n == 5).unwrap();
+    let drop = json!({ "correction": { "do": "drop", "n": other.n } });
+    assert_eq!(server.post("/mend", &ask(&hash, "Nell", &drop)).status, 200);
+    let after = seed::fish(dir.path(), &hash);
+    assert_eq!(after.iter().filter(|r| r.set_aside.is_none()).count(), before.len());
+    let scored: Vec<i64> = after
+        .iter()
+        .filter(|r| r.set_aside.is_none() && !r.classes.is_empty() && !r.from_earlier)
+        .map(|r| r.id.number())
+        .collect();
+    assert_eq!(scored, halves);
 }
 
 #[test]
