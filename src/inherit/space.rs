@@ -11,7 +11,7 @@ use super::mode::{Mode, SexSystem};
 pub struct Genotype {
     /// As printed: `+/m`, `X+/Ym`, `+/a b/b`.
     pub name: String,
-    /// Founder prior within its sex at conception; see [`Genotype::founder_weight`].
+    /// Founder prior within its sex at conception, before those that do not live are left out.
     pub prior: f64,
     /// The class it shows.
     pub class: Class,
