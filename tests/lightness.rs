@@ -4,8 +4,8 @@
 //! `BROODHUE_SIMULATIONS=1000` runs the full numbers of docs/validation.md; the default is smaller, with limits to match.
 
 use broodhue::lightness::{
-    BroodPoint, Permitted, Reading, SamePhoto, SetUp, Spread, TrendInput, Verdict, compare, repeatability, trend,
-    two_groups,
+    BroodPoint, Permitted, Reading, SamePhoto, SetUp, Spread, TrendInput, Verdict, compare, feature_named,
+    repeatability, trend, two_groups,
 };
 use broodhue::stats::binomial::upper_tail;
 use broodhue::stats::random::Random;
@@ -179,6 +179,25 @@ fn slopes_hold_the_truth() {
         let (low, high) = if draws() == 1000 { (930, 970) } else { (draws() * 91 / 100, draws() * 99 / 100) };
         assert!((low..=high).contains(&held), "rise {rise}, drift {drift}: {held} of {}", draws());
     }
+}
+
+/// Shares of 0, 0.02 and 0.1 in the broods of a generation: their spread alone would reach below zero.
+#[test]
+fn an_interval_stays_where_a_share_can_be() {
+    let brood = |(i, value): (usize, f64)| BroodPoint {
+        brood: format!("B{i}"),
+        generation: 0,
+        fish: 10,
+        value,
+        age: None,
+        mid_parent: None,
+    };
+    let broods: Vec<BroodPoint> = [0.0, 0.02, 0.1].into_iter().enumerate().map(brood).collect();
+    let of =
+        |limits| trend(&TrendInput { line: "Lowmere".into(), limits, broods: broods.clone(), ..TrendInput::default() });
+    let low = |limits| of(limits).unwrap().generations[0].interval.unwrap().low;
+    assert!(low(None) < 0.0);
+    assert!(low(Some(feature_named("red_share").unwrap().limits())).abs() < 1e-12);
 }
 
 #[test]

@@ -35,7 +35,8 @@ pub fn of_line(book: &Read<'_>, line: &str, name: &str, view: View) -> Result<Tr
         }
         Ok(())
     })?;
-    Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), broods: points, sheets })
+    let limits = Some(feature.limits());
+    Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), limits, broods: points, sheets })
 }
 
 /// Generation of each cross of the line.

@@ -4,6 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::{Estimate, Features, PartColour, Shares, Strength};
+use crate::stats::Interval;
 use crate::units;
 
 /// A feature, or a sum of shares, as a sheet or an option names it.
@@ -62,6 +63,16 @@ impl Feature {
             let one = term.read(features)?;
             Some(Estimate { value: sum.value + one.value, se: sum.se + one.se })
         })
+    }
+
+    /// Between which values it can lie at all: an interval that is worked out from a spread knows nothing of them.
+    pub fn limits(&self) -> Interval {
+        match self.terms.first() {
+            Some(Term::Share(..) | Term::Net | Term::Glare) => Interval::new(0.0, 1.0),
+            Some(Term::Colour(_, Quantity::Lightness)) => Interval::new(0.0, 100.0),
+            Some(Term::Colour(_, Quantity::Chroma) | Term::RedStrength(_)) => Interval::new(0.0, f64::INFINITY),
+            _ => Interval::new(f64::NEG_INFINITY, f64::INFINITY),
+        }
     }
 
     /// A value of this feature with one digit more than [`Feature::print`] gives a share.

@@ -38,6 +38,8 @@ pub struct TrendInput {
     pub line: String,
     /// The feature, in words with its unit, for the verdict: `lightness`.
     pub feature: String,
+    /// Between which values it can lie at all, where there are such.
+    pub limits: Option<Interval>,
     /// All broods.
     pub broods: Vec<BroodPoint>,
     /// The sheets their features were read with, by hash.
@@ -102,7 +104,7 @@ pub fn trend(input: &TrendInput) -> Result<Trend> {
         let hint = "score photos of its broods with `broodhue score`, and confirm them";
         return Err(Error::failed(&input.line, format!("no brood of this line has a {}", input.feature), hint));
     }
-    let generations = generations(&input.broods);
+    let generations = generations(&input.broods, input.limits);
     let slopes = slopes(&input.broods, &generations);
     let heritability = heritability(&input.broods, &generations);
     let verdict = verdict(input, &generations, slopes.as_ref());
@@ -110,7 +112,7 @@ pub fn trend(input: &TrendInput) -> Result<Trend> {
     Ok(Trend { generations, slopes, heritability, verdict, cautions })
 }
 
-fn generations(broods: &[BroodPoint]) -> Vec<Generation> {
+fn generations(broods: &[BroodPoint], limits: Option<Interval>) -> Vec<Generation> {
     let mut by: BTreeMap<u32, Vec<&BroodPoint>> = BTreeMap::new();
     for brood in broods {
         by.entry(brood.generation).or_default().push(brood);
@@ -125,9 +127,13 @@ fn generations(broods: &[BroodPoint]) -> Vec<Generation> {
             broods: of.len(),
             fish: of.iter().map(|b| b.fish).sum(),
             mean: centre(of),
-            interval: half(of.len()).map(|half| Interval::around(centre(of), half)),
+            interval: half(of.len()).map(|half| within(Interval::around(centre(of), half), limits)),
         })
         .collect()
+}
+
+fn within(interval: Interval, limits: Option<Interval>) -> Interval {
+    limits.map_or(interval, |l| Interval::new(interval.low.max(l.low), interval.high.min(l.high)))
 }
 
 fn slopes(broods: &[BroodPoint], generations: &[Generation]) -> Option<Slopes> {
