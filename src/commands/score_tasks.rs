@@ -2,7 +2,7 @@
 //! how it is to be measured.
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
 
@@ -72,6 +72,13 @@ pub(super) fn tasks(args: &Args, book: &Book) -> Result<Vec<Result<Task>>> {
     let (mut all, mut met) = (Vec::new(), BTreeSet::new());
     for path in &args.photos {
         let name = last_part(path);
+        if let Some(photo) = by_its_name(book, args, path)? {
+            let (name, original) = (photo.name.clone(), photo.original.clone());
+            if first(&mut met, &name, photo.hash.clone()) {
+                all.push(of_photo(book, args, name, original, Some(photo), asked.clone()));
+            }
+            continue;
+        }
         let found = pipeline::bytes(path, Limits::default()).and_then(|bytes| {
             let hash = identity(&bytes);
             Ok((photos::find(&book.read(), &hash)?, hash))
@@ -86,6 +93,19 @@ pub(super) fn tasks(args: &Args, book: &Book) -> Result<Vec<Result<Task>>> {
         }
     }
     Ok(all)
+}
+
+/// A photo of the book that is to be measured again and was named as the book names it, its file lying elsewhere or nowhere.
+fn by_its_name(book: &Book, args: &Args, path: &Path) -> Result<Option<Photo>> {
+    if path.exists() || !(args.again || args.instead) {
+        return Ok(None);
+    }
+    let Some(name) = path.to_str() else { return Ok(None) };
+    let all = photos::list(&book.read())?;
+    if all.iter().all(|p| p.name != name && !(name.len() >= 6 && p.hash.starts_with(name))) {
+        return Ok(None);
+    }
+    photos::named(&book.read(), name).map(Some)
 }
 
 fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Task>>> {
@@ -120,7 +140,7 @@ fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Task>>
     Ok(all)
 }
 
-fn last_part(path: &std::path::Path) -> String {
+fn last_part(path: &Path) -> String {
     path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 

@@ -109,6 +109,8 @@ fn a_photo_of_another_brood_or_day_is_put_right_with_its_scores() {
     let moved =
         json(folder, &["score", "tray.jpg", "--brood", "K4-1", "--sitting", "2026-08-08", "--instead", "--json"]);
     assert_eq!((&moved["kept"]["brood"], &moved["kept"]["sitting"]), (&"K4-1".into(), &"2026-08-08".into()));
+    // The book has the photo, wherever its file is by now.
+    fs::remove_file(folder.join("tray.jpg")).unwrap();
     let day = json(folder, &["score", "tray.jpg", "--sitting", "2026-08-09", "--instead", "--json"]);
     assert_eq!((&day["kept"]["brood"], &day["kept"]["sitting"]), (&"K4-1".into(), &"2026-08-09".into()));
     let counts = red_body(folder, &[]);
