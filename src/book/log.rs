@@ -76,10 +76,11 @@ pub(super) fn record(
     field: Field<'_>,
     new: Option<&str>,
 ) -> Result<bool> {
-    if current(book, target, field, by)?.as_deref() == new {
+    let old = current(book, target, field, by)?;
+    if old.as_deref() == new {
         return Ok(false);
     }
-    say(book, decision, by, target, field, new)?;
+    write(book, decision, target, field, (old.as_deref(), new))?;
     Ok(true)
 }
 
@@ -93,6 +94,17 @@ pub(super) fn say(
     new: Option<&str>,
 ) -> Result<()> {
     let old = current(book, target, field, by)?;
+    write(book, decision, target, field, (old.as_deref(), new))
+}
+
+/// Writes an entry: from what to what.
+fn write(
+    book: &Write<'_>,
+    decision: DecisionId,
+    target: Target,
+    field: Field<'_>,
+    (old, new): (Option<&str>, Option<&str>),
+) -> Result<()> {
     let (column, id) = target.columns();
     let (field, axis) = field.columns();
     let sql =

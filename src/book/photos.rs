@@ -180,17 +180,25 @@ pub fn find(book: &Read<'_>, hash: &str) -> Result<Option<Photo>> {
     Ok(found)
 }
 
-/// The photo that a person means: by its name, or by the first digits of its hash.
+/// The photos that a person may mean: those of this name, or whose hash begins with these digits.
 ///
 /// # Errors
-/// No such photo; several that fit.
-pub fn named(book: &Read<'_>, name: &str) -> Result<Photo> {
+/// The book cannot be read.
+pub fn fitting(book: &Read<'_>, name: &str) -> Result<Vec<Photo>> {
     let prefix = name.len() >= 6 && name.chars().all(|c| c.is_ascii_hexdigit());
     let mut statement = book.conn.prepare_cached(&format!(
         "{SELECT} WHERE p.name = ?1 OR (?2 AND substr(p.hash, 1, length(?1)) = lower(?1)) ORDER BY p.id"
     ))?;
     let rows = statement.query_map(params![name, prefix], |row| read(book, row))?;
-    let mut fitting = rows.collect::<rusqlite::Result<Vec<_>>>()?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// The photo that a person means: by its name, or by the first digits of its hash.
+///
+/// # Errors
+/// No such photo; several that fit.
+pub fn named(book: &Read<'_>, name: &str) -> Result<Photo> {
+    let mut fitting = fitting(book, name)?;
     let last = fitting.pop();
     match last {
         Some(photo) if fitting.is_empty() => Ok(photo),

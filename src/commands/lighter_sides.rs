@@ -7,8 +7,7 @@ use super::desk::BookArg;
 use super::photo_args::PhotoArgs;
 use crate::book::Book;
 use crate::book::lightness::{self as records, Album};
-use crate::book::regions::{self, Region};
-use crate::book::{broods, fish, photos, settings};
+use crate::book::{broods, fish, photos, regions, settings};
 use crate::error::{Error, Result};
 use crate::lightness::{Named, Part, Reading, Seen, SetUp, card_readings, named_side, reading};
 use crate::photo::{Limits, Photo, identity};
@@ -62,8 +61,8 @@ impl<'a> Sides<'a> {
 
     /// The numbers of the fish in a photo, as the book has it or as it is measured.
     pub(super) fn numbers(&mut self, photo: &str) -> Result<Vec<u32>> {
-        if let Some((_, regions)) = self.kept(photo)? {
-            return Ok(regions.iter().map(|r| r.n).collect());
+        if let (Some(kept), Some(book)) = (self.kept(photo)?, &self.book) {
+            return Ok(regions::of_photo(&book.read(), &kept)?.iter().map(|r| r.n).collect());
         }
         Ok(self.report(photo)?.fish.iter().map(|f| f.n).collect())
     }
@@ -88,20 +87,14 @@ impl<'a> Sides<'a> {
     /// Fish `n` of a photo file; `subject` names it where several photos show the same fish.
     pub(super) fn of_photo(&mut self, photo: &str, n: u32, subject: Option<&str>) -> Result<Reading> {
         let part = self.part;
-        if let Some((kept, _)) = self.kept(photo)? {
-            let region = match &self.book {
-                Some(book) => regions::numbered(&book.read(), &kept, n)?,
-                None => return Err(unseen(photo, n, &[])),
-            };
-            let (Some(book), album) = (&self.book, &mut self.album) else {
-                return Err(unseen(photo, n, &region.flags));
-            };
+        if let (Some(kept), Some(book)) = (self.kept(photo)?, &self.book) {
+            let region = regions::numbered(&book.read(), &kept, n)?;
             let fish = subject.map_or_else(|| format!("{photo}#{n}"), str::to_owned);
             let brood = match kept.subject {
                 photos::Subject::Sitting { brood, .. } => Some(brood),
                 photos::Subject::Portrait(_) => None,
             };
-            let found = records::of_region(&book.read(), album, &region, fish, brood, part)?;
+            let found = records::of_region(&book.read(), &mut self.album, &region, fish, brood, part)?;
             return found.ok_or_else(|| unseen(photo, n, &region.flags));
         }
         let report = self.report(photo)?;
@@ -125,14 +118,11 @@ impl<'a> Sides<'a> {
         })
     }
 
-    /// A photo as the book has it with its fish, where it does and no option asks for another measurement: its numbers are those of
-    /// `score`.
-    fn kept(&self, photo: &str) -> Result<Option<(photos::Photo, Vec<Region>)>> {
+    /// A photo as the book has it, where it does and no option asks for another measurement: its numbers are those of `score`.
+    fn kept(&self, photo: &str) -> Result<Option<photos::Photo>> {
         let Some(book) = self.book.as_ref().filter(|_| self.as_kept) else { return Ok(None) };
         let hash = identity(&pipeline::bytes(Path::new(photo), Limits::default())?);
-        let Some(kept) = photos::find(&book.read(), &hash)? else { return Ok(None) };
-        let fish = regions::of_photo(&book.read(), &kept)?;
-        Ok(Some((kept, fish)))
+        photos::find(&book.read(), &hash)
     }
 
     /// A photo measured, once.

@@ -100,12 +100,11 @@ fn by_its_name(book: &Book, args: &Args, path: &Path) -> Result<Option<Photo>> {
     if path.exists() || !(args.again || args.instead) {
         return Ok(None);
     }
-    let Some(name) = path.to_str() else { return Ok(None) };
-    let all = photos::list(&book.read())?;
-    if all.iter().all(|p| p.name != name && !(name.len() >= 6 && p.hash.starts_with(name))) {
+    let name = path.to_string_lossy();
+    if photos::fitting(&book.read(), &name)?.is_empty() {
         return Ok(None);
     }
-    photos::named(&book.read(), name).map(Some)
+    photos::named(&book.read(), &name).map(Some)
 }
 
 fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Task>>> {

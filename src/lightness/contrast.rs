@@ -89,27 +89,10 @@ fn unlike_colours(a: &[Reading], b: &[Reading], channel: Channel) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::View;
-
-    fn reading(fish: &str, photo: &str, l: f64) -> Reading {
-        Reading {
-            fish: fish.into(),
-            brood: None,
-            photo: photo.into(),
-            lab: [l, 0.0, 0.0],
-            own: [0.0; 3],
-            calibration: [1.0; 3],
-            floor: None,
-            view: View::Above,
-            card: None,
-            sheet: None,
-            set_up: "phone".into(),
-        }
-    }
 
     /// Variance of the difference of two fish, calibration errors of 1 in each photo.
     fn variance_between(photos: [&str; 2], l: [f64; 2]) -> f64 {
-        let [a, b] = [0, 1].map(|i| [reading(["a", "b"][i], photos[i], l[i])]);
+        let [a, b] = [0, 1].map(|i| [Reading::drawn(["a", "b"][i], photos[i], [l[i], 0.0, 0.0], 0.0)]);
         contrast(&a, &b, [Unit::Reading; 2], Channel::Lightness, None).estimate.se.powi(2)
     }
 

@@ -48,6 +48,26 @@ pub struct Reading {
     pub set_up: String,
 }
 
+#[cfg(test)]
+impl Reading {
+    /// One from above over an unknown floor, for tests, in error by 1 from its photo's calibration.
+    pub(super) fn drawn(fish: &str, photo: &str, lab: [f64; 3], own: f64) -> Self {
+        Self {
+            fish: fish.into(),
+            brood: None,
+            photo: photo.into(),
+            lab,
+            own: [own; 3],
+            calibration: [1.0; 3],
+            floor: None,
+            view: View::Above,
+            card: Some("chart-24".into()),
+            sheet: None,
+            set_up: "phone".into(),
+        }
+    }
+}
+
 impl Reading {
     /// Value of a channel.
     pub fn value(&self, channel: Channel) -> f64 {

@@ -186,19 +186,7 @@ mod tests {
     use super::*;
 
     fn reading(fish: &str, photo: &str, l: f64) -> Reading {
-        Reading {
-            fish: fish.into(),
-            brood: None,
-            photo: photo.into(),
-            lab: [l, 0.0, 10.0],
-            own: [0.2; 3],
-            calibration: [1.0; 3],
-            floor: None,
-            view: View::Above,
-            card: Some("chart-24".into()),
-            sheet: None,
-            set_up: "phone".into(),
-        }
+        Reading::drawn(fish, photo, [l, 0.0, 10.0], 0.2)
     }
 
     /// Two fish that move together by exactly 2 L* between two photos: all of the spread is the photos'.

@@ -2,6 +2,7 @@
 
 use broodhue::book::crosses::{self, Stay};
 use broodhue::book::evidence::Question;
+use broodhue::book::measurements::MeasuredFish;
 use broodhue::book::photos::Subject;
 use broodhue::book::scores::{self, Said};
 use broodhue::book::tallies::{self, Selection};
@@ -18,6 +19,11 @@ fn fish_of(book: &Book, hash: &str) -> Vec<regions::Region> {
     regions::of_photo(&book.read(), &photos::named(&book.read(), hash).unwrap()).unwrap()
 }
 
+/// So many fish in a row, each proposed as full.
+fn row(fish: u32) -> Vec<MeasuredFish> {
+    (1..=fish).map(|n| seen(n, f64::from(n) * 40.0, 0.0, "full")).collect()
+}
+
 fn accept_all(book: &mut Book, hash: &str) {
     let open = scores::acceptable(&fish_of(book, hash), 0.0);
     book.write(|w| scores::accept(w, &open, None, &by("Ann"))).unwrap();
@@ -28,7 +34,6 @@ fn accept_all(book: &mut Book, hash: &str) {
 #[test]
 fn fish_set_aside_say_nothing_of_the_error_rate() {
     let (_dir, mut book) = book();
-    let row = |fish: u32| (1..=fish).map(|n| seen(n, f64::from(n) * 40.0, 0.0, "full")).collect::<Vec<_>>();
     keep_photo(&mut book, HASH, &sitting(), &row(50));
     accept_all(&mut book, HASH);
     let absent = Said { classes: vec![("red-body".into(), "absent".into())], sex: None };
@@ -157,7 +162,6 @@ fn the_contrast_between_classes_is_that_of_the_fish_that_count() {
 #[test]
 fn the_fish_of_a_photo_that_is_set_aside_are_counted_as_that() {
     let (_dir, mut book) = book();
-    let row = |fish: u32| (1..=fish).map(|n| seen(n, f64::from(n) * 40.0, 0.0, "full")).collect::<Vec<_>>();
     keep_photo(&mut book, HASH, &sitting(), &row(3));
     accept_all(&mut book, HASH);
     let second = HASH.replace("00", "aa");
