@@ -204,6 +204,16 @@ fn a_hard_tray_keeps_its_card_and_fish() {
     assert!(tally.measured.0 + 2 >= tally.measured.1, "{:?}", tally.measured);
 }
 
+/// On a black floor clear tails are dark, and the eyes are no darker than the floor: the head is still the tapering end with the eye.
+#[test]
+fn heads_are_known_on_a_black_floor() {
+    let mut tally = Tally::default();
+    for seed in [404, 409] {
+        count(&mut tally, &Recipe { size: (2000, 1500), ..Recipe::real(seed) }, false);
+    }
+    assert!(tally.heads.1 > 15 && tally.heads.0 + 1 >= tally.heads.1, "{:?}", tally.heads);
+}
+
 /// Blocks of hard compression are no fish, and the fish between them are still found.
 #[test]
 fn a_tray_sent_through_a_messenger_keeps_its_fish() {

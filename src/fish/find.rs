@@ -30,6 +30,11 @@ const COARSE: f32 = 2.4;
 const PORTRAIT: usize = 6;
 /// Fishness from which a blob takes part in saying what size is usual.
 const SURE_FISH: f64 = 0.6;
+/// Fishness from which a blob is one fish and no heap, and the multiple of the next smaller one's area from which a less plain one
+/// is a heap (starting values: a heap of three passed for one fish with 0.77, at two and a half times the next).
+const PLAIN_FISH: f64 = 0.9;
+/// See [`PLAIN_FISH`].
+const SEVERAL: f64 = 2.0;
 
 /// Finds every fish in the tray, or the one in each box a person drew; then applies the corrections.
 pub fn find(scene: &Scene<'_>, options: &FishOptions) -> Found {
@@ -90,7 +95,8 @@ fn in_boxes(scene: &Scene<'_>, boxes: &[PixelBox], view: View) -> Found {
 }
 
 /// The area, in reduced pixels, that half of all area in fish-shaped blobs is at or above: small debris, however much, weighs
-/// little; and those blobs' median slenderness. `None` with fewer than three such blobs.
+/// little; and those blobs' median slenderness. A heap that happens to have a fish's shape takes no part. `None` with fewer than three
+/// fish-shaped blobs.
 fn usual(blobs: &[Blob]) -> Option<Usual> {
     let mut shapes: Vec<Shape> = blobs
         .par_iter()
@@ -104,6 +110,12 @@ fn usual(blobs: &[Blob]) -> Option<Usual> {
     shapes.sort_by(|a, b| a.slenderness.total_cmp(&b.slenderness));
     let slenderness = shapes[shapes.len() / 2].slenderness;
     shapes.sort_by(|a, b| a.area.total_cmp(&b.area));
+    if let [.., second, largest] = shapes[..]
+        && largest.area > SEVERAL * second.area
+        && largest.fishness(None) < PLAIN_FISH
+    {
+        shapes.pop();
+    }
     let half = shapes.iter().map(|s| s.area).sum::<f64>() / 2.0;
     let mut sum = 0.0;
     let area = shapes.iter().rev().map(|s| s.area).find(|a| {
@@ -140,5 +152,36 @@ fn number(regions: &mut [Region]) {
     regions.sort_by(|a, b| a.centre.y.total_cmp(&b.centre.y).then(a.centre.x.total_cmp(&b.centre.x)));
     for (n, region) in (1..).zip(regions.iter_mut()) {
         region.n = n;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::drawn::in_fish;
+    use super::*;
+    use crate::geometry::Point;
+
+    /// Three fish of 60 by 12 and one thing of the size given, each by itself.
+    fn things(length: f64, breadth: f64) -> Vec<Blob> {
+        let survey = Survey::bare(300, 120);
+        let inside = |what: &dyn Fn(Point) -> bool| {
+            let own = (0..300 * 120).filter(|&k| what(survey.place(k))).collect();
+            Blob::of(&survey, own, Vec::new())
+        };
+        let mut out: Vec<Blob> =
+            [10.0, 90.0, 170.0].map(|x| inside(&|p| in_fish(&[(x, 60.0, 0.0)], p))).into_iter().collect();
+        out.push(inside(&|p| ((p.x - 150.0) * 2.0 / length).hypot((p.y - 60.0) * 2.0 / breadth) < 1.0));
+        out
+    }
+
+    #[test]
+    fn a_heap_with_a_fishs_shape_does_not_say_what_is_usual() {
+        // As broad as a few fish side by side, and as slender as one fish.
+        let heap = things(220.0, 70.0);
+        let fish = heap[0].grid.count() as f64;
+        assert!(heap[3].shape().unwrap().fishness(None) > SURE_FISH);
+        assert!((usual(&heap).unwrap().area / fish - 1.0).abs() < 0.05);
+        let female = things(220.0, 40.0);
+        assert!(usual(&female).unwrap().area > 5.0 * fish);
     }
 }

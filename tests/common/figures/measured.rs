@@ -60,6 +60,8 @@ pub struct FishSeen {
     pub ground: Option<ColourSeen>,
     /// Red shares.
     pub red_share: Option<SharesSeen>,
+    /// Direction from tail to head, degrees from the right, growing downwards.
+    pub heading: Option<f64>,
     /// Flags.
     pub flags: Vec<String>,
     /// Proposals.

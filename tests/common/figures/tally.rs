@@ -20,6 +20,8 @@ pub struct Tally {
     pub pale: (usize, usize),
     /// Measured fish: true, all.
     pub measured: (usize, usize),
+    /// Heads of the fish compared: at the right end, known.
+    pub heads: (usize, usize),
     /// Measured less true number of fish, a photo.
     pub count_errors: Vec<f64>,
     /// Trunk: measured less true L*.
@@ -82,6 +84,10 @@ impl Tally {
             self.standardised.push((seen.lightness - lab.l) / seen.lightness_se);
             self.de00.push(ciede2000(seen.lab(), Lab::new(lab.l, lab.a, lab.b)));
         }
+        if let Some(heading) = s.heading.map(f64::to_radians) {
+            let ahead = t.ends.0 - t.ends.1;
+            count(&mut self.heads, ahead.x * heading.cos() + ahead.y * heading.sin() > 0.0);
+        }
         self.red.extend(s.red_share.and_then(|r| r.trunk).map(|r| r - t.red.trunk));
         self.length.extend(s.length_mm.map(|l| l / t.length_mm - 1.0));
         self.standard_length.extend(s.standard_length_mm.map(|l| l / t.standard_length_mm - 1.0));
@@ -111,6 +117,7 @@ impl Tally {
             ("recall, touching fish", share(self.touching)),
             ("recall, pale fish on white", share(self.pale)),
             ("precision, all regions", share(self.measured)),
+            ("heads at the right end", share(self.heads)),
             ("photos with count error ≤ 1", format!("{:.3}", within(&self.count_errors, 1.0))),
             ("bias of L*, mean", format!("{mean:.2}")),
             ("|ΔL*|, median", format!("{:.2}", quantile(&lightness, 0.5))),
@@ -133,6 +140,7 @@ impl Tally {
         add(&mut self.touching, other.touching);
         add(&mut self.pale, other.pale);
         add(&mut self.measured, other.measured);
+        add(&mut self.heads, other.heads);
         add(&mut self.proposals, other.proposals);
         self.card_wrong += other.card_wrong;
         self.count_errors.append(&mut other.count_errors);
