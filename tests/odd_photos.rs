@@ -10,7 +10,7 @@ use broodhue::geometry::Point;
 use broodhue::photo::{self, Limits};
 use broodhue::pipeline::{self, Given, MeasureOptions};
 use broodhue::sheet::Sheet;
-use common::figures::Measured;
+use common::figures::{Measured, pair};
 use common::render::View;
 use common::render::brood::{self, CARD_PITCH, Recipe, Setup};
 use common::render::sent::Wear;
@@ -91,6 +91,27 @@ fn a_photo_sent_through_a_messenger_says_so() {
     let worn = image::load_from_memory(&Wear::DIM.jpeg(&shot.image)).unwrap().to_rgb8();
     assert!(says(&report(&worn, Some(CARD_PITCH)), "compressed hard"));
     assert!(!says(&report(&shot.image, Some(CARD_PITCH)), "compressed hard"));
+}
+
+/// A floor too bright for the camera tells nothing of the light over it: that is said, and what is read is no surer than it is.
+#[test]
+fn a_photo_whose_floor_is_blown_out_says_so_and_claims_less() {
+    let usual = report(&tray(|_| ()).draw().image, Some(CARD_PITCH));
+    assert!(!says(&usual, "too bright for the camera") && usual.card.verdict == "good");
+    let bright = tray(|s| s.camera.exposure *= 1.6);
+    let shot = bright.draw();
+    let seen = report(&shot.image, Some(CARD_PITCH));
+    assert!(says(&seen, "too bright for the camera"), "{:?}", seen.warnings);
+    assert_ne!(seen.card.verdict, "good");
+    let off: Vec<f64> = pair(&shot.truth.fish, &seen.fish)
+        .into_iter()
+        .filter_map(|(i, j)| {
+            let (truth, read) = (shot.truth.fish[i].trunk?, seen.fish[j].trunk?);
+            Some((read.lightness - truth.l) / read.lightness_se)
+        })
+        .collect();
+    let held = off.iter().filter(|z| z.abs() < 1.96).count();
+    assert!(off.len() >= 5 && 10 * held >= 9 * off.len(), "{off:?}");
 }
 
 #[test]

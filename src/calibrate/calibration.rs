@@ -126,6 +126,14 @@ impl Calibration {
         }
     }
 
+    /// Makes the verdict no better than `most`, for `reason`.
+    pub(super) fn lower(&mut self, most: Verdict, reason: impl Into<String>) {
+        if self.verdict > most {
+            self.verdict = most;
+        }
+        self.reasons.push(reason.into());
+    }
+
     /// The scene's light behind the file's linear light: the phone's contrast curve undone, white stays 1.
     pub fn scene(&self, file: LinearRgb) -> LinearRgb {
         self.map.as_ref().map_or(file, |m| m.tone.scene(file))

@@ -1,9 +1,9 @@
 //! A photo together with all that turns its pixels into colours and millimetres.
 
-use super::Calibration;
+use super::{Calibration, Verdict};
 use crate::card::Card;
 use crate::colour::{Lab, LinearRgb};
-use crate::floor::Floor;
+use crate::floor::{Floor, MOSTLY_BLOWN_OUT};
 use crate::geometry::{Homography, Point};
 use crate::photo::Photo;
 
@@ -24,7 +24,14 @@ pub struct CalibratedPhoto<'a> {
 
 impl<'a> CalibratedPhoto<'a> {
     /// Puts the parts together; the plane is the card's.
-    pub fn new(photo: &'a Photo, card: Option<Card>, floor: Floor, calibration: Calibration) -> Self {
+    /// A floor that is mostly blown out leaves the light unknown, so that no reading is better than fair.
+    pub fn new(photo: &'a Photo, card: Option<Card>, floor: Floor, mut calibration: Calibration) -> Self {
+        if floor.blown_out > MOSTLY_BLOWN_OUT {
+            calibration.lower(
+                Verdict::Fair,
+                "most of the tray's floor is too bright for the camera, so the light over it is not known; expose less",
+            );
+        }
         let plane = card.as_ref().and_then(Card::plane);
         Self { photo, card, floor, calibration, plane }
     }
@@ -72,6 +79,7 @@ mod tests {
                 .to_vec(),
             source: TraySource::WholePicture,
             field: LightField { cell, columns: 2, rows: 2, ratios, relative_error: 0.01 },
+            blown_out: 0.0,
             background: Background::sampled(cell, 2, 2, |p| {
                 let v = level * if p.x > 0.0 { 0.5 } else { 1.0 };
                 LinearRgb::new(v, v, v)

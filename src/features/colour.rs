@@ -35,7 +35,8 @@ pub(super) fn middle<'a>(colours: impl Iterator<Item = &'a Lab> + Clone) -> Opti
     Some(Lab::new(axis(|c| c.l)?, axis(|c| c.a)?, axis(|c| c.b)?))
 }
 
-/// The colour of the readings that `keep` says yes to and no other light is mixed into; `None` when fewer than a dozen are left.
+/// The colour of the readings that `keep` says yes to and no other light is mixed into; `None` when fewer than a dozen are left, or more of the
+/// part was lost to glare than is left: the brightest would be missing from its middle.
 pub(super) fn part_colour(
     samples: &Samples,
     keep: impl Fn(Lab) -> bool + Copy,
@@ -43,7 +44,7 @@ pub(super) fn part_colour(
     field_error: f64,
 ) -> Option<PartColour> {
     let kept: Vec<Lab> = samples.unmixed().filter(|c| keep(*c)).collect();
-    if kept.len() < FEWEST {
+    if kept.len() < FEWEST || 2 * samples.glare > samples.seen() {
         return None;
     }
     let lab = middle(kept.iter())?;

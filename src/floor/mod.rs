@@ -2,6 +2,7 @@
 
 mod background;
 mod cells;
+mod exposed;
 mod field;
 mod light;
 mod model;
@@ -11,6 +12,7 @@ mod surface;
 mod tray;
 
 pub use background::Background;
+pub use exposed::MOSTLY_BLOWN_OUT;
 pub use field::LightField;
 pub use light::ToScene;
 pub use model::{PLAIN_FROM, model, reduced};
@@ -50,6 +52,8 @@ pub struct Floor {
     pub source: TraySource,
     /// The scene's light at a place relative to that at the card's centre.
     pub field: LightField,
+    /// Share of the floor that is too bright for the camera, 0…1: of the light there nothing is known.
+    pub blown_out: f64,
     /// The bare floor as the camera would see it, uneven light and all.
     pub background: Background,
     /// Share of the tray's inside that the background explains, 0…1: near 1 for a plain floor, low for gravel, plants, a street.

@@ -11,6 +11,7 @@ use crate::photo::{LinearImage, Photo};
 use crate::units::percent;
 
 use super::cells::{Cells, hull_of};
+use super::exposed;
 use super::light::{Light, ToScene, UNKNOWN_ERROR};
 use super::perceive::perceived;
 use super::surface::{log_light, robust_scale};
@@ -69,14 +70,18 @@ pub fn model(
         (None, false) => TraySource::WholePicture,
     };
     let anchor = card.map_or_else(|| centre_of(&plain.outline), Card::centre);
-    let field = light.field(photo, &bare, anchor, scene);
+    let (field, blown_out) =
+        exposed::field(photo, &cells, &plain, anchor, scene, || light.field(photo, &bare, anchor, scene));
     let background = options.empty.map_or(bare, |empty| empty_background(&reduced, empty, &plain.outline));
     let (plainness, noise) = rayon::join(
         || plainness(&cells, &plain.outline, &background),
         || noise(&reduced, &cells, &plain.floor, &background),
     );
-    let warnings = if plainness < PLAIN_FROM { vec![not_plain(plainness)] } else { Vec::new() };
-    Ok(Floor { tray: plain.outline, source, field, background, plainness, noise, reduced, warnings })
+    let mut warnings: Vec<Warning> = exposed::warning(blown_out).into_iter().collect();
+    if plainness < PLAIN_FROM {
+        warnings.push(not_plain(plainness));
+    }
+    Ok(Floor { tray: plain.outline, source, field, blown_out, background, plainness, noise, reduced, warnings })
 }
 
 /// The floor without the tray's walls, the light over it and the bare floor it makes: what the first fit leaves out goes, and
@@ -166,6 +171,7 @@ fn unknown(photo: &Photo, reduced: LinearImage, options: &FloorOptions<'_>) -> F
         tray: options.tray.map_or(whole, <[Point]>::to_vec),
         source: if options.tray.is_some() { TraySource::Given } else { TraySource::WholePicture },
         field: LightField::even(UNKNOWN_ERROR),
+        blown_out: 0.0,
         background: Background { cell: w.max(h), columns: 1, rows: 1, values: vec![mean] },
         plainness: 0.0,
         noise: [UNKNOWN_ERROR; 3],
