@@ -11,6 +11,10 @@ pub mod units;
 
 pub mod error;
 
+pub mod cautions;
+
+pub mod cells;
+
 pub mod geometry;
 
 pub mod colour;

@@ -124,15 +124,31 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
         let said = format!("cross {} has a brood of this name already", new.cross);
         return Err(Error::failed(&new.name, said, "choose another name"));
     }
+    book.conn.execute("INSERT INTO brood (name, cross_id) VALUES (?1, ?2)", params![new.name, cross])?;
+    describe(book, (book.conn.last_insert_rowid(), cross), new)
+}
+
+/// Whether nothing is recorded of a brood but its name.
+pub(super) fn only_named(book: &Read<'_>, brood: &Brood) -> Result<bool> {
+    let bare = "SELECT count(*) FROM brood b WHERE b.id = ?1 AND b.earlier_unknown = 0
+        AND coalesce(b.dropped_from, b.dropped_to, b.young, b.earlier_sire_id, b.note) IS NULL
+        AND NOT EXISTS (SELECT 1 FROM brood_dam d WHERE d.brood_id = b.id)";
+    Ok(book.conn.query_row(bare, [brood.id], |row| row.get::<_, i64>(0))? == 1)
+}
+
+/// Writes down what is known of a brood of which nothing but the name is in the book: its row and its cross's.
+///
+/// # Errors
+/// As [`add`].
+pub(super) fn describe(book: &Write<'_>, (brood, cross): (i64, i64), new: &NewBrood) -> Result<()> {
     let dropped = new.dropped_from.or(new.dropped_to).zip(new.dropped_to.or(new.dropped_from));
     check(book, cross, &new.name, dropped, new.young)?;
     let (earlier, unknown) = earlier_columns(book, &new.name, new.earlier_sire.as_ref())?;
     book.conn.execute(
-        "INSERT INTO brood (name, cross_id, dropped_from, dropped_to, young, earlier_sire_id, earlier_unknown, note)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+        "UPDATE brood SET dropped_from = ?2, dropped_to = ?3, young = ?4, earlier_sire_id = ?5, earlier_unknown = ?6, note = ?7
+         WHERE id = ?1",
         params![
-            new.name,
-            cross,
+            brood,
             day(new.dropped_from),
             day(new.dropped_to.or(new.dropped_from)),
             new.young,
@@ -141,7 +157,6 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
             new.note
         ],
     )?;
-    let brood = book.conn.last_insert_rowid();
     for dam in &new.dams {
         let row = possible_dams::row(book, &new.name, cross, dam)?;
         book.conn.execute("INSERT OR IGNORE INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [brood, row])?;

@@ -4,8 +4,9 @@ use serde_json::{Map, Value, json};
 
 use super::broods::EarlierSire;
 use super::photos::Subject;
-use super::{Read, broods, cells, fish, hand, paternity, photos, regions, tallies};
-use crate::error::{Error, Result};
+use super::{Read, broods, fish, hand, paternity, photos, regions, tallies};
+use crate::cells::{self, Cell};
+use crate::error::Result;
 use crate::sheet::Sheet;
 use crate::units::View;
 
@@ -14,8 +15,8 @@ use crate::units::View;
 pub enum Table {
     /// One row a fish.
     Fish,
-    /// One row a class, brood, sitting and sex.
-    Counts,
+    /// One row a class, brood, sitting and sex, from photos of this view and by hand.
+    Counts(View),
     /// One row a fish of a photo, with all that was measured.
     Measurements,
     /// One row an entry of the log of scores.
@@ -25,42 +26,50 @@ pub enum Table {
 /// A table as rows of named values; every row has the same names in the same order.
 pub type Records = Vec<Map<String, Value>>;
 
+/// A table and what its reader has to know of it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Exported {
+    /// Its rows.
+    pub rows: Records,
+    /// What is not as it looks, or not in it.
+    pub notes: Vec<String>,
+}
+
 /// The rows of a table.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn records(book: &Read<'_>, sheet: &Sheet, table: Table) -> Result<Records> {
+pub fn table(book: &Read<'_>, sheet: &Sheet, table: Table) -> Result<Exported> {
+    let plain = |rows| Exported { rows, notes: Vec::new() };
     match table {
-        Table::Fish => fish_rows(book),
-        Table::Counts => count_rows(book, sheet),
-        Table::Measurements => measurement_rows(book),
-        Table::Scores => score_rows(book),
+        Table::Fish => fish_rows(book).map(plain),
+        Table::Counts(view) => counted(book, sheet, view),
+        Table::Measurements => measurement_rows(book).map(plain),
+        Table::Scores => score_rows(book).map(plain),
     }
 }
 
-/// Rows as CSV, text cells made harmless for spreadsheets.
-///
-/// # Errors
-/// Never for rows of [`records`].
-pub fn csv(records: &Records) -> Result<String> {
-    let failed = |e: &dyn std::fmt::Display| Error::failed("", e, "this is a fault of the program: please report it");
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    if let Some(first) = records.first() {
-        writer.write_record(first.keys()).map_err(|e| failed(&e))?;
-    }
-    for row in records {
-        let cells = row.values().map(|value| match value {
-            Value::Null => String::new(),
-            Value::String(text) => cells::harmless(text),
-            other => other.to_string(),
-        });
-        writer.write_record(cells).map_err(|e| failed(&e))?;
-    }
-    let bytes = writer.into_inner().map_err(|e| failed(&e))?;
-    String::from_utf8(bytes).map_err(|e| failed(&e))
+/// Rows as CSV, names of columns and cells of text made harmless for spreadsheets; several words in one cell have blanks between
+/// them. Nothing at all where there is no row.
+pub fn csv(records: &Records) -> String {
+    let Some(first) = records.first() else { return String::new() };
+    let head: Vec<&str> = first.keys().map(String::as_str).collect();
+    let rows: Vec<Vec<Cell>> = records.iter().map(|row| row.values().map(cell).collect()).collect();
+    cells::csv(&head, &rows)
 }
 
-/// The columns that `import fish` takes, and more.
+fn cell(value: &Value) -> Cell {
+    match value {
+        Value::Null => Cell::text(""),
+        Value::String(text) => Cell::text(text),
+        Value::Array(words) => {
+            Cell::text(words.iter().map(|w| w.as_str().unwrap_or_default()).collect::<Vec<_>>().join(" "))
+        }
+        other => Cell::number(other),
+    }
+}
+
+/// The columns that `import fish` takes.
 fn fish_rows(book: &Read<'_>) -> Result<Records> {
     let all = fish::list(book)?;
     let mut axes: Vec<&String> = all.iter().flat_map(|f| f.classes.keys()).collect();
@@ -69,8 +78,9 @@ fn fish_rows(book: &Read<'_>) -> Result<Records> {
     let mut rows = Records::new();
     for one in &all {
         let mut row = row(json!({
-            "fish": one.name, "sex": one.sex, "line": one.line, "cross": one.cross, "born": one.born,
-            "pure": one.pure.then_some("yes"),
+            "fish": one.name, "sex": one.sex, "line": one.line, "cross": one.cross, "brood": one.brood,
+            "born": one.born, "pure": one.pure.then_some("yes"), "virgin_on": one.virgin_on,
+            "isolated_since": one.isolated_since, "gone": one.gone, "set_aside": one.set_aside, "note": one.note,
         }));
         for axis in &axes {
             row.insert((*axis).clone(), json!(one.classes.get(*axis)));
@@ -81,26 +91,40 @@ fn fish_rows(book: &Read<'_>) -> Result<Records> {
 }
 
 /// The columns that `import counts` takes, with the sitting and the interval beside them; confirmed fish only.
-fn count_rows(book: &Read<'_>, sheet: &Sheet) -> Result<Records> {
+fn counted(book: &Read<'_>, sheet: &Sheet, view: View) -> Result<Exported> {
     let mut rows = Records::new();
-    let selection = tallies::Selection { cross: None, view: View::Above, include_proposed: false };
+    // What holds for several axes is said once.
+    let mut notes: Vec<(String, Vec<String>)> = Vec::new();
     let axes = tallies::axes(book, sheet)?;
-    for (axis, counts) in axes.iter().zip(tallies::counts(book, sheet, &axes, &selection)?) {
+    let selection = tallies::Selection { cross: None, view, include_proposed: false };
+    for counts in tallies::counts(book, sheet, &axes, &selection)? {
+        let axis = &counts.axis;
+        for warning in counts.warnings {
+            match notes.iter_mut().find(|(said, _)| *said == warning) {
+                Some((_, of)) => of.push(axis.clone()),
+                None => notes.push((warning, vec![axis.clone()])),
+            }
+        }
         for counted in counts.rows {
             let Some(brood) = broods::in_cross(book, &counted.place.cross, &counted.place.brood)? else { continue };
             let sire = paternity::of_brood(&brood).sire().map(str::to_owned);
             let dams: Vec<String> = brood.dams.iter().map(|d| d.dam.to_string()).collect();
+            let dams = (!dams.is_empty()).then(|| dams.join("+"));
             let by_hand = counted.place.sitting.is_none() && hand::of_brood(book, &brood)?.contains_key(axis);
             rows.push(row(json!({
-                "cross": brood.cross, "sire": sire, "dam": dams.join("+"), "brood": brood.name,
-                "dropped": brood.dropped_to,
-                "earlier_sire": brood.earlier_sire.as_ref().map(EarlierSire::name), "axis": axis, "class": counted.class, "sex": counted.place.sex,
+                "cross": brood.cross, "sire": sire, "dam": dams, "brood": brood.name,
+                "dropped": brood.dropped_to, "young": brood.young,
+                "earlier_sire": brood.earlier_sire.as_ref().map(EarlierSire::name), "axis": axis, "class": counted.class,
+                "sex": counted.place.sex,
                 "count": counted.confirmed, "sitting": counted.place.sitting, "by_hand": by_hand, "of": counted.of,
                 "share": counted.share, "low": counted.low, "high": counted.high, "open": counted.open,
             })));
         }
     }
-    Ok(rows)
+    let said = |(said, of): (String, Vec<String>)| {
+        if of.len() == axes.len() { said } else { format!("{}: {said}", of.join(", ")) }
+    };
+    Ok(Exported { rows, notes: notes.into_iter().map(said).collect() })
 }
 
 fn measurement_rows(book: &Read<'_>) -> Result<Records> {
@@ -116,7 +140,7 @@ fn measurement_rows(book: &Read<'_>) -> Result<Records> {
                 "sitting": sitting, "portrait": portrait, "region": region.id, "n": region.n, "sex": region.sex,
                 "set_aside": region.set_aside, "number": region.number, "x": region.centre.x, "y": region.centre.y,
                 "area_px": region.area_px, "length_mm": region.length_mm,
-                "standard_length_mm": region.standard_length_mm, "flags": region.flags.join(" "),
+                "standard_length_mm": region.standard_length_mm, "flags": region.flags,
             }));
             flatten("", &json!(region.features), &mut row);
             rows.push(row);

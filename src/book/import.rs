@@ -5,17 +5,18 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::broods::{self, Brood, EarlierSire, NewBrood};
 use super::crosses::{self, Dam, NewCross, Stay};
 use super::decisions::{self, By, DecisionId};
-use super::fish::{self, NewFish};
+use super::fish;
 use super::hand::{self, HandCount};
+pub use super::import_fish::fish;
 use super::sheet_rows::{Row, Rows};
 use super::{Read, Write};
 use crate::error::{Error, Result};
 
-/// Columns of a table of fish that are not axes.
-const FISH: [&str; 6] = ["fish", "sex", "line", "cross", "born", "pure"];
-
-/// Columns of a table of counts.
+/// Columns that a table of counts needs.
 const COUNTS: [&str; 9] = ["cross", "sire", "dam", "brood", "dropped", "axis", "class", "sex", "count"];
+
+/// Columns that it may have.
+const MORE: [&str; 2] = ["young", "earlier_sire"];
 
 /// Columns that `export counts` adds to those, and that say nothing new.
 const EXPORTED: [&str; 7] = ["sitting", "by_hand", "of", "share", "low", "high", "open"];
@@ -31,36 +32,6 @@ pub struct Taken {
     pub classes: BTreeSet<(String, String)>,
 }
 
-/// Takes in a table of fish: `fish,sex,line,cross,born`, `pure`, and one column an axis. A cross that is not known yet
-/// is opened without parents.
-///
-/// # Errors
-/// The first bad row, with file, line, column and value; a fish that is in the book otherwise.
-pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken> {
-    let table = Rows::read(file, text)?;
-    table.need(file, &FISH[..1])?;
-    let axes: Vec<&String> = table.columns.iter().filter(|c| !FISH.contains(&c.as_str())).collect();
-    let mut taken = Taken::default();
-    for row in &table.rows {
-        let new = new_fish(row, &axes)?;
-        taken.classes.extend(new.classes.clone());
-        if let Some(cross) = &new.cross
-            && crosses::id(book, cross)?.is_none()
-        {
-            crosses::add(book, &NewCross { name: cross.clone(), ..NewCross::default() })
-                .map_err(|e| row.placed("cross", e))?;
-        }
-        if fish::id(book, &new.name)?.is_some() {
-            check_same(book, row, &new)?;
-            taken.known += 1;
-        } else {
-            fish::add(book, &new, by).map_err(|e| row.placed("fish", e))?;
-            taken.new += 1;
-        }
-    }
-    Ok(taken)
-}
-
 /// Takes in a table of counts. Its fish must be in the book; crosses get its sire where they have none, and its dams.
 ///
 /// # Errors
@@ -68,9 +39,9 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
 pub fn counts(book: &Write<'_>, file: &str, text: &[u8], replace: bool, by: &By) -> Result<Taken> {
     let table = Rows::read(file, text)?;
     table.need(file, &COUNTS)?;
-    let known = |c: &str| COUNTS.contains(&c) || EXPORTED.contains(&c) || c == "earlier_sire";
+    let known = |c: &str| [&COUNTS[..], &MORE, &EXPORTED].concat().contains(&c);
     if let Some(column) = table.columns.iter().find(|c| !known(c)) {
-        let hint = format!("the columns are {},earlier_sire", COUNTS.join(","));
+        let hint = format!("the columns are {},{}", COUNTS.join(","), MORE.join(","));
         return Err(Error::failed(format!("{file}, line 1"), format!("there is no column {column}"), hint));
     }
     let decision = decisions::open(book, by, "import", Some(file))?;
@@ -79,47 +50,6 @@ pub fn counts(book: &Write<'_>, file: &str, text: &[u8], replace: bool, by: &By)
         take_brood(book, decision, &group, replace, &mut taken)?;
     }
     Ok(taken)
-}
-
-fn new_fish(row: &Row, axes: &[&String]) -> Result<NewFish> {
-    let pure = match row.get("pure") {
-        None | Some("no") => false,
-        Some("yes") => true,
-        Some(_) => return Err(row.error("pure", "is neither yes nor empty", "write yes or nothing")),
-    };
-    Ok(NewFish {
-        name: row.need("fish")?.to_owned(),
-        sex: row.sex("sex")?,
-        line: row.get("line").map(str::to_owned),
-        cross: row.get("cross").map(str::to_owned),
-        born: row.day("born")?,
-        classes: axes.iter().filter_map(|a| Some(((*a).clone(), row.get(a)?.to_owned()))).collect(),
-        pure,
-        ..NewFish::default()
-    })
-}
-
-/// A fish that is there already must be the same in all that the row says.
-fn check_same(book: &Read<'_>, row: &Row, new: &NewFish) -> Result<()> {
-    let old = fish::get(book, &new.name)?;
-    let text = |v: Option<String>| v.unwrap_or_default();
-    let mut pairs = vec![
-        ("sex", text(old.sex.map(|s| s.letter().to_owned())), text(new.sex.map(|s| s.letter().to_owned()))),
-        ("line", text(old.line), text(new.line.clone())),
-        ("cross", text(old.cross), text(new.cross.clone())),
-        ("born", text(old.born.map(|d| d.to_string())), text(new.born.map(|d| d.to_string()))),
-        ("pure", old.pure.to_string(), if new.pure { "true".to_owned() } else { old.pure.to_string() }),
-    ];
-    for (axis, class) in &new.classes {
-        pairs.push((axis, text(old.classes.get(axis).cloned()), class.clone()));
-    }
-    match pairs.into_iter().find(|(_, old, new)| !new.is_empty() && old != new) {
-        None => Ok(()),
-        Some((column, old, _)) => {
-            let said = format!("but {} is in the book with '{old}'", new.name);
-            Err(row.error(column, &said, "correct the file, or give the fish another name"))
-        }
-    }
 }
 
 /// The rows of each brood, in the order in which broods first appear; what belongs to the brood must not differ.
@@ -133,10 +63,14 @@ fn by_brood(rows: &[Row]) -> Result<Vec<Vec<&Row>>> {
             groups.len() - 1
         });
         if let Some(first) = groups[at].first() {
-            for column in ["sire", "dam", "dropped", "earlier_sire"] {
+            for column in ["sire", "dam", "dropped", "young", "earlier_sire"] {
                 if row.get(column) != first.get(column) {
                     let said = format!("differs from line {} of the same brood", first.line());
-                    return Err(row.error(column, &said, "a brood has one sire, one list of dams and one day"));
+                    return Err(row.error(
+                        column,
+                        &said,
+                        "a brood has one sire, one list of dams, one day and one number of young",
+                    ));
                 }
             }
         }
@@ -149,6 +83,11 @@ fn take_brood(book: &Write<'_>, decision: DecisionId, rows: &[&Row], replace: bo
     let Some(first) = rows.first() else { return Ok(()) };
     let dams = parents(book, first)?;
     let brood = match broods::in_cross(book, first.need("cross")?, first.need("brood")?)? {
+        Some(brood) if broods::only_named(book, &brood)? => {
+            let new = new_brood(book, first, dams)?;
+            broods::describe(book, (brood.id, brood.cross_id), &new).map_err(|e| first.placed("brood", e))?;
+            brood
+        }
         Some(brood) => {
             same_brood(first, &brood, &dams)?;
             brood
@@ -195,6 +134,9 @@ fn same_brood(row: &Row, brood: &Brood, dams: &[Dam]) -> Result<()> {
             Some((from, to)) => return otherwise("dropped", &format!("'{from}' to '{to}'")),
             None => return otherwise("dropped", "no day"),
         }
+    }
+    if row.get("young").is_some() && Some(row.number("young")?) != brood.young {
+        return otherwise("young", &brood.young.map_or("no number".to_owned(), |n| format!("'{n}'")));
     }
     let known: Vec<&Dam> = brood.dams.iter().map(|d| &d.dam).collect();
     if !dams.is_empty() && (known.len() != dams.len() || dams.iter().any(|d| !known.contains(&d))) {
@@ -274,6 +216,7 @@ fn new_brood(book: &Read<'_>, row: &Row, dams: Vec<Dam>) -> Result<NewBrood> {
         dropped_from: dropped,
         dropped_to: dropped,
         dams,
+        young: row.get("young").map(|_| row.number("young")).transpose()?,
         earlier_sire,
         ..NewBrood::default()
     })

@@ -6,7 +6,6 @@
 
 pub mod backup;
 pub mod broods;
-pub mod cells;
 pub mod check;
 mod consistent;
 pub mod corrections;
@@ -22,6 +21,7 @@ pub mod fish;
 pub mod generations;
 pub mod hand;
 pub mod import;
+mod import_fish;
 pub mod lightness;
 pub mod living;
 mod log;

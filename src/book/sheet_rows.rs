@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::broods::MOST_YOUNG;
-use super::cells;
+use crate::cells;
 use crate::error::{Error, Result};
 use crate::units::{Sex, counted};
 
@@ -36,6 +36,11 @@ fn line_of(text: &[u8], record: &csv::StringRecord) -> u64 {
     })
 }
 
+/// A cell as it was before it was made harmless, without the blanks around it.
+fn plain(cell: &str) -> String {
+    cells::original(cell.trim()).to_owned()
+}
+
 impl Rows {
     /// Reads CSV text; comma, semicolon or tab separates, as the first line shows. Blanks around a cell are dropped.
     /// `name` is only for messages.
@@ -50,7 +55,7 @@ impl Rows {
         let separator = *b",;\t".iter().find(|s| first.contains(s)).unwrap_or(&b',');
         let mut reader = csv::ReaderBuilder::new().delimiter(separator).flexible(true).from_reader(text);
         let broken = |e: csv::Error| Error::failed(name, e, "save the table as CSV in UTF-8, one row a line");
-        let mut columns: Vec<String> = reader.headers().map_err(broken)?.iter().map(|c| c.trim().to_owned()).collect();
+        let mut columns: Vec<String> = reader.headers().map_err(broken)?.iter().map(plain).collect();
         // Spreadsheets write the empty columns to the right of a table as well.
         while columns.last().is_some_and(String::is_empty) {
             columns.pop();
@@ -70,8 +75,7 @@ impl Rows {
                 let hint = "put a text that holds the separator in \"quotes\", and as many separators in each line";
                 return Err(Error::failed(format!("{name}, line {line}"), said, hint));
             }
-            let cells =
-                columns.iter().cloned().zip(record.iter().map(|c| cells::original(c.trim()).to_owned())).collect();
+            let cells = columns.iter().cloned().zip(record.iter().map(plain)).collect();
             rows.push(Row { file: name.to_owned(), line, cells });
         }
         let rows = Self { columns, rows };

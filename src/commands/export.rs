@@ -4,19 +4,23 @@ use clap::ValueEnum;
 use serde_json::json;
 
 use super::Done;
-use super::desk::{self, BookArg};
+use super::desk::{self, BookArg, ViewArg};
 use crate::book::export::{self, Table};
 use crate::book::sheets;
 use crate::error::Result;
 
 /// Arguments of `export`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example: broodhue export counts --csv > counts.csv")]
+#[command(after_help = "Example: broodhue export counts --csv > counts.csv\n\n\
+    A table holds what it is about and no more; a whole book moves with `broodhue book backup`.")]
 pub(super) struct Args {
     /// Which table.
     #[arg(value_enum)]
     table: What,
-    /// As CSV, cells made harmless for spreadsheets. This is the default.
+    /// Counts from photos of this view, beside those by hand.
+    #[arg(long, value_enum, default_value = "above")]
+    view: ViewArg,
+    /// As CSV, names of columns and cells made harmless for spreadsheets. This is the default.
     #[arg(long, conflicts_with = "json")]
     csv: bool,
     /// As one JSON line.
@@ -41,20 +45,21 @@ enum What {
 /// Prints the table.
 pub(super) fn run(args: &Args) -> Result<Done> {
     let (table, name) = match args.table {
-        What::Counts => (Table::Counts, "counts"),
+        What::Counts => (Table::Counts(args.view.into()), "counts"),
         What::Fish => (Table::Fish, "fish"),
         What::Measurements => (Table::Measurements, "measurements"),
         What::Scores => (Table::Scores, "scores"),
     };
     let book = args.book.open()?;
-    let records = export::records(&book.read(), &sheets::latest(&book.read())?, table)?;
-    if records.is_empty() {
+    let export::Exported { rows, notes } = export::table(&book.read(), &sheets::latest(&book.read())?, table)?;
+    notes.iter().for_each(|text| desk::note(format_args!("note: {text}")));
+    if rows.is_empty() {
         desk::note(format_args!("{name}: the book holds none yet"));
     }
     if args.json {
-        desk::print_json(&json!({ "schema": format!("broodhue.export-{name}/1"), "rows": records }))?;
+        desk::print_json(&json!({ "schema": format!("broodhue.export-{name}/1"), "rows": rows }))?;
     } else {
-        desk::print(export::csv(&records)?)?;
+        desk::print(export::csv(&rows))?;
     }
     Ok(Done::All)
 }

@@ -13,6 +13,7 @@ use crate::units::counted;
 
 /// Arguments of `import`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue import fish fish.csv")]
 pub(super) struct Args {
     #[command(subcommand)]
     what: What,
@@ -20,7 +21,8 @@ pub(super) struct Args {
 
 #[derive(Debug, Subcommand)]
 enum What {
-    /// A table of fish: fish,sex,line,cross,born,pure and one column an axis.
+    /// A table of fish: fish,sex,line,cross,born,pure and one column an axis; also brood, virgin_on, isolated_since, gone,
+    /// set_aside and note, as `export fish` writes them.
     #[command(after_help = "Example: broodhue import fish fish.csv")]
     Fish {
         /// The table.
@@ -30,7 +32,7 @@ enum What {
         #[command(flatten)]
         by: ByArg,
     },
-    /// A table of counts: cross,sire,dam,brood,dropped,axis,class,sex,count and, where stored sperm may play a part, earlier_sire.
+    /// A table of counts: cross,sire,dam,brood,dropped,axis,class,sex,count and, where known, young and earlier_sire.
     #[command(after_help = "Example: broodhue import counts counts.csv")]
     Counts {
         /// The table.

@@ -103,6 +103,16 @@ pub(crate) fn keep_with_sheet(
     subject: &Subject,
     found: &[MeasuredFish],
 ) -> measurements::Difference {
+    keep(book, (sheet, View::Above), hash, subject, found)
+}
+
+pub(crate) fn keep(
+    book: &mut Book,
+    (sheet, view): (&Sheet, View),
+    hash: &str,
+    subject: &Subject,
+    found: &[MeasuredFish],
+) -> measurements::Difference {
     book.write(|w| {
         let new = NewPhoto {
             name: "tray.jpg",
@@ -111,7 +121,7 @@ pub(crate) fn keep_with_sheet(
             width: 100,
             height: 100,
             taken: None,
-            view: View::Above,
+            view,
             preview: None,
             subject,
         };

@@ -14,7 +14,7 @@ use broodhue::sheet::Sheet;
 use broodhue::units::{Sex, View};
 use jiff::civil::date;
 
-use crate::common::{HASH, book, by, day, keep_photo, seen, sitting};
+use crate::common::{HASH, book, by, day, keep, keep_photo, seen, sitting};
 
 /// Invented: a red-free daughter and her brothers, taken from a notebook.
 const FISH: &str = "fish,sex,line,cross,born,red,pure\n\
@@ -234,14 +234,49 @@ fn a_later_sitting_replaces_an_earlier_one_except_for_fish_that_left_between() {
     assert_eq!(numbers(&book)[1], (Some(day()), "full".into(), 1));
 }
 
+fn exported(book: &Book, table: Table) -> export::Exported {
+    export::table(&book.read(), &Sheet::starting().unwrap(), table).unwrap()
+}
+
 #[test]
 fn exported_fish_can_be_imported_again() {
     let (_dir, mut book) = book();
     take_fish(&mut book, FISH).unwrap();
-    let records = export::records(&book.read(), &Sheet::starting().unwrap(), Table::Fish).unwrap();
-    let text = export::csv(&records).unwrap();
+    let text = export::csv(&exported(&book, Table::Fish).rows);
     assert!(text.contains("'=x,f"), "{text}");
     assert_eq!(new_and_known(take_fish(&mut book, &text).unwrap()), (0, 6));
+}
+
+/// A book's fish and counts move into an empty book with all that their tables can hold, an axis named like a formula too.
+#[test]
+fn exported_tables_make_the_same_fish_and_broods_elsewhere() {
+    const KEPT: &str = "fish,sex,line,cross,brood,born,=1+1,pure,virgin_on,isolated_since,gone,set_aside,note\n\
+        s1,m,Lowmere,,,,red,,,,moved,,\n\
+        d1,f,Tarnwick,,,,red,yes,,,,,\"two, of\nthe lot\"\n\
+        d2,f,Tarnwick,,,,red,yes,,,died,,\n\
+        x,f,,KA,KA-1,2026-01-02,absent,,2026-03-01,2026-01-20,,bent spine,\n";
+    let counts = COUNTS.replace("earlier_sire", "earlier_sire,young").replace(",?", ",?,31").replace("d1+d2", "d2");
+    let (_dir, mut first) = book();
+    assert_eq!(new_and_known(take_fish(&mut first, KEPT).unwrap()), (4, 0));
+    take_counts(&mut first, &counts).unwrap();
+    let x = fish::get(&first.read(), "x").unwrap();
+    assert_eq!((x.brood.as_deref(), x.set_aside.as_deref()), (Some("KA-1"), Some("bent spine")));
+    assert_eq!((x.virgin_on, x.isolated_since), (Some(date(2026, 3, 1)), Some(date(2026, 1, 20))));
+    let brood = broods::known(&first.read(), "KA-1").unwrap();
+    assert_eq!((brood.young, brood.dropped_to, brood.dams.len()), (Some(31), Some(date(2026, 1, 2)), 1));
+
+    let folder = tempfile::tempdir().unwrap();
+    let mut second = Book::create(&folder.path().join("b")).unwrap();
+    let text = export::csv(&exported(&first, Table::Fish).rows);
+    assert!(text.lines().next().unwrap().contains(",'=1+1,"), "{text}");
+    take_fish(&mut second, &text).unwrap();
+    take_counts(&mut second, &export::csv(&exported(&first, Table::Counts(View::Above)).rows)).unwrap();
+    assert_eq!(fish::list(&second.read()).unwrap(), fish::list(&first.read()).unwrap());
+    let moved = broods::known(&second.read(), "KA-1").unwrap();
+    assert_eq!((moved.young, moved.dropped_to, moved.dams.len()), (brood.young, brood.dropped_to, 1));
+    assert_eq!(moved.earlier_sire, brood.earlier_sire);
+    let error = take_fish(&mut second, &text.replace("died", "gone")).unwrap_err();
+    assert!(error.to_string().contains("'gone' is neither moved nor died"), "{error}");
 }
 
 #[test]
@@ -249,10 +284,35 @@ fn exported_counts_can_be_imported_again() {
     let (_dir, mut book) = book();
     take_fish(&mut book, FISH).unwrap();
     take_counts(&mut book, COUNTS).unwrap();
-    let records = export::records(&book.read(), &Sheet::starting().unwrap(), Table::Counts).unwrap();
-    let text = export::csv(&records).unwrap();
+    let text = export::csv(&exported(&book, Table::Counts(View::Above)).rows);
     assert!(text.contains("d1+d2") && text.contains("sitting"), "{text}");
     assert_eq!(new_and_known(take_counts(&mut book, &text).unwrap()), (0, 1));
+}
+
+#[test]
+fn counts_go_out_by_view_and_say_what_they_left_out() {
+    let (_dir, mut book) = book();
+    keep(&mut book, (&Sheet::starting().unwrap(), View::Side), HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    let photo = photos::named(&book.read(), HASH).unwrap();
+    let regions = regions::of_photo(&book.read(), &photo).unwrap();
+    book.write(|w| scores::accept(w, &scores::acceptable(&regions, 0.0), None, &by("Ann"))).unwrap();
+    let side = exported(&book, Table::Counts(View::Side));
+    assert_eq!((side.rows[0]["axis"].as_str(), side.rows[0]["count"].as_u64()), (Some("red-body"), Some(1)));
+    assert_eq!(side.notes, Vec::<String>::new());
+    let above = exported(&book, Table::Counts(View::Above));
+    assert!(above.rows.is_empty());
+    assert_eq!(above.notes, ["brood K1-1: 1 photo from another view not counted"]);
+}
+
+#[test]
+fn flags_are_a_list_and_a_blank_cell_where_there_are_none() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    let rows = exported(&book, Table::Measurements).rows;
+    assert_eq!(rows[0]["flags"], serde_json::json!([]));
+    let text = export::csv(&rows);
+    let column = text.lines().next().unwrap().split(',').position(|c| c == "flags").unwrap();
+    assert_eq!(text.lines().nth(1).unwrap().split(',').nth(column), Some(""), "{text}");
 }
 
 #[test]
