@@ -2,7 +2,8 @@
 
 use maud::html;
 
-use super::plot::{Frame, Plot, csv, dot, drawing, line, range, square, text};
+use super::plot::{Frame, Plot, dot, drawing, line, range, square, text};
+use crate::cells::{Cell, csv};
 use crate::lightness::{CardPoint, Control};
 
 /// The chart: photos in time, centre line, limits, changes.
@@ -39,9 +40,12 @@ pub(super) fn control(control: &Control, points: &[CardPoint]) -> Plot {
         control.outside.len(),
         control.changes.len()
     );
-    let rows: Vec<Vec<String>> = points
+    let rows: Vec<Vec<Cell>> = points
         .iter()
-        .map(|p| vec![p.photo.clone(), format!("{:.0}", p.day - start), format!("{:.3}", p.value), p.set_up.clone()])
+        .map(|p| {
+            let numbers = [format!("{:.0}", p.day - start), format!("{:.3}", p.value)].map(Cell::number);
+            [&[Cell::text(&p.photo)][..], &numbers, &[Cell::text(&p.set_up)]].concat()
+        })
         .collect();
     let svg = drawing("control", &title, &description, (620.0, 280.0), &marks);
     let csv = csv(&["photo", "days", "de00", "set_up"], &rows);

@@ -2,11 +2,17 @@
 
 use maud::html;
 
-use super::plot::{Frame, Plot, csv, dot, drawing, line, range, slug, square};
+use super::plot::{Frame, Plot, dot, drawing, line, names, range, square};
 use super::story::TrendStory;
+use crate::cells::{Cell, csv};
+
+/// What the plot of each line is called.
+pub(super) fn named(all: &[TrendStory]) -> Vec<String> {
+    names("trend", all.iter().map(|story| format!("{} {}", story.line, story.feature)))
+}
 
 /// The plot; `None` without a generation.
-pub(super) fn generations(story: &TrendStory) -> Option<Plot> {
+pub(super) fn generations(story: &TrendStory, name: &str) -> Option<Plot> {
     let (first, last) = (story.trend.generations.first()?, story.trend.generations.last()?);
     let intervals = story.trend.generations.iter().filter_map(|g| g.interval);
     let values = story.broods.iter().map(|b| b.value).chain(intervals.flat_map(|i| [i.low, i.high]));
@@ -39,9 +45,8 @@ pub(super) fn generations(story: &TrendStory) -> Option<Plot> {
                    slope."
             .to_owned();
     let description = format!("{caption} {}", story.trend.verdict);
-    let name = format!("trend-{}-{}", slug(&story.line), slug(&story.feature));
-    let svg = drawing(&name, &title, &description, (600.0, 320.0), &marks);
-    Some(Plot { name, title, description, caption, svg, csv: numbers(story) })
+    let svg = drawing(name, &title, &description, (600.0, 320.0), &marks);
+    Some(Plot { name: name.to_owned(), title, description, caption, svg, csv: numbers(story) })
 }
 
 fn middle(story: &TrendStory) -> f64 {
@@ -57,8 +62,9 @@ fn centre(story: &TrendStory) -> f64 {
 fn numbers(story: &TrendStory) -> String {
     let brood = |b: &crate::lightness::BroodPoint| {
         let age = b.age.map_or(String::new(), |a| format!("{a:.0}"));
-        vec![b.brood.clone(), b.generation.to_string(), b.fish.to_string(), format!("{:.3}", b.value), age]
+        let numbers = [b.generation.to_string(), b.fish.to_string(), format!("{:.3}", b.value), age];
+        [&[Cell::text(&b.brood)][..], &numbers.map(Cell::number)].concat()
     };
-    let rows: Vec<Vec<String>> = story.broods.iter().map(brood).collect();
+    let rows: Vec<Vec<Cell>> = story.broods.iter().map(brood).collect();
     csv(&["brood", "generation", "fish", story.feature.as_str(), "age_days"], &rows)
 }

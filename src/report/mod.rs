@@ -19,8 +19,10 @@ pub use story::{Crop, CrossBox, FishBox, Inheritance, ModeLine, NextCross, Story
 pub fn plots(story: &Story) -> Vec<Plot> {
     let mut all = Vec::new();
     all.extend(pedigree::family(story));
-    all.extend(story.counts.iter().filter_map(shares::shares));
-    all.extend(story.trends.iter().filter_map(lightness::generations));
+    let counts = story.counts.iter().zip(shares::named(&story.counts));
+    all.extend(counts.filter_map(|(counts, name)| shares::shares(counts, &name)));
+    let trends = story.trends.iter().zip(lightness::named(&story.trends));
+    all.extend(trends.filter_map(|(trend, name)| lightness::generations(trend, &name)));
     all.extend(story.control.as_ref().map(|(control, points)| chart::control(control, points)));
     all
 }

@@ -7,16 +7,16 @@ use super::plot::Plot;
 use super::shares::label;
 use super::story::{Inheritance, NextCross, Story, TrendStory};
 use super::{chart, lightness, pedigree, shares};
+use crate::cautions;
 use crate::counts::Counts;
 use crate::units::percent;
 
 const STYLE: &str = include_str!("page.css");
 
-/// What holds for every breeder; the sources are those of the project's notes on keeping livebearers.
+/// What holds for every breeder: common practice among keepers, said as such where it is no more.
 const CAUTIONS: [&str; 6] = [
-    "Photograph fish in water, a few minutes at a time, in a shallow tray of their own water: it warms and fouls quickly. \
-     Stop when a fish gasps, clamps its fins or loses its balance.",
-    "Keep mains lamps and leads away from water; never reach into a tray with a wet lead near it.",
+    cautions::TRAY,
+    cautions::ELECTRICITY,
     "Quarantine new fish before nets, trays and boxes are shared (two to four weeks is common practice).",
     "Plan where surplus fry will go before a cross is made. Never release fish; local rules on keeping and passing on \
      fish come first.",
@@ -72,7 +72,7 @@ pub fn page(story: &Story) -> String {
                 (counted(story))
                 (inherited(story))
                 (next(&story.next, story.next_advice.as_deref()))
-                @for trend in &story.trends { (over_generations(trend)) }
+                @for (trend, name) in story.trends.iter().zip(lightness::named(&story.trends)) { (over_generations(trend, &name)) }
                 (controlled(story))
                 (typical(story))
                 (methods())
@@ -87,10 +87,15 @@ pub fn page(story: &Story) -> String {
 fn figure(plot: &Plot) -> Markup {
     html! {
         figure {
-            (PreEscaped(&plot.svg))
+            (wide(PreEscaped(plot.svg.as_str())))
             figcaption { strong { (plot.title) } ". " (plot.caption) }
         }
     }
+}
+
+/// What may be wider than a small screen: it moves sideways there, by finger or by key, and the page stays.
+fn wide(inner: impl maud::Render) -> Markup {
+    html! { div.wide tabindex="0" { (inner) } }
 }
 
 fn crosses(story: &Story) -> Markup {
@@ -105,17 +110,17 @@ fn crosses(story: &Story) -> Markup {
 
 fn counted(story: &Story) -> Markup {
     // What was asked about comes first.
-    let asked = |counts: &&Counts| story.inheritance.as_ref().is_some_and(|i| i.axis == counts.axis);
-    let (first, rest): (Vec<&Counts>, Vec<&Counts>) =
-        story.counts.iter().filter(|c| !c.rows.is_empty()).partition(asked);
+    let asked = |(counts, _): &(&Counts, String)| story.inheritance.as_ref().is_some_and(|i| i.axis == counts.axis);
+    let all = story.counts.iter().zip(shares::named(&story.counts)).filter(|(counts, _)| !counts.rows.is_empty());
+    let (first, rest): (Vec<_>, Vec<_>) = all.partition(asked);
     html! {
         h2 { "Counts" }
         @if first.is_empty() && rest.is_empty() { p { "Nothing is confirmed yet." } }
-        @for counts in first.into_iter().chain(rest) {
+        @for (counts, name) in first.into_iter().chain(rest) {
             h3 { (counts.axis) }
             @if counts.includes_proposed { p.mind { "Unconfirmed proposals are counted too, because that was asked for." } }
             (count_table(counts))
-            @if let Some(plot) = shares::shares(counts) { (figure(&plot)) }
+            @if let Some(plot) = shares::shares(counts, &name) { (figure(&plot)) }
         }
     }
 }
@@ -123,25 +128,27 @@ fn counted(story: &Story) -> Markup {
 fn count_table(counts: &Counts) -> Markup {
     let open = counts.rows.iter().any(|r| r.open > 0);
     html! {
-        table {
-            thead { tr {
-                th { "cross" } th { "brood, class" } th { "sitting" } th.n { "fish" } th.n { "share" }
-                th.n { "95 % interval" } @if open { th.n { "with the open ones" } }
-            } }
-            tbody {
-                @for row in &counts.rows {
-                    tr {
-                        td { (row.place.cross) }
-                        td { (label(row)) }
-                        td.day { @match row.place.sitting { Some(day) => (day.to_string()), None => "by hand" } }
-                        td.n { (row.confirmed) " of " (row.of) }
-                        td.n { (percent(row.share)) }
-                        td.n { (percent(row.low)) " to " (percent(row.high)) }
-                        @if open { td.n { @if row.open > 0 { (percent(row.least)) " to " (percent(row.most)) } } }
+        (wide(html! {
+            table {
+                thead { tr {
+                    th { "cross" } th { "brood, class" } th { "sitting" } th.n { "fish" } th.n { "share" }
+                    th.n { "95 % interval" } @if open { th.n { "with the open ones" } }
+                } }
+                tbody {
+                    @for row in &counts.rows {
+                        tr {
+                            td { (row.place.cross) }
+                            td { (label(row)) }
+                            td.day { @match row.place.sitting { Some(day) => (day.to_string()), None => "by hand" } }
+                            td.n { (row.confirmed) " of " (row.of) }
+                            td.n { (percent(row.share)) }
+                            td.n { (percent(row.low)) " to " (percent(row.high)) }
+                            @if open { td.n { @if row.open > 0 { (percent(row.least)) " to " (percent(row.most)) } } }
+                        }
                     }
                 }
             }
-        }
+        }))
         @for (why, number) in counts.excluded.words() { p { "Not counted: " (number) " " (why) "." } }
         @for warning in &counts.warnings { p { "Note: " (warning) } }
     }
@@ -163,19 +170,21 @@ fn verdict(found: &Inheritance) -> Markup {
         h3 { (found.question) }
         p.say { (found.verdict) }
         p { (found.read_as) }
-        table {
-            thead { tr { th { "mode" } th.n { "weight" } th { "verdict" } th { "because" } } }
-            tbody {
-                @for mode in &found.modes {
-                    tr {
-                        td { (mode.mode) }
-                        td.n { (percent(mode.weight)) }
-                        td { (mode.verdict) }
-                        td { (mode.because) }
+        (wide(html! {
+            table {
+                thead { tr { th { "mode" } th.n { "weight" } th { "verdict" } th { "because" } } }
+                tbody {
+                    @for mode in &found.modes {
+                        tr {
+                            td { (mode.mode) }
+                            td.n { (percent(mode.weight)) }
+                            td { (mode.verdict) }
+                            td { (mode.because) }
+                        }
                     }
                 }
             }
-        }
+        }))
         @if !found.cautions.is_empty() { div.mind { @for caution in &found.cautions { p { (caution) } } } }
     }
 }
@@ -184,35 +193,37 @@ fn next(pairs: &[NextCross], advice: Option<&str>) -> Markup {
     html! {
         h2 { "The next cross" }
         @if pairs.is_empty() { p { "No pair of living fish to weigh, or no verdict to weigh it by." } } @else {
-            table {
-                thead { tr {
-                    th { "sire × dam" } th.n { "bits from 12 fry" } th.n { "odds of the target" } th.n { "fry for 95 %" }
-                    th.n { "F of the young" } th { "mind" }
-                } }
-                tbody {
-                    @for pair in pairs {
-                        tr {
-                            td { (pair.sire) " × " (pair.dam) }
-                            td.n { (format!("{:.2}", pair.bits)) }
-                            td.n { (percent(pair.odds)) }
-                            td.n { @match pair.fry_for_95 { Some(n) => (n), None => "–" } }
-                            td.n { (format!("{:.3}", pair.inbreeding)) }
-                            td { (pair.warnings.join("; ")) }
+            (wide(html! {
+                table {
+                    thead { tr {
+                        th { "sire × dam" } th.n { "bits from 12 fry" } th.n { "odds of the target" } th.n { "fry for 95 %" }
+                        th.n { "F of the young" } th { "mind" }
+                    } }
+                    tbody {
+                        @for pair in pairs {
+                            tr {
+                                td { (pair.sire) " × " (pair.dam) }
+                                td.n { (format!("{:.2}", pair.bits)) }
+                                td.n { (percent(pair.odds)) }
+                                td.n { @match pair.fry_for_95 { Some(n) => (n), None => "–" } }
+                                td.n { (format!("{:.3}", pair.inbreeding)) }
+                                td { (pair.warnings.join("; ")) }
+                            }
                         }
                     }
                 }
-            }
+            }))
             @if let Some(advice) = advice { p { (advice) } }
         }
     }
 }
 
-fn over_generations(story: &TrendStory) -> Markup {
+fn over_generations(story: &TrendStory, name: &str) -> Markup {
     let trend = &story.trend;
     html! {
         h2 { (story.line) ": " (story.feature) " by generation" }
         p.say { (trend.verdict) "." }
-        @if let Some(plot) = lightness::generations(story) { (figure(&plot)) }
+        @if let Some(plot) = lightness::generations(story, name) { (figure(&plot)) }
         @if let Some(slopes) = &trend.slopes {
             p { "Slope: " (slopes.method) ". Theil–Sen over the same means: " (format!("{:.2}", slopes.theil_sen)) " per generation." }
         }

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::plot::{Plot, csv, dot, drawing, line, square, text};
+use super::plot::{Plot, dot, drawing, line, square, text};
 use super::story::{CrossBox, FishBox, Story};
+use crate::cells::{Cell, csv};
 use crate::units::Sex;
 
 /// Drawing units between rows, and between crosses of a row.
@@ -41,10 +42,10 @@ pub(super) fn family(story: &Story) -> Option<Plot> {
         .collect::<Vec<_>>()
         .join("; ");
     let svg = drawing("pedigree", &title, &description, size, &marks);
-    let numbers: Vec<Vec<String>> = story
+    let numbers: Vec<Vec<Cell>> = story
         .crosses
         .iter()
-        .map(|c| vec![c.name.clone(), c.sires.join("+"), c.dams.join("+"), c.note.clone()])
+        .map(|c| [c.name.clone(), c.sires.join("+"), c.dams.join("+"), c.note.clone()].map(Cell::text).to_vec())
         .collect();
     let csv = csv(&["cross", "sires", "dams", "broods"], &numbers);
     let caption = "Squares are males, circles females; dashed lines lead from the cross a parent came from.".to_owned();

@@ -39,8 +39,21 @@ pub(super) fn drawing(
     .into_string()
 }
 
-/// A name for files and ids: letters, digits and dashes.
-pub(super) fn slug(text: &str) -> String {
+/// Names for files and ids, no two of them the same: each `kind` and its text as [`slug`] has it; where that is taken, with
+/// a number behind it.
+pub(super) fn names(kind: &str, texts: impl Iterator<Item = String>) -> Vec<String> {
+    let mut taken: Vec<String> = Vec::new();
+    for text in texts {
+        let plain = slug(&format!("{kind} {text}"));
+        let numbered = (2..).map(|n| format!("{plain}-{n}"));
+        let free = std::iter::once(plain.clone()).chain(numbered).find(|name| !taken.contains(name));
+        taken.extend(free);
+    }
+    taken
+}
+
+/// Letters, digits and dashes.
+fn slug(text: &str) -> String {
     let plain: String =
         text.chars().map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
     plain.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-")
@@ -80,9 +93,9 @@ impl Frame {
                 (line(self.px(*x), bottom, self.px(*x), bottom + 5.0, ""))
                 (text(self.px(*x), bottom + 18.0, "middle", label))
             }
-            @for y in ticks(self.y) {
+            @for (y, label) in labelled(&ticks(self.y)) {
                 (line(left - 5.0, self.py(y), left, self.py(y), ""))
-                (text(left - 8.0, self.py(y) + 4.0, "end", &tick_label(y)))
+                (text(left - 8.0, self.py(y) + 4.0, "end", &label))
             }
             (text(left, top - 8.0, "start", y_name))
             (text(f64::midpoint(left, right), bottom + 36.0, "middle", x_name))
@@ -99,19 +112,23 @@ pub(super) fn ticks((low, high): (f64, f64)) -> Vec<f64> {
     (0..20).map(|i| (first + f64::from(i)) * step).take_while(|t| *t <= high + 1e-9 * span).collect()
 }
 
-fn tick_label(value: f64) -> String {
+/// Ticks with their labels, of as many decimals as tell them apart: a step is 1, 2 or 5 of a power of ten.
+fn labelled(ticks: &[f64]) -> Vec<(f64, String)> {
+    let step = ticks.windows(2).map(|pair| pair[1] - pair[0]).fold(1.0, f64::min);
+    let decimals = (0_u8..9).find(|d| step * 10f64.powi(i32::from(*d)) > 0.99).unwrap_or(9);
     // Adding zero turns a negative zero into a plain one.
-    let text = format!("{:.2}", value + 0.0);
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    ticks.iter().map(|t| (*t, format!("{:.*}", usize::from(decimals), t + 0.0))).collect()
 }
 
-/// A range that holds all values with a margin of a tenth.
+/// A range that holds all values with a margin of a tenth on either side; around values that are all the same, of a tenth of
+/// their size.
 pub(super) fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {
     let (low, high) = values.filter(|v| v.is_finite()).fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
     if low > high {
         return (0.0, 1.0);
     }
-    let margin = ((high - low) / 10.0).max(0.5);
+    let size = if high > low { high - low } else { low.abs() };
+    let margin = if size > 0.0 { size / 10.0 } else { 0.5 };
     (low - margin, high + margin)
 }
 
@@ -149,17 +166,6 @@ fn one(value: f64) -> String {
     format!("{value:.1}")
 }
 
-/// A CSV from a head and rows; cells that need it are quoted.
-pub(super) fn csv(head: &[&str], rows: &[Vec<String>]) -> String {
-    let cell = |c: &str| {
-        if c.contains([',', '"', '\n']) { format!("\"{}\"", c.replace('"', "\"\"")) } else { c.to_owned() }
-    };
-    let line = |cells: Vec<String>| cells.join(",") + "\n";
-    let mut out = line(head.iter().map(|c| cell(c)).collect());
-    rows.iter().for_each(|row| out += &line(row.iter().map(|c| cell(c)).collect()));
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -172,8 +178,31 @@ mod tests {
     }
 
     #[test]
-    fn cells_with_commas_and_quotes_are_quoted() {
-        assert_eq!(csv(&["a", "b"], &[vec!["x, y".into(), "say \"z\"".into()]]), "a,b\n\"x, y\",\"say \"\"z\"\"\"\n");
+    fn a_name_for_files_is_of_letters_digits_and_dashes() {
         assert_eq!(slug("Lowmere Pale / red_share"), "lowmere-pale-red-share");
+    }
+
+    #[test]
+    fn no_two_plots_share_a_name() {
+        let lines = ["Lowmere 1", "Lowmere-1", "Lowmere 1 2", "ルビー", "Ύδρα"].map(str::to_owned);
+        assert_eq!(
+            names("trend", lines.into_iter()),
+            ["trend-lowmere-1", "trend-lowmere-1-2", "trend-lowmere-1-2-2", "trend", "trend-2"]
+        );
+    }
+
+    /// Shares of a hundredth fill their axis like lightnesses of seventy.
+    #[test]
+    fn an_axis_is_as_wide_as_its_values() {
+        let (low, high) = range([0.01, 0.05].into_iter());
+        assert!((low - 0.006).abs() < 1e-12 && (high - 0.054).abs() < 1e-12, "{low} to {high}");
+        let said: Vec<String> = labelled(&ticks((low, high))).into_iter().map(|(_, label)| label).collect();
+        assert_eq!(said, ["0.01", "0.02", "0.03", "0.04", "0.05"]);
+        let fine: Vec<String> = labelled(&ticks((0.001, 0.003))).into_iter().map(|(_, label)| label).collect();
+        assert_eq!(fine, ["0.0010", "0.0015", "0.0020", "0.0025", "0.0030"]);
+        for same in [70.0, 0.0, -3.0] {
+            let (low, high) = range([same, same].into_iter());
+            assert!(low < same && same < high, "{low} to {high}");
+        }
     }
 }

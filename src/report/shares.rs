@@ -2,12 +2,18 @@
 
 use maud::html;
 
-use super::plot::{Frame, Plot, csv, drawing, line, slug, square, text};
+use super::plot::{Frame, Plot, drawing, line, names, square, text};
+use crate::cells::{Cell, csv};
 use crate::counts::{Counts, Row};
 use crate::units::{Sex, percent};
 
+/// What the plot of each axis is called.
+pub(super) fn named(all: &[Counts]) -> Vec<String> {
+    names("shares", all.iter().map(|counts| counts.axis.clone()))
+}
+
 /// The plot of one axis; `None` when nothing was counted.
-pub(super) fn shares(counts: &Counts) -> Option<Plot> {
+pub(super) fn shares(counts: &Counts, name: &str) -> Option<Plot> {
     if counts.rows.is_empty() {
         return None;
     }
@@ -34,12 +40,11 @@ pub(super) fn shares(counts: &Counts) -> Option<Plot> {
         .map(|r| format!("{}: {} ({} to {})", label(r), percent(r.share), percent(r.low), percent(r.high)))
         .collect::<Vec<_>>()
         .join("; ");
-    let name = format!("shares-{}", slug(&counts.axis));
-    let svg = drawing(&name, &title, &description, (640.0, height), &marks);
-    let rows: Vec<Vec<String>> = counts.rows.iter().map(cells).collect();
+    let svg = drawing(name, &title, &description, (640.0, height), &marks);
+    let rows: Vec<Vec<Cell>> = counts.rows.iter().map(cells).collect();
     let csv = csv(&["cross", "brood", "sitting", "sex", "class", "confirmed", "of", "share", "low", "high"], &rows);
     let caption = "Squares are shares of the fish counted, lines their exact 95 % intervals.".to_owned();
-    Some(Plot { name, title, description, caption, svg, csv })
+    Some(Plot { name: name.to_owned(), title, description, caption, svg, csv })
 }
 
 /// Brood, sex and class of a row.
@@ -48,17 +53,17 @@ pub(super) fn label(row: &Row) -> String {
     format!("{}{sex}, {}", row.place.brood, row.class)
 }
 
-fn cells(row: &Row) -> Vec<String> {
+fn cells(row: &Row) -> Vec<Cell> {
     vec![
-        row.place.cross.clone(),
-        row.place.brood.clone(),
-        row.place.sitting.map_or(String::new(), |d| d.to_string()),
-        row.place.sex.map_or("", Sex::letter).to_owned(),
-        row.class.clone(),
-        row.confirmed.to_string(),
-        row.of.to_string(),
-        format!("{:.4}", row.share),
-        format!("{:.4}", row.low),
-        format!("{:.4}", row.high),
+        Cell::text(&row.place.cross),
+        Cell::text(&row.place.brood),
+        Cell::text(row.place.sitting.map_or(String::new(), |d| d.to_string())),
+        Cell::text(row.place.sex.map_or("", Sex::letter)),
+        Cell::text(&row.class),
+        Cell::number(row.confirmed),
+        Cell::number(row.of),
+        Cell::number(format!("{:.4}", row.share)),
+        Cell::number(format!("{:.4}", row.low)),
+        Cell::number(format!("{:.4}", row.high)),
     ]
 }

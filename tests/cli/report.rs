@@ -101,3 +101,47 @@ fn the_verdict_of_the_page_is_that_of_inherit() {
         outcome(broodhue(folder.path()).args(["report", "x.html", "--axis", "red-body", "--target", "purple"]));
     assert!(code == 2 && message.contains("no class purple"), "{message}");
 }
+
+/// Whatever a brood or an axis is called: the numbers are no formulas, and each plot has files of its own.
+#[test]
+fn odd_names_make_plain_tables_and_plots_of_their_own() {
+    let folder = book();
+    let counts = "cross,sire,dam,brood,dropped,axis,class,sex,count
+K2,K1-s,K1-d,=SUM(A1),2026-06-02,red body,@plain,,18
+K2,K1-s,K1-d,=SUM(A1),2026-06-02,Red Body,+plain,,7
+";
+    fs::write(folder.path().join("odd.csv"), counts).unwrap();
+    run(folder.path(), &["import", "counts", "odd.csv"]);
+    run(folder.path(), &["report", "line.html", "--svg", "plots", "--csv", "numbers"]);
+    let numbers = |name: &str| fs::read_to_string(folder.path().join("numbers").join(name)).unwrap();
+    let odd = numbers("shares-red-body-2.csv") + &numbers("shares-red-body-3.csv");
+    assert!(odd.contains("K2,'=SUM(A1),,,'@plain,18,18,") && odd.contains("K2,'=SUM(A1),,,'+plain,7,7,"), "{odd}");
+    assert!(numbers("pedigree.csv").contains("K2,K1-s,K1-d,"));
+    let page = fs::read_to_string(folder.path().join("line.html")).unwrap();
+    for id in ["shares-red-body-title", "shares-red-body-2-title", "shares-red-body-3-title"] {
+        assert_eq!(page.matches(&format!("id=\"{id}\"")).count(), 1, "{id}");
+    }
+}
+
+/// On a phone the page is as wide as the screen; what is wider moves within it.
+#[test]
+fn the_page_is_no_wider_than_a_phone() {
+    let folder = book();
+    run(folder.path(), &["report", "line.html", "--axis", "red-body", "--target", "absent"]);
+    let around = "<iframe id=f src=line.html width=390 height=800 frameborder=0></iframe><p id=w></p><script>f.onload = () => {\
+                  w.textContent = 'wide: ' + f.contentDocument.documentElement.scrollWidth + ' px' }</script>";
+    fs::write(folder.path().join("around.html"), around).unwrap();
+    let profile = tempfile::tempdir().unwrap();
+    let browser = Command::new("chromium")
+        .args(["--headless=new", "--no-sandbox", "--disable-gpu", "--allow-file-access-from-files", "--dump-dom"])
+        .arg(format!("--user-data-dir={}", profile.path().display()))
+        .arg(format!("file://{}", folder.path().join("around.html").display()))
+        .output();
+    let Ok(seen) = browser else {
+        println!("skipped: chromium is not on PATH");
+        return;
+    };
+    let dom = String::from_utf8(seen.stdout).unwrap();
+    let wide = dom.split("wide: ").nth(2).unwrap_or(&dom).split(" px").next().unwrap();
+    assert!(wide.parse::<u32>().is_ok_and(|px| px <= 390), "{wide}");
+}
