@@ -13,6 +13,7 @@ use crate::units::counted;
 
 /// Arguments of `book`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue book new --by Ann --card-pitch-mm 12.4")]
 pub(super) struct Args {
     #[command(subcommand)]
     what: What,

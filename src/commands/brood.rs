@@ -14,6 +14,7 @@ use crate::error::Result;
 
 /// Arguments of `brood`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue brood add K2-1 --cross K2 --dropped 2026-01-10..2026-01-11 --young 31")]
 pub(super) struct Args {
     #[command(subcommand)]
     what: What,

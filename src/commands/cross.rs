@@ -13,6 +13,7 @@ use crate::error::Result;
 
 /// Arguments of `cross`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue cross add K2 --sire K1-s --dam K1-d --from 2025-11-29")]
 pub(super) struct Args {
     #[command(subcommand)]
     what: What,

@@ -16,6 +16,7 @@ use crate::units::Sex;
 
 /// Arguments of `fish`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue fish add K1-s --sex m --cross K1 --class red-body=full")]
 pub(super) struct Args {
     #[command(subcommand)]
     what: What,

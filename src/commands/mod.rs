@@ -65,19 +65,19 @@ struct Cli {
 enum Command {
     /// Run the whole job on an invented breeder's records and drawn pictures.
     Demo(demo::Args),
-    /// Measure photos without a book: one JSON line a photo.
+    /// Measure photos without a book, in a table or as one JSON line a photo.
     Measure(measure::Args),
     /// List, print, learn or check colour cards.
     Card(card::Args),
-    /// Show or check the scoring sheet.
+    /// Show or check a scoring sheet, or fit its limits to confirmed fish.
     Sheet(sheet::Args),
-    /// Make, describe, check, copy or restore the book of records.
+    /// Make, describe, check, copy or restore the book of records, or change its settings.
     Book(book::Args),
-    /// Write down, list, show or set aside fish.
+    /// Write down, mend, list, show or set aside fish, or say that one left.
     Fish(fish::Args),
-    /// Write down and list crosses.
+    /// Write down, mend and list crosses.
     Cross(cross::Args),
-    /// Write down and list broods.
+    /// Write down, mend and list broods.
     Brood(brood::Args),
     /// Take in tables of fish or counts.
     Import(import::Args),
@@ -179,5 +179,26 @@ fn fail(error: &Error) -> ExitCode {
     match error.kind {
         ErrorKind::Usage => ExitCode::from(2),
         ErrorKind::Failed => ExitCode::from(1),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every command below one, itself included, with its whole name.
+    fn all(command: &clap::Command, name: &str, into: &mut Vec<(String, String)>) {
+        let example = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+        into.push((name.to_owned(), example));
+        command.get_subcommands().for_each(|c| all(c, &format!("{name} {}", c.get_name()), into));
+    }
+
+    #[test]
+    fn every_command_shows_an_example_of_itself() {
+        let mut found = Vec::new();
+        Cli::command().get_subcommands().for_each(|c| all(c, &format!("broodhue {}", c.get_name()), &mut found));
+        assert!(found.len() > 40, "{}", found.len());
+        let without = found.iter().filter(|(name, example)| !example.contains(name.as_str()));
+        assert_eq!(without.map(|(name, _)| name).collect::<Vec<_>>(), Vec::<&String>::new());
     }
 }

@@ -15,6 +15,7 @@ use crate::units::{counted, percent};
 
 /// Arguments of `sheet`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue sheet show > my-sheet.toml")]
 pub(super) struct Args {
     #[command(subcommand)]
     what: What,

@@ -36,6 +36,19 @@ fn every_command_has_a_manual_page() {
     // Nested commands have pages of their own; the example that `--help` ends with is on the page, too.
     assert!(page("broodhue-fish-add.1").contains("red\\-body=full"));
     assert!(page("broodhue.1").contains(env!("CARGO_PKG_VERSION")));
+    // Date, source and manual each in its place; an example a line.
+    let head = page("broodhue-book-check.1").lines().find(|l| l.starts_with(".TH")).unwrap().to_owned();
+    let rest = head.strip_prefix(".TH broodhue-book-check 1 ").unwrap();
+    assert!(rest.split('-').next().is_some_and(|year| year.parse::<u16>().is_ok()), "{head}");
+    assert!(rest.contains(env!("CARGO_PKG_VERSION")) && rest.ends_with("Broodhue"), "{head}");
+    let (set, check) = (page("broodhue-cross-set.1"), page("broodhue-sheet-check.1"));
+    for (page, example) in [
+        (&set, "broodhue cross set K2 \\-\\-to 2026\\-02\\-14"),
+        (&set, "broodhue cross set K2 \\-\\-of K1\\-d \\-\\-from 2025\\-12\\-01"),
+        (&check, "broodhue sheet check my\\-sheet.toml"),
+    ] {
+        assert!(page.contains(&format!(".RS 4\n{example}\n.RE\n")), "no '{example}' in\n{page}");
+    }
     std::fs::write(folder.path().join("file"), "").unwrap();
     let (_, message, code) = outcome(broodhue(folder.path()).args(["man", "file/below"]));
     assert!(code == 1 && message.contains("file/below") && message.contains("hint"), "{message}");
