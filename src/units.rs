@@ -66,6 +66,15 @@ pub fn counted<N: std::fmt::Display + PartialEq + From<u8>>(number: N, one: &str
     format!("{number} {word}")
 }
 
+/// A number with so many decimals; what rounds to zero has no sign.
+pub fn rounded(value: f64, digits: usize) -> String {
+    let text = format!("{value:.digits$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),
+        _ => text,
+    }
+}
+
 /// A p-value; never prints as zero.
 pub fn p_value(p: f64) -> String {
     if p < 1e-4 {
@@ -91,5 +100,16 @@ pub fn tidy(value: &mut serde_json::Value) {
             }
         }
         _ => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_rounds_to_zero_has_no_sign() {
+        let said = [-0.001, -0.0, 0.004, -0.006, -10.0].map(|v| rounded(v, 2));
+        assert_eq!(said, ["0.00", "0.00", "0.00", "-0.01", "-10.00"]);
     }
 }

@@ -18,6 +18,7 @@ use crate::pipeline;
 
 /// Arguments of `card`.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: broodhue card check tray.jpg")]
 pub(super) struct Args {
     #[command(subcommand)]
     what: What,
@@ -79,7 +80,12 @@ fn list(json: bool) -> Result<()> {
         ["chart-24", "the common 24-patch chart, 4 rows of 6", "published, by edition", "with --card-pitch-mm"],
         ["unknown-24", "another card of 4 rows of 6", "unknown; learn them", "with --card-pitch-mm"],
         ["tray", "Broodhue's own printed card (card print)", "unknown until learned", "15 mm between patches"],
-        ["described", "a card in a text file (--card FILE)", "from the file", "from the file"],
+        [
+            "described",
+            "a card in a text file (--card FILE), of greys alone by --card-corners",
+            "from the file",
+            "from the file",
+        ],
     ];
     if json {
         let card = |row: &[&str; 4]| columns.iter().zip(row).map(|(k, v)| ((*k).to_owned(), json!(v))).collect();

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use image::ImageFormat;
 
-use super::desk::{or_dash, print, print_json, word};
+use super::desk::{note_cautions, or_dash, print, print_json, word};
 use super::files;
 use super::photo_args::PhotoArgs;
 use super::table::aligned;
@@ -56,7 +56,9 @@ pub(super) fn run(args: &Args) -> Result<()> {
         files::replace(path, png.into_inner())?;
     }
     if !args.json {
-        return print(text(&check));
+        print(text(&check))?;
+        note_cautions();
+        return Ok(());
     }
     let mut value = serde_json::to_value(&check).map_err(|e| Error::failed("stdout", e, "please report this"))?;
     tidy(&mut value);
@@ -79,7 +81,9 @@ fn text(check: &CardCheck) -> String {
         );
     }
     let light = &check.light;
-    text += &format!("  light over the tray: {:.2} to {:.2} of that at the card\n", light.lowest, light.highest);
+    // Without a card the light is that of the floor's middle.
+    let base = if card.found { "the card" } else { "the floor's middle" };
+    text += &format!("  light over the tray: {:.2} to {:.2} of that at {base}\n", light.lowest, light.highest);
     if check.patches.iter().any(|p| p.loo_de00.is_some() || p.left_out.is_some()) {
         let head = ["patch", "name", "CIEDE2000", "unseen, one sign for 0.5", "left out"];
         text += &aligned(&head, check.patches.iter().map(row).collect(), &[0, 2]);

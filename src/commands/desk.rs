@@ -10,6 +10,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::book::{Book, By, DEFAULT_DIR, settings};
+use crate::cautions;
 use crate::error::{Error, Result};
 use crate::units::View;
 
@@ -157,6 +158,11 @@ pub(super) fn print_json(value: &impl Serialize) -> Result<()> {
 pub(super) fn note(text: impl Display) {
     // Nothing is left to tell anyone when stderr itself is gone.
     let _closed = writeln!(std::io::stderr(), "{text}");
+}
+
+/// Reminds who stands at the tray of the fish and of the lamps.
+pub(super) fn note_cautions() {
+    note(format_args!("{} {}", cautions::TRAY, cautions::ELECTRICITY));
 }
 
 /// Says that a day is still to come, which may be a slip of the pen.

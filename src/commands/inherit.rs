@@ -14,7 +14,7 @@ use crate::inherit::{
     CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, TestMate, TestMating, judge, p_text, sex_word,
     test_matings, to_json,
 };
-use crate::units::percent;
+use crate::units::{percent, rounded};
 
 /// Arguments of `inherit`.
 #[derive(Debug, clap::Args)]
@@ -133,7 +133,7 @@ fn reasons(modes: &[ModeJudgement]) -> String {
 
 fn modes_table(judgement: &Judgement) -> String {
     let rows = judgement.modes.iter().map(|m| {
-        let number = |v: f64| if v.is_finite() { format!("{v:.2}") } else { "–".to_owned() };
+        let number = |v: f64| if v.is_finite() { rounded(v, 2) } else { "–".to_owned() };
         vec![
             m.mode.clone(),
             number(m.ln_likelihood),

@@ -10,7 +10,7 @@ use crate::book::lightness as records;
 use crate::book::sheets;
 use crate::error::{Error, Result};
 use crate::lightness::{Comparison, PalerAndClass, Part, Permitted, TwoGroups, compare, paler_and_class, two_groups};
-use crate::units::{View, percent, tidy};
+use crate::units::{View, counted, percent, tidy};
 
 /// Arguments of `lighter`.
 #[derive(Debug, clap::Args)]
@@ -130,7 +130,8 @@ fn as_json(c: &Comparison) -> Value {
 
 fn in_words(c: &Comparison) -> String {
     let side = |s: &crate::lightness::SideReport| {
-        format!("{}: L* {:.1} ± {:.1} ({} fish, photos: {})\n", s.name, s.lightness, s.se, s.fish, s.photos)
+        let photos = counted(s.photos, "photo", "photos");
+        format!("{}: L* {:.1} ± {:.1} ({} fish in {photos})\n", s.name, s.lightness, s.se, s.fish)
     };
     format!(
         "{}.\n\n{}{}CIEDE2000 {:.1} ({:.1} to {:.1}), chroma {:+.1} ({:.1} to {:.1})\nsmallest detectable difference of \

@@ -121,6 +121,10 @@ pub(super) fn run(args: &Args) -> Result<Done> {
              `broodhue book set --card-pitch-mm MM`, then `broodhue score --again`",
         );
     }
+    // Whoever reads lines or measures again stands at no tray.
+    if failed < tasks.len() && !(args.json || args.again || args.instead) && args.from.is_empty() {
+        desk::note_cautions();
+    }
     match (closed, failed, tasks.len()) {
         (Some(error), ..) => Err(error),
         (None, 0, _) => Ok(Done::All),

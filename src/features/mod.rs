@@ -15,4 +15,5 @@ mod values;
 pub use limits::{HueRange, Limits};
 pub use measure::measure;
 pub use name::Feature;
+pub use net::pixels_for_net;
 pub use values::{Estimate, Features, PartColour, ShareErrors, Shares, Strength};

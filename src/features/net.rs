@@ -18,6 +18,11 @@ const COLOUR_EVERY: usize = 4;
 /// Fewest pixels of ground from which a density is told.
 const FEWEST: usize = 300;
 
+/// Pixels a millimetre from which on the net is read.
+pub fn pixels_for_net(limits: &Limits) -> f64 {
+    FEWEST_PX / limits.net_scale_mm
+}
+
 /// Share of the ground that fine dark points cover, 0…1: pixels darker by the sheet's depth than the ground within
 /// half the sheet's scale along their row, less those brighter by as much, which is what noise alone would give.
 ///

@@ -8,6 +8,7 @@ use super::age::{age_adjusted, per_30_days};
 use super::response::{Heritability, heritability};
 use super::words::DIFFERENT_SHEETS;
 use crate::error::{Error, Result};
+use crate::features::{Limits, pixels_for_net};
 use crate::stats::Interval;
 use crate::stats::mixed::{self, Criterion, Row};
 use crate::stats::slope::{theil_sen, weighted_line};
@@ -101,7 +102,13 @@ pub struct Trend {
 /// No brood with a value.
 pub fn trend(input: &TrendInput) -> Result<Trend> {
     if input.broods.is_empty() {
-        let hint = "score photos of its broods with `broodhue score`, and confirm them";
+        let hint = match input.feature.as_str() {
+            "net" => format!(
+                "the net is read from about {:.0} pixels a millimetre on: photograph the fish closer, and say the card's pitch",
+                pixels_for_net(&Limits::default())
+            ),
+            _ => "score photos of its broods with `broodhue score`".to_owned(),
+        };
         return Err(Error::failed(&input.line, format!("no brood of this line has a {}", input.feature), hint));
     }
     let generations = generations(&input.broods, input.limits);

@@ -123,5 +123,7 @@ fn what_cannot_be_said_is_said() {
     assert!(said(&["lighter", "--repeat"], 1).contains("photographed twice"));
     assert!(said(&["trend", "Nowhere"], 1).contains("Lowmere"));
     assert!(said(&["trend", "Lowmere"], 1).contains("no brood of this line"));
+    let net = said(&["trend", "Lowmere", "--feature", "net"], 1);
+    assert!(net.contains("10 pixels a millimetre") && !net.contains("score photos"), "{net}");
     assert!(said(&["trend", "Lowmere", "--feature", "beauty"], 2).contains("no feature 'beauty'"));
 }
