@@ -15,10 +15,6 @@ use crate::floor::LightField;
 /// Fewest readable patches of a card for a fit.
 const FEWEST: usize = 3;
 
-/// Distance in CIELAB to the nearest patch from which a colour counts as beyond the card's gamut: one and a half times the
-/// median distance between neighbouring colours of the 24-patch chart (24).
-const BEYOND: f64 = 36.0;
-
 /// From the file's linear light at the card's place to CIELAB, with its error and what to think of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Calibration {
@@ -174,13 +170,6 @@ impl Calibration {
     /// does between card and fish.
     pub fn error_on_fish(&self, lab: Lab) -> ColourError {
         self.error(lab).on_a_fish()
-    }
-
-    /// Whether a colour lies beyond those of the card, where the fit is carried on with growing error; never without a
-    /// card, where nothing is known to begin with.
-    pub fn beyond_card(&self, lab: Lab) -> bool {
-        let residue = self.map.as_ref().and_then(|m| m.explained.residue.as_ref());
-        residue.is_some_and(|r| r.nearest(lab) > BEYOND)
     }
 }
 

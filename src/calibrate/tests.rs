@@ -175,7 +175,6 @@ fn without_a_known_card_the_profile_speaks_and_the_verdict_is_poor() {
 fn errors_grow_beyond_the_card() {
     let calibration = read(&chart_card(PHONE));
     let (inside, outside) = (Lab::new(60.0, 20.0, 20.0), Lab::new(50.0, 110.0, 90.0));
-    assert!(!calibration.beyond_card(inside) && calibration.beyond_card(outside));
     let (near, far) = (calibration.error(inside), calibration.error(outside));
     assert!(far.l > 1.5 * near.l && far.a > 2.0 * near.a, "{near:?} {far:?}");
 }

@@ -16,7 +16,7 @@ use super::group::{Told, groups, narrowed, tell};
 use super::judge::{Candidate, FAINT, fish_only};
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
-use super::shape::{Shape, Usual, compactness};
+use super::shape::{Shape, Usual, compactness, holding_half};
 use super::tail::with_tail;
 use super::{FishOptions, Flag, Found, Region, Scene};
 
@@ -116,12 +116,7 @@ fn usual(blobs: &[Blob]) -> Option<Usual> {
     {
         shapes.pop();
     }
-    let half = shapes.iter().map(|s| s.area).sum::<f64>() / 2.0;
-    let mut sum = 0.0;
-    let area = shapes.iter().rev().map(|s| s.area).find(|a| {
-        sum += a;
-        sum >= half
-    })?;
+    let area = holding_half(shapes.iter().map(|s| s.area).collect())?;
     Some(Usual { area, slenderness })
 }
 

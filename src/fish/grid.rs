@@ -3,6 +3,7 @@
 use image::{GrayImage, Luma};
 
 use crate::geometry::Point;
+use crate::geometry::linked::root;
 
 use super::nearby::largest_nearby;
 
@@ -191,14 +192,6 @@ fn pixel_from(x: f64) -> usize {
 
 fn coordinate(n: usize) -> u32 {
     u32::try_from(n).unwrap_or(u32::MAX)
-}
-
-fn root(parent: &mut [usize], mut k: usize) -> usize {
-    while parent[k] != k {
-        parent[k] = parent[parent[k]];
-        k = parent[k];
-    }
-    k
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! Which candidates are fish: droppings, food, bubbles, reflections, rim, net and hand are not.
 
+use super::shape::holding_half;
 use super::{Flag, Region};
 
 /// Shortest fish, millimetres: newborn livebearers measure 6 to 8 (common practice, no source), and a clear tail may not be seen.
@@ -66,19 +67,8 @@ pub(super) fn fish_only(candidates: Vec<Candidate>) -> Vec<Region> {
 
 /// The area that half of all area in fish-shaped candidates is at or above: small debris, however much, weighs little.
 fn usual_area(candidates: &[Candidate]) -> f64 {
-    let mut areas: Vec<f64> =
-        candidates.iter().filter(|c| fish_shaped(&c.region) && !c.at_edge).map(|c| c.region.area_px).collect();
-    areas.sort_by(f64::total_cmp);
-    let half = areas.iter().sum::<f64>() / 2.0;
-    let mut sum = 0.0;
-    areas
-        .into_iter()
-        .rev()
-        .find(|a| {
-            sum += a;
-            sum >= half
-        })
-        .unwrap_or(0.0)
+    let shaped = candidates.iter().filter(|c| fish_shaped(&c.region) && !c.at_edge);
+    holding_half(shaped.map(|c| c.region.area_px).collect()).unwrap_or(0.0)
 }
 
 fn slenderness(region: &Region) -> f64 {

@@ -23,6 +23,17 @@ pub(super) struct Shape {
     pub(super) wholeness: f64,
 }
 
+/// The area that half of all area is at or above: small debris, however much, weighs little. `None` without any.
+pub(super) fn holding_half(mut areas: Vec<f64>) -> Option<f64> {
+    areas.sort_by(f64::total_cmp);
+    let half = areas.iter().sum::<f64>() / 2.0;
+    let mut sum = 0.0;
+    areas.into_iter().rev().find(|a| {
+        sum += a;
+        sum >= half
+    })
+}
+
 /// A fish as most of those in one photo are.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Usual {

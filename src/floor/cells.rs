@@ -4,6 +4,7 @@
 use rayon::prelude::*;
 
 use crate::colour::LinearRgb;
+use crate::geometry::linked::root;
 use crate::geometry::{Point, polygon_area};
 use crate::photo::LinearImage;
 
@@ -170,14 +171,6 @@ fn link_limit(cells: &Cells) -> f32 {
     let (median, most) = (quantile(5), quantile(8));
     let ordinary = (LINK_MEDIANS * median).max(LINK_STEPS * most).clamp(LINK.0, LINK.1);
     if median < STEPPED * most { ordinary.max(quantile(9).min(LINK_STEPPED)) } else { ordinary }
-}
-
-fn root(parent: &mut [usize], mut k: usize) -> usize {
-    while parent[k] != k {
-        parent[k] = parent[parent[k]];
-        k = parent[k];
-    }
-    k
 }
 
 /// Convex hull of whole cells in photo pixels, clockwise on the screen; `members` ascending.

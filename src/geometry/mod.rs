@@ -3,6 +3,7 @@
 //! The origin is the top-left corner; the centre of the top-left pixel is (0.5, 0.5); boxes are half-open.
 
 mod homography;
+pub(crate) mod linked;
 
 pub use homography::Homography;
 
