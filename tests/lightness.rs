@@ -230,7 +230,7 @@ fn across_floors_and_views_only_when_asked() {
     assert!(compare(["a", "b"], &a, &[], None, asked).unwrap_err().to_string().contains("no fish"));
 }
 
-/// Issue 7, bad input: no card in one of two photos, different cards, different sheets: an answer with what it leaves open.
+/// Bad input: no card in one of two photos, different cards, different sheets: an answer with what it leaves open.
 #[test]
 fn cards_and_sheets_that_differ_are_said() {
     let truth = Truth { photo_sd: 0.3, reading_sd: 0.3, ..LINES };

@@ -67,7 +67,7 @@ fn count_worn(tally: &mut Tally, recipe: &Recipe, wear: Option<Wear>, told: bool
     tally.append(one);
 }
 
-/// Issue "main job": twelve trays, half of them hard.
+/// The main job: twelve trays, half of them hard.
 fn main_job(first: seeds::First, told: bool) {
     let mut tally = Tally::default();
     for seed in seeds::main_job(first) {

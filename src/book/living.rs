@@ -10,8 +10,7 @@ use crate::inherit::Evidence;
 use crate::plan::Candidate;
 use crate::units::Sex;
 
-/// Stored sperm has fathered young about a year on in the laboratory (check values, section 10; López-Sepulcre et al.
-/// 2013).
+/// Stored sperm has fathered young about a year on in the laboratory (López-Sepulcre et al. 2013).
 const STORED_DAYS: i32 = 365;
 
 /// The fish of the evidence that can still be bred from, on the day `today`.

@@ -3,8 +3,8 @@
 use super::evidence::{Class, Evidence};
 use crate::error::Warning;
 
-/// Below this many fish in all, ratios are loose (a 3:1 and a 1:1 need 42 fish to be told apart at 5 %; check values,
-/// section 8, example A).
+/// Below this many fish in all, ratios are loose (a 3:1 and a 1:1 need 42 fish to be told apart at 5 %, by exact
+/// binomial tails).
 const FEW_FISH: u32 = 42;
 
 /// Share that a class of true share `share` seems to have in broods of `young` fish that were kept only because at least
@@ -69,7 +69,7 @@ pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
 mod tests {
     use super::apparent_share;
 
-    /// Check values, section 7, ascertainment check (computed there).
+    /// Families kept only for a mutant among them: p / (1 - (1 - p)^n), in every textbook of segregation analysis.
     #[test]
     fn broods_kept_for_their_mutants() {
         for (n, apparent) in [(4, 0.365_714_29), (6, 0.304_128_3), (8, 0.277_812_63), (12, 0.258_178_14)] {

@@ -1,6 +1,6 @@
 //! The sum-product (or max-product) elimination of a network's variables.
 //!
-//! Sources: Elston & Stewart 1971, Cannings, Thompson & Skolnick 1978 (peeling), as told in the check values, section 7.
+//! Sources: Elston & Stewart 1971, Cannings, Thompson & Skolnick 1978 (peeling).
 //! Loops need no special case: each step multiplies what shares a variable and sums it out.
 
 use std::collections::BTreeSet;

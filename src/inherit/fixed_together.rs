@@ -139,7 +139,7 @@ mod tests {
     }
 
     /// By hand: (1 - 0.75^12)^2 = 0.938, (1 - 0.75^13)^2 = 0.953; (1 - 0.75^18)^2 = 0.989, (1 - 0.75^19)^2 = 0.992. One axis
-    /// alone: 11 and 17 (check values, section 3).
+    /// alone: 11 and 17, as 0.75^10 = 0.056 and 0.75^16 = 0.01002.
     #[test]
     fn two_axes_need_a_few_young_more_than_one() {
         let found =

@@ -1,6 +1,6 @@
 //! Haplotypes of one linkage group, the pairs a fish may carry, and the law of its gametes.
 //!
-//! Source: textbook Mendel; the gamete law sums over strand paths as in the check values, section 7 ("Model m").
+//! Source: textbook Mendel; the gamete law sums over strand paths, each locus on its strand with half, r or 1 - r.
 
 use std::collections::BTreeMap;
 

@@ -1,6 +1,6 @@
 //! Every mode weighed against the others, and the wording rule that turns figures into words.
 //!
-//! Rule (check values, section 7, after Kass & Raftery 1995 and Morton 1955): ruled out at log10 Bayes factor ≤ -3 at the
+//! Rule (after Kass & Raftery 1995 and Morton 1955): ruled out at log10 Bayes factor ≤ -3 at the
 //! largest declared error rate and the mode's own exact p below 0.001 in some cross after Holm over crosses × modes;
 //! disfavoured at ≤ -1; allowed above; no bearing where all predict the same; no verdict where all misfit (p < 0.01). A mode
 //! that the counts make possible stands as well at its own error rate: the weights shown are of that one.

@@ -8,10 +8,10 @@ use super::model::{BestGenotypes, Posterior};
 use super::words::Reason;
 use crate::error::{Error, Result, Warning};
 
-/// Share of fish scored as another class where nothing better is known (the contract's default).
+/// Share of fish scored as another class where nothing better is known; invented.
 pub const DEFAULT_ERROR: f64 = 0.01;
 
-/// Recombination of a partially sex-linked locus where nothing better is known (the contract's default; Khoo et al. 1999
+/// Recombination of a partially sex-linked locus where nothing better is known (Khoo et al. 1999
 /// report 1.9 to 5.1 map units for guppy colour genes).
 pub const DEFAULT_RECOMBINATION: f64 = 0.03;
 

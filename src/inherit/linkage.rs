@@ -1,7 +1,7 @@
 //! Two axes together: are they inherited independently, and if not, at which recombination?
 //!
-//! Sources: Fisher's product ratio for F2 counts (θ = (1-r)² in coupling, r² in repulsion), as in the check values,
-//! section 4; Morton 1955 for the LOD score.
+//! Sources: Fisher's product ratio for F2 counts (θ = (1-r)² in coupling, r² in repulsion; Statistical Methods
+//! for Research Workers); Morton 1955 for the LOD score.
 
 use crate::stats::factorial::{ln_arrangements, x_ln_p};
 use crate::stats::goodness::Fit;

@@ -105,7 +105,7 @@ impl Condition {
 /// A mode of inheritance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mode {
-    /// Its name, as in the contract or in the person's own mode file.
+    /// Its name, as built in or in the person's own mode file.
     pub name: String,
     /// One to three loci, in map order.
     pub loci: Vec<Locus>,

@@ -64,7 +64,7 @@ pub fn parse(place: &str, text: &str) -> Result<Vec<Mode>> {
     file.mode.into_iter().map(|mode| read_mode(place, mode)).collect()
 }
 
-/// The built-in modes, in the order of the contract.
+/// The built-in modes, in the order in which every output has them.
 ///
 /// # Errors
 /// None that a test would let pass: the text is part of the program.
@@ -162,8 +162,8 @@ fn move_locus(mut mode: Mode, step: &str) -> Result<Mode> {
 mod tests {
     use super::*;
 
-    /// The mode names of the contract (docs, `inherit --json`), in its order.
-    const CONTRACT: [&str; 14] = [
+    /// The mode names of `inherit --json`, in its order; scripts rely on them.
+    const NAMES: [&str; 14] = [
         "autosomal-recessive",
         "autosomal-dominant",
         "incompletely-dominant",
@@ -183,7 +183,7 @@ mod tests {
     #[test]
     fn every_mode_of_the_contract_is_built_in() {
         let names: Vec<String> = built_in().unwrap().into_iter().map(|m| m.name).collect();
-        assert_eq!(names, CONTRACT);
+        assert_eq!(names, NAMES);
     }
 
     #[test]

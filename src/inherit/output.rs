@@ -1,4 +1,4 @@
-//! A judgement as the JSON of the contract.
+//! A judgement as the JSON that `inherit --json` prints.
 
 use serde_json::{Map, Value, json};
 

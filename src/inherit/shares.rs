@@ -3,7 +3,7 @@
 //!
 //! The integrands are polynomials in the shares, so Gauss–Legendre quadrature with enough nodes is exact.
 
-/// Prior probability that an earlier sire fathered none of a brood (the prior; check values, section 7, item 8).
+/// Prior probability that an earlier sire fathered none of a brood ; invented: as likely as not.
 const NO_STORED_SPERM: f64 = 0.5;
 
 /// One point of a quadrature.

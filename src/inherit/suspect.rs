@@ -29,7 +29,7 @@ pub struct TestMating {
 
 /// Probability of carrying after `young` without a mutant, when a carrier gives mutants with probability `share`.
 ///
-/// Bayes: prior (1-p)ⁿ / (prior (1-p)ⁿ + 1 - prior); check values, section 8, example C.
+/// Bayes: prior (1-p)ⁿ / (prior (1-p)ⁿ + 1 - prior); figures in `tests/reference/inherit_ratios.rs`.
 pub fn carrier_after(prior: f64, share: f64, young: u32) -> f64 {
     let missed = prior * (f64::from(young) * (1.0 - share).ln()).exp();
     missed / (missed + 1.0 - prior)

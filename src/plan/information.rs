@@ -1,6 +1,6 @@
 //! Expected information of a brood about the mode, in bits, by exact enumeration of what it may show.
 //!
-//! Source: check values, section 8: EIG = Σ_m P(m) Σ_y P(y|m) log2 [P(y|m) / Σ_m' P(m') P(y|m')], mixed over the
+//! Lindley 1956: EIG = Σ_m P(m) Σ_y P(y|m) log2 [P(y|m) / Σ_m' P(m') P(y|m')], mixed over the
 //! parents' genotypes outside the product over the young, because the whole brood shares them. Sons and daughters come
 //! as chance has it, so the brood is one multinomial over sex × class.
 
@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use crate::inherit::{Outlook, ScoringError};
 use crate::stats::factorial::ln_factorial;
 
-/// Brood sizes the contract asks for.
+/// Brood sizes that are reported, smallest first.
 pub const BROOD_SIZES: [u32; 4] = [4, 8, 12, 20];
 
 /// Below this an information is rounding, and the pair cannot help.

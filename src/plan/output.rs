@@ -1,4 +1,4 @@
-//! The plan as the JSON of the contract.
+//! The plan as the JSON that `next --json` prints.
 
 use serde_json::{Map, Value, json};
 

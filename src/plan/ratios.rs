@@ -1,6 +1,6 @@
 //! Telling two fixed ratios apart: how many young, and where to draw the line.
 //!
-//! Source: check values, section 8, example A; the normal formula is Hanson 1959 and runs 1 to 13 % low.
+//! By exact binomial tails (`tests/reference/inherit_ratios.rs`); the normal formula is Hanson 1959 and runs 1 to 13 % low.
 
 use crate::stats::binomial::{lower_tail, upper_tail};
 use crate::stats::interval::normal_quantile;

@@ -209,7 +209,7 @@ fn book(kind: usize, classes: [bool; 6], counts: &[u32], pure: bool) -> Evidence
     ))
 }
 
-/// The issue asks for 1e-9.
+/// Two ways of adding up the same products differ by rounding alone.
 const AGREE: f64 = 1e-9;
 
 proptest! {

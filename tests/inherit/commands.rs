@@ -233,7 +233,7 @@ fn bad_questions_are_named() {
     assert!(error.contains("holds no counts"), "{error}");
 }
 
-/// Issue 6: unknown fish, a female sire, a fish that is its own ancestor, a cross dated before its parents were born,
+/// Unknown fish, a female sire, a fish that is its own ancestor, a cross dated before its parents were born,
 /// negative and fractional counts; nothing of the table is taken in.
 #[test]
 fn bad_tables_are_named_and_nothing_is_taken_in() {

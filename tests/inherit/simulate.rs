@@ -121,7 +121,7 @@ fn run(books: u32, seed: u64) {
     assert!((brier - promised).abs() < 4.0 * spread, "Brier {brier} where the weights promise {promised}");
 }
 
-/// The issue asks for 500 books.
+/// Enough that the Brier score is known to 0.02.
 #[test]
 fn the_true_mode_survives_and_weights_are_calibrated() {
     run(500, 20_260_503);

@@ -1,4 +1,4 @@
-//! The wording rule on the worked examples of the check values, section 7.
+//! The wording rule on the worked examples in `tests/reference/inherit_examples.csv`.
 
 use broodhue::inherit::{
     Evidence, JudgeOptions, Judgement, ModeJudgement, Model, SexSystem, SexSystems, Verdict, built_in, judge, to_json,
@@ -192,7 +192,7 @@ fn too_many_possible_dams_are_refused_with_the_estimate() {
     assert!(error.contains("brood B1") && error.contains("the limit is") && error.contains("hint:"), "{error}");
 }
 
-/// Check values, section 7, pitfall (e): a trait seen in a female founder kills Y linkage only if that score is taken as
+/// A trait seen in a female founder kills Y linkage only if that score is taken as
 /// certain. She need not have bred for that; with error in founders' scores the program says what it assumes.
 #[test]
 fn a_female_founder_that_shows_the_trait_speaks_against_the_y_only_when_taken_as_scored() {

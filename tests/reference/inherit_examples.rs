@@ -1,4 +1,4 @@
-//! Worked examples of the exact method: check values, section 7, examples 1 to 4 (computed there by an independent program;
+//! Worked examples 1 to 4 of the exact method (computed by an independent program;
 //! `inherit_examples.csv` holds the tables) to 1e-6, stored sperm to 2e-3 because its figures come from a grid of 20 cells.
 
 use broodhue::inherit::{Evidence, JudgeOptions, Model, ScoringError, SexSystem, SexSystems, built_in, judge, select};

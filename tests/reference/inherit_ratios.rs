@@ -1,4 +1,5 @@
-//! Segregation ratios, linkage and the choice of a cross: check values, sections 3, 4, 7 (example 5) and 8.
+//! Segregation ratios, linkage and the choice of a cross; where no source stands beside a figure, an
+//! independent program computed it.
 
 use broodhue::inherit::linkage::{
     CrossKind, Phase, f2_law, f2_theta, from_f2, from_test_cross, from_test_cross_unknown_phase, independence, linkage,
