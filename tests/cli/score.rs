@@ -86,7 +86,9 @@ fn one_bad_photo_does_not_stop_the_others_and_a_photo_counts_once() {
     fs::write(folder.join("text.jpg"), "no picture").unwrap();
     let args = ["score", "text.jpg", "missing.jpg", "tray.jpg", "--brood", "K4-1"];
     let (out, message, code) = outcome(broodhue(folder).args(args));
-    assert_eq!((code, message.lines().count()), (3, 2), "{message}");
+    let faults = message.lines().filter(|l| l.starts_with("broodhue: ")).count();
+    assert_eq!((code, faults, message.lines().count()), (3, 2, 3), "{message}");
+    assert!(message.contains("for a few minutes only"), "{message}");
     assert!(out.contains("nothing is confirmed yet"), "{out}");
     assert_eq!(json(folder, &["book", "info", "--json"])["photos"], 1);
     let (out, message, code) = outcome(broodhue(folder).args(["score", "tray.jpg", "--brood", "K4-1"]));
