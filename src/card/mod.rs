@@ -30,7 +30,7 @@ pub use learn::learn;
 use serde::{Deserialize, Serialize};
 
 use crate::colour::{Lab, LinearRgb};
-use crate::geometry::{Homography, Point, Quad};
+use crate::geometry::{Homography, Point, Quad, mean_point};
 
 /// Which kind of card it is.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -148,8 +148,6 @@ impl Card {
 
     /// Centre of the card in the picture: where the lighting field is 1.
     pub fn centre(&self) -> Point {
-        let n = self.patches.len().max(1) as f64;
-        let sum = self.patches.iter().fold(Point::default(), |s, p| s + p.centre);
-        sum * (1.0 / n)
+        mean_point(self.patches.iter().map(|p| p.centre))
     }
 }

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use crate::colour::LinearRgb;
 use crate::floor::{Floor, perceived, perceived_all};
-use crate::geometry::Point;
+use crate::geometry::mean_point;
 use crate::photo::Photo;
 
 use super::grid::Grid;
@@ -81,7 +81,7 @@ impl Block {
         (width, height): (usize, usize),
         light: impl Fn(usize, usize) -> Option<LinearRgb> + Sync,
     ) -> Self {
-        let middle = floor.tray.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / floor.tray.len().max(1) as f64);
+        let middle = mean_point(&floor.tray);
         let bare = floor.background.at(middle);
         let bare_lab = perceived(bare);
         let count = width * height;

@@ -1,7 +1,7 @@
 //! Fish taken apart at places a person gave: each pixel goes to the segment nearest to it, segments through their pixels, in turns
 //! (k-lines clustering, after the k-means of Lloyd 1982).
 
-use crate::geometry::Point;
+use crate::geometry::{Point, mean_point};
 
 use super::grid::Grid;
 use super::spine::centre;
@@ -28,7 +28,7 @@ impl Segment {
     /// Along the main direction of some pixels, from end to end.
     fn through(grid: &Grid, pixels: &[usize]) -> Self {
         let n = pixels.len().max(1) as f64;
-        let mean = pixels.iter().fold(Point::default(), |s, &k| s + centre(grid, k)) * (1.0 / n);
+        let mean = mean_point(pixels.iter().map(|&k| centre(grid, k)));
         let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
         for &k in pixels {
             let d = centre(grid, k) - mean;

@@ -4,7 +4,7 @@
 use rayon::prelude::*;
 
 use crate::colour::LinearRgb;
-use crate::geometry::{PixelBox, Point};
+use crate::geometry::{PixelBox, Point, mean_point};
 use crate::photo::Photo;
 
 use super::cells::Cells;
@@ -56,7 +56,7 @@ impl Light {
         }
         let places: Vec<Point> = samples.iter().map(|s| s.at).collect();
         let own: Vec<Point> = samples.iter().filter(|s| s.patch == 0).map(|s| s.at).collect();
-        let middle = own.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / own.len().max(1) as f64);
+        let middle = mean_point(&own);
         Some(Self {
             residue: Residue::of(cells, &plain.floor, &fine),
             fine,

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use crate::card::Card;
 use crate::colour::LinearRgb;
 use crate::error::{Error, Result, Warning};
-use crate::geometry::{Point, polygon_area, polygon_contains};
+use crate::geometry::{Point, mean_point, polygon_area, polygon_contains};
 use crate::photo::{LinearImage, Photo};
 use crate::units::percent;
 
@@ -69,7 +69,7 @@ pub fn model(
         (None, true) => TraySource::Found,
         (None, false) => TraySource::WholePicture,
     };
-    let anchor = card.map_or_else(|| centre_of(&plain.outline), Card::centre);
+    let anchor = card.map_or_else(|| mean_point(&plain.outline), Card::centre);
     let (field, blown_out) =
         exposed::field(photo, &cells, &plain, anchor, scene, || light.field(photo, &bare, anchor, scene));
     let background = options.empty.map_or(bare, |empty| empty_background(&reduced, empty, &plain.outline));
@@ -178,10 +178,6 @@ fn unknown(photo: &Photo, reduced: LinearImage, options: &FloorOptions<'_>) -> F
         reduced,
         warnings: vec![not_plain(0.0)],
     }
-}
-
-fn centre_of(outline: &[Point]) -> Point {
-    outline.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / outline.len().max(1) as f64)
 }
 
 /// The empty tray's picture with its light brought to this photo's by the median ratio a channel.

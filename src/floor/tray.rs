@@ -3,7 +3,7 @@
 
 use rayon::prelude::*;
 
-use crate::geometry::{Point, Quad, polygon_area, polygon_contains};
+use crate::geometry::{Point, Quad, mean_point, polygon_area, polygon_contains};
 
 use super::cells::{Cells, Patch, hull_of, smooth_patches};
 
@@ -40,7 +40,7 @@ pub(super) fn find(cells: &Cells, card: Option<&Quad>, given: Option<&[Point]>) 
     let mut others: Vec<Vec<usize>> =
         patches.iter().enumerate().filter(|(i, _)| *i != chosen).take(2).map(|(_, p)| p.cells.clone()).collect();
     let floor = &patches[chosen];
-    let on_plain = |q: &Quad| patches.iter().any(|p| polygon_contains(&p.hull, centre_of(q)));
+    let on_plain = |q: &Quad| patches.iter().any(|p| polygon_contains(&p.hull, mean_point(q)));
     if card.is_some_and(|q| !on_plain(q)) {
         others.push(rough_table(cells, &floor.hull, &barred));
     }
@@ -68,7 +68,7 @@ fn barred(cells: &Cells, card: Option<&Quad>, given: Option<&[Point]>) -> Vec<bo
 
 /// A quad with its corners moved outwards from its centre by `by` pixels.
 pub fn grow(quad: &Quad, by: f64) -> Quad {
-    let centre = centre_of(quad);
+    let centre = mean_point(quad);
     quad.map(|p| {
         let d = p.distance(centre).max(1e-9);
         centre + (p - centre) * ((d + by * std::f64::consts::SQRT_2) / d)
@@ -79,13 +79,9 @@ pub fn grow(quad: &Quad, by: f64) -> Quad {
 fn rough_table(cells: &Cells, hull: &[Point], barred: &[bool]) -> Vec<usize> {
     // The tray's own shade lies within a few per cent of the picture around it.
     const CLEAR: f64 = 1.08;
-    let middle = hull.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / hull.len().max(1) as f64);
+    let middle = mean_point(hull);
     let grown: Vec<Point> = hull.iter().map(|p| middle + (*p - middle) * CLEAR).collect();
     (0..cells.lab.len()).filter(|&k| !barred[k] && !polygon_contains(&grown, cells.place(k))).collect()
-}
-
-fn centre_of(quad: &Quad) -> Point {
-    quad.iter().fold(Point::default(), |s, p| s + *p) * 0.25
 }
 
 /// Joins patches of one colour when one lies mostly inside the other's hull: a moulded ring or a crease parted them.
@@ -151,7 +147,7 @@ fn sides_touched(cells: &Cells, hull: &[Point]) -> usize {
 fn choose(cells: &Cells, patches: &[Patch], card: Option<&Quad>) -> Option<usize> {
     let share = |p: &Patch| polygon_area(&p.hull) / picture(cells);
     let cover = |p: &Patch| p.cells.len() as f64 * cells.step * cells.step / polygon_area(&p.hull).max(1.0);
-    let holds_card = |p: &Patch| card.is_some_and(|q| polygon_contains(&p.hull, centre_of(q)));
+    let holds_card = |p: &Patch| card.is_some_and(|q| polygon_contains(&p.hull, mean_point(q)));
     let score = |p: &Patch| {
         let sides = sides_touched(cells, &p.hull);
         let nested = sides <= 1 && share(p) >= LEAST_NESTED && cover(p) >= LEAST_COVER && tray_shaped(&p.hull);

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Point, Quad};
+use super::{Point, Quad, mean_point};
 
 /// A plane projective map, row-major 3 × 3.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -54,9 +54,7 @@ impl Homography {
 
     /// The affine map that takes three or more `from` points closest to their `to` points; `None` when they are in line.
     pub fn fit_affine(from: &[Point], to: &[Point]) -> Option<Self> {
-        let n = from.len() as f64;
-        let mean = |points: &[Point]| points.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / n);
-        let (p0, q0) = (mean(from), mean(to));
+        let (p0, q0) = (mean_point(from), mean_point(to));
         let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
         let (mut by_x, mut by_y) = (Point::default(), Point::default());
         for (p, q) in from.iter().zip(to) {
@@ -144,7 +142,7 @@ impl Homography {
 /// The similarity that brings `points` to mean zero and mean distance one, and its inverse.
 fn scaling(points: &[Point]) -> Option<(Homography, Homography)> {
     let n = points.len() as f64;
-    let mean = points.iter().fold(Point::default(), |s, p| s + *p) * (1.0 / n);
+    let mean = mean_point(points);
     let k = n / points.iter().map(|p| p.distance(mean)).sum::<f64>();
     if !k.is_finite() {
         return None;

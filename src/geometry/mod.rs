@@ -7,6 +7,8 @@ pub(crate) mod linked;
 
 pub use homography::Homography;
 
+use std::borrow::Borrow;
+
 use serde::{Deserialize, Serialize};
 
 /// A place in the picture (pixels) or on a plane (millimetres, card units).
@@ -137,6 +139,12 @@ pub fn is_convex(quad: &Quad, least: f64) -> bool {
         (along.x * next.y - along.y * next.x) / (along.length() * next.length())
     };
     (0..4).all(|i| turn(i) > least) || (0..4).all(|i| turn(i) < -least)
+}
+
+/// The mean of some points; the origin where there is none.
+pub fn mean_point(points: impl IntoIterator<Item = impl Borrow<Point>>) -> Point {
+    let (number, sum) = points.into_iter().fold((0_u32, Point::default()), |(n, s), p| (n + 1, s + *p.borrow()));
+    sum * (1.0 / f64::from(number.max(1)))
 }
 
 /// Signed area of a closed polygon; positive when its points run clockwise on the screen (y downwards).
