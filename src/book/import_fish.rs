@@ -27,8 +27,8 @@ const COLUMNS: [&str; 12] = [
     "note",
 ];
 
-/// Takes in a table of fish: any of [`COLUMNS`], the fish's name at least, and one column an axis. A cross that is not known yet
-/// is opened without parents, a brood of it with nothing but its name.
+/// Takes in a table of fish: `fish`, and where known `sex,line,cross,brood,born,pure,virgin_on,isolated_since,gone,set_aside,note`
+/// and one column an axis. A cross that is not known yet is opened without parents, a brood of it with nothing but its name.
 ///
 /// # Errors
 /// The first bad row, with file, line, column and value; a fish that is in the book otherwise.
