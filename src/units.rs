@@ -1,5 +1,6 @@
 //! How lengths, angles, shares and colour differences are printed: one place, so that tables and reports agree.
 
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 /// From where the camera saw the fish. Sheets, comparisons and counts do not mix views unless asked.
@@ -51,6 +52,11 @@ impl Sex {
             Self::Female => "female",
         }
     }
+}
+
+/// Age in whole days on a day; `None` where that lies before the birth, as by a camera's wrong clock.
+pub fn age_days(born: Date, on: Date) -> Option<u32> {
+    u32::try_from(born.until(on).ok()?.get_days()).ok()
 }
 
 /// A share of 0…1 as whole percent: `31 %`; below 10 % with one digit.

@@ -8,7 +8,7 @@ use rusqlite::OptionalExtension;
 use serde::Deserialize;
 
 use super::photos::Photo;
-use super::regions::Region;
+use super::regions::{PHOTO_STANDS, Region};
 use super::{Read, Write, broods, fish, photos, regions, settings};
 use crate::colour::{Lab, ciede2000};
 use crate::error::{Error, Result};
@@ -153,14 +153,12 @@ struct Kept {
 /// # Errors
 /// The book cannot be read.
 pub fn card_points(book: &Read<'_>) -> Result<Vec<CardPoint>> {
-    let mut statement = book.conn.prepare_cached(
+    let mut statement = book.conn.prepare_cached(&format!(
         "SELECT p.name, coalesce(s.day, substr(p.taken, 1, 10)) AS day, m.report
          FROM photo p LEFT JOIN sitting s ON s.id = p.sitting_id
          JOIN measurement m ON m.id = (SELECT max(l.id) FROM measurement l WHERE l.photo_id = p.id)
-         WHERE NOT EXISTS (SELECT 1 FROM current_photo a
-             WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
-         ORDER BY day, p.taken, p.id",
-    )?;
+         WHERE {PHOTO_STANDS} ORDER BY day, p.taken, p.id"
+    ))?;
     let mut rows = statement.query([])?;
     let mut first: BTreeMap<String, Vec<[f64; 3]>> = BTreeMap::new();
     let mut out = Vec::new();

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::Read;
 use super::broods::Brood;
-use super::regions::{self, RegionId};
+use super::regions::{self, PHOTO_STANDS, RegionId};
 use crate::error::Result;
 use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
 
@@ -35,15 +35,13 @@ impl Progress {
 /// # Errors
 /// The book cannot be read.
 pub fn of_brood(book: &Read<'_>, sheet: &Sheet, brood: &Brood) -> Result<Progress> {
-    let mut statement = book.conn.prepare_cached(
+    let mut statement = book.conn.prepare_cached(&format!(
         "SELECT r.id, c.field, c.axis, c.new
          FROM sitting s JOIN photo p ON p.sitting_id = s.id JOIN region r ON r.photo_id = p.id AND r.stands = 1
          LEFT JOIN change c INDEXED BY change_by_region
              ON c.region_id = r.root_id AND c.region_id IS NOT NULL AND c.field IN ('aside', 'class', 'sex')
-         WHERE s.brood_id = ?1 AND NOT EXISTS (
-             SELECT 1 FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
-         ORDER BY r.id, c.id",
-    )?;
+         WHERE s.brood_id = ?1 AND {PHOTO_STANDS} ORDER BY r.id, c.id"
+    ))?;
     let mut rows = statement.query([brood.id])?;
     let mut progress = Progress::default();
     let mut fish: Option<Fish> = None;

@@ -1,11 +1,14 @@
 //! The measured fish of the book as the scoring sheet sees them: to fit its limits, and to compare two sheets.
 
+use jiff::civil::Date;
+
 use super::photos::{self, Photo, Subject as Shows};
 use super::regions::Region;
 use super::{Read, broods, regions};
 use crate::error::Result;
 use crate::fish::Flag;
 use crate::sheet::{Example, NOT_SHOWN, Stored, Subject, UNDECIDED};
+use crate::units::age_days;
 
 /// Every measured fish of every brood, by photo and number; set aside ones and clusters are left out.
 ///
@@ -44,8 +47,8 @@ fn each(book: &Read<'_>, mut see: impl FnMut(&str, &Photo, Region, Subject)) -> 
             }
             let subject = Subject {
                 sex: region.sex,
-                age_days: age(photo, brood.dropped_to),
-                flags: region.flags.iter().filter_map(|f| flag(f)).collect(),
+                age_days: brood.dropped_to.zip(day_of(photo)).and_then(|(born, on)| age_days(born, on)),
+                flags: region.flags.iter().filter_map(|f| Flag::from_name(f)).collect(),
             };
             see(&brood.label, photo, region, subject);
         }
@@ -53,14 +56,10 @@ fn each(book: &Read<'_>, mut see: impl FnMut(&str, &Photo, Region, Subject)) -> 
     Ok(())
 }
 
-/// Days from the last possible day of the drop to the sitting.
-fn age(photo: &Photo, dropped: Option<jiff::civil::Date>) -> Option<u32> {
+/// The day of the sitting.
+const fn day_of(photo: &Photo) -> Option<Date> {
     match &photo.subject {
-        Shows::Sitting { day, .. } => u32::try_from(dropped?.until(*day).ok()?.get_days()).ok(),
+        Shows::Sitting { day, .. } => Some(*day),
         Shows::Portrait(_) => None,
     }
-}
-
-fn flag(name: &str) -> Option<Flag> {
-    serde_json::from_value(serde_json::Value::String(name.to_owned())).ok()
 }

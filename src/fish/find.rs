@@ -128,7 +128,7 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Opti
         Told::Cluster(blob, number) => (blob, BTreeSet::new(), number),
     };
     let body = close_up(scene, survey, &blob);
-    let region = if number > 1 { cluster(scene, &body, number) } else { region(scene, &body, view, flags) };
+    let region = if number > 1 { cluster(scene, &body, view, number) } else { region(scene, &body, view, flags) };
     if body.block.only_adds_light(body.grid.indices()) {
         return None;
     }

@@ -126,6 +126,11 @@ impl Flag {
             Self::ByHand => "by-hand",
         }
     }
+
+    /// The flag that goes by a name.
+    pub fn from_name(name: &str) -> Option<Self> {
+        serde_json::from_value(name.into()).ok()
+    }
 }
 
 /// The middle line of a fish.

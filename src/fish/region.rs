@@ -50,8 +50,8 @@ pub(super) fn region(scene: &Scene<'_>, body: &Body, view: View, mut flags: BTre
 }
 
 /// Describes a cluster: outline and extent, no parts.
-pub(super) fn cluster(scene: &Scene<'_>, body: &Body, number: u32) -> Option<Region> {
-    let mut one = region(scene, body, View::Above, BTreeSet::from([Flag::Cluster, Flag::Touching]))?;
+pub(super) fn cluster(scene: &Scene<'_>, body: &Body, view: View, number: u32) -> Option<Region> {
+    let mut one = region(scene, body, view, BTreeSet::from([Flag::Cluster, Flag::Touching]))?;
     one.axis = None;
     one.standard_length_px = None;
     one.standard_length_mm = None;
