@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use super::decisions::{self, By, DecisionId};
 use super::log::{Field, Target, record};
+use super::measurements::MendedAway;
 use super::values::{json, read_json};
-use super::{Read, Write, photos, regions};
+use super::{Read, Write, photos, regions, scores};
 use crate::error::Result;
 use crate::fish::{Correction, Spot};
 use crate::geometry::{Quad, polygon_contains};
@@ -29,15 +30,15 @@ struct Moved {
 }
 
 /// Keeps one correction of a photo's fish, once the photo has been measured with it. A scored outline that it did away with keeps its
-/// score but is set aside, so that what it shows is not counted twice; their numbers come back.
+/// score but is set aside, so that what it shows is not counted twice; these come back.
 ///
 /// # Errors
 /// An unknown photo; the book cannot be written to.
-pub fn add(book: &Write<'_>, photo: &str, correction: &Correction, by: &By) -> Result<Vec<u32>> {
+pub fn add(book: &Write<'_>, photo: &str, correction: &Correction, by: &By) -> Result<Vec<MendedAway>> {
     let decision = insert(book, photo, &Edit::Fish(correction.clone()), by)?;
     let (spots, reason) = match correction {
         Correction::Add { .. } => return Ok(Vec::new()),
-        Correction::Drop { was, .. } => (was.iter().collect::<Vec<_>>(), "mended: not a fish"),
+        Correction::Drop { was, .. } => (was.iter().collect::<Vec<_>>(), NOT_A_FISH),
         Correction::Split { was, .. } => (was.iter().collect(), "mended: taken apart"),
         Correction::Merge { was, .. } => (was.iter().flatten().collect(), "mended: joined"),
     };
@@ -46,10 +47,26 @@ pub fn add(book: &Write<'_>, photo: &str, correction: &Correction, by: &By) -> R
         let meant = |spot: &&Spot| spot.is_of(region.area_px) && polygon_contains(&region.outline, spot.at);
         if region.set_aside.is_none() && spots.iter().any(meant) {
             record(book, decision, &by.name, Target::Region(region.id.0), Field::Aside, Some(reason))?;
-            gone.push(region.n);
+            gone.push(MendedAway { n: region.n, why: reason });
         }
     }
     Ok(gone)
+}
+
+/// Why a fish is set aside that was mended away.
+const NOT_A_FISH: &str = "mended: not a fish";
+
+/// Sets fish `n` of a photo aside as no fish, where it stands with the outline of an earlier measurement, as one does that was brought
+/// back after it had been mended away; `None` where there is none such.
+///
+/// # Errors
+/// An unknown photo; the book cannot be written to.
+pub fn drop_earlier(book: &Write<'_>, photo: &str, n: u32, by: &By) -> Result<Option<MendedAway>> {
+    let Some(photo) = photos::find(book, photo)? else { return Ok(None) };
+    let all = regions::of_photo(book, &photo)?;
+    let Some(one) = all.iter().find(|r| r.n == n && r.from_earlier && r.set_aside.is_none()) else { return Ok(None) };
+    scores::set_aside(book, one.id, Some(NOT_A_FISH), by)?;
+    Ok(Some(MendedAway { n, why: NOT_A_FISH }))
 }
 
 /// Keeps that a photo's card lies at `corners`; `from` are those it was measured with before.

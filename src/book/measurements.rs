@@ -5,6 +5,7 @@ use rusqlite::{OptionalExtension, params};
 use serde::Serialize;
 
 use super::overlap::{Overlap, overlap};
+use super::regions::OUTLINE_STANDS;
 use super::values::{json, read_json};
 use super::{Read, Write, photos};
 use crate::error::Result;
@@ -69,10 +70,21 @@ pub struct Difference {
     pub new: usize,
     /// Unconfirmed fish that are no longer seen.
     pub lost: usize,
-    /// Numbers of confirmed fish whose outline stays as it was, because nothing new is clearly the same fish.
+    /// Numbers of confirmed fish, not set aside, whose outline stays as it was, because nothing new is clearly the same fish.
     pub kept: Vec<u32>,
+    /// Confirmed fish that were mended away and so set aside.
+    pub set_aside: Vec<MendedAway>,
     /// `fish 3: red-body reduced → absent`: proposals that are not what they were.
     pub proposals: Vec<String>,
+}
+
+/// A confirmed fish that a correction did away with.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct MendedAway {
+    /// Its number.
+    pub n: u32,
+    /// Why it is set aside.
+    pub why: &'static str,
 }
 
 /// Overlap (area of both over area of either) from which two outlines are the same fish.
@@ -135,7 +147,7 @@ pub fn add(book: &Write<'_>, hash: &str, measured: &Measured<'_>, at: jiff::Time
     }
     for (old, followed) in before.iter().zip(followed) {
         if !followed && old.confirmed {
-            difference.kept.push(old.n);
+            difference.kept.extend((!old.set_aside).then_some(old.n));
         } else {
             difference.lost += usize::from(!followed);
             book.conn.execute("UPDATE region SET stands = 0 WHERE id = ?1", [old.id])?;
@@ -205,15 +217,17 @@ struct Standing {
     n: u32,
     outline: Vec<Point>,
     confirmed: bool,
+    set_aside: bool,
 }
 
 fn standing(book: &Read<'_>, photo: i64) -> Result<Vec<Standing>> {
-    let mut statement = book.conn.prepare_cached(
+    let mut statement = book.conn.prepare_cached(&format!(
         "SELECT r.id, r.root_id, r.n, r.outline,
                 EXISTS (SELECT 1 FROM current_region s
-                        WHERE s.region_id = r.root_id AND s.field <> 'aside' AND s.value IS NOT NULL) AS confirmed
-         FROM region r WHERE r.photo_id = ?1 AND r.stands = 1 ORDER BY r.id",
-    )?;
+                        WHERE s.region_id = r.root_id AND s.field <> 'aside' AND s.value IS NOT NULL) AS confirmed,
+                NOT {OUTLINE_STANDS} AS set_aside
+         FROM region r WHERE r.photo_id = ?1 AND r.stands = 1 ORDER BY r.id"
+    ))?;
     let rows = statement.query_map([photo], |row| {
         Ok(Standing {
             id: row.get("id")?,
@@ -221,6 +235,7 @@ fn standing(book: &Read<'_>, photo: i64) -> Result<Vec<Standing>> {
             n: row.get("n")?,
             outline: read_json(row, "outline")?,
             confirmed: row.get("confirmed")?,
+            set_aside: row.get("set_aside")?,
         })
     })?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)

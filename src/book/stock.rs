@@ -9,6 +9,7 @@ use rusqlite::params;
 use super::broods::{self, Brood};
 use super::departures::{self, Departure};
 use super::hand::{self, HandCount};
+use super::regions::PHOTO_STANDS;
 use super::tallies::Selection;
 use super::values::read_day;
 use super::{Read, crosses, photos};
@@ -49,7 +50,8 @@ pub(super) fn of(book: &Read<'_>, selection: &Selection<'_>) -> Result<Vec<Stock
     all.map(|brood| of_brood(book, brood, selection.view)).collect()
 }
 
-fn of_brood(book: &Read<'_>, brood: Brood, view: View) -> Result<Stock> {
+/// What is known of one brood.
+pub(super) fn of_brood(book: &Read<'_>, brood: Brood, view: View) -> Result<Stock> {
     let (photos, other_views) = sat(book, &brood, view)?;
     let (aside, _) = photos_of(book, &brood, view, true)?;
     let (by_hand, left) = (hand::of_brood(book, &brood)?, departures::of_brood(book, &brood)?);
@@ -64,13 +66,11 @@ pub(super) fn sat(book: &Read<'_>, brood: &Brood, view: View) -> Result<(Vec<Sat
 
 /// The same, or of those that are set aside.
 fn photos_of(book: &Read<'_>, brood: &Brood, view: View, aside: bool) -> Result<(Vec<Sat>, u32)> {
-    let mut statement = book.conn.prepare_cached(
+    let mut statement = book.conn.prepare_cached(&format!(
         "SELECT p.id, p.view, s.day FROM photo p JOIN sitting s ON s.id = p.sitting_id
          WHERE s.brood_id = ?1 AND EXISTS (SELECT 1 FROM region r WHERE r.photo_id = p.id AND r.stands = 1)
-         AND ?2 = EXISTS (
-             SELECT 1 FROM current_photo a WHERE a.photo_id = p.id AND a.field = 'aside' AND a.value IS NOT NULL)
-         ORDER BY p.id",
-    )?;
+         AND ?2 <> {PHOTO_STANDS} ORDER BY p.id"
+    ))?;
     let mut rows = statement.query(params![brood.id, aside])?;
     let (mut all, mut other) = (Vec::new(), 0);
     while let Some(row) = rows.next()? {

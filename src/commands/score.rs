@@ -64,21 +64,10 @@ pub(super) struct Args {
 
 /// Scores each photo; one that fails does not stop the others.
 pub(super) fn run(args: &Args) -> Result<Done> {
-    if args.brood.is_none() && args.fish.is_none() && !args.again && !args.instead && args.from.is_empty() {
-        let hint = "name the brood with --brood B, or for a portrait the fish with --fish F";
-        return Err(Error::usage("score", "it is not said what the photos show", hint));
-    }
-    if args.instead && args.brood.is_none() && args.fish.is_none() && args.sitting.is_none() {
-        let hint = "name the right brood, day or fish with --brood, --sitting or --fish";
-        return Err(Error::usage("--instead", "it is not said what the photos show instead", hint));
-    }
+    check(args)?;
     let mut book = args.book.open()?;
     let by = args.by.decide(&book)?;
     let sheet = sheet(args, &book)?;
-    if !args.from.is_empty() && args.about.options()? != MeasureOptions::default() {
-        let hint = "give such options to `measure`; --sheet and --empty are the same for both";
-        return Err(Error::usage("--from", "the lines carry the options they were measured with", hint));
-    }
     let empty = args.about.empty()?;
     if let (Some(empty), Some(bytes)) = (&empty, args.about.empty_bytes()?) {
         book.write(|w| empties::keep(w, &empty.hash, &bytes))?;
@@ -93,24 +82,21 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         rayon::current_num_threads(),
         |task| work(task.as_ref().map_err(Clone::clone)?, given, today),
         |i, result| {
-            let kept = result.and_then(|(ready, bytes)| {
+            let kept = result.and_then(|(mut ready, bytes)| {
                 let task = tasks[i].as_ref().map_err(Clone::clone)?;
-                let done = put(&mut book, task, &ready, &bytes, (&sheet, &by, today))?;
+                let done = put(&mut book, task, &mut ready, &bytes, (&sheet, &by, today))?;
                 Ok((ready, done))
             });
             progress.inc(1);
-            match kept {
-                Ok((ready, done)) if closed.is_none() => {
-                    let fish = &ready.report.fish;
-                    sizeless |=
-                        ready.report.card.found && !fish.is_empty() && fish.iter().all(|f| f.length_mm.is_none());
-                    closed = progress.suspend(|| print(&ready, &done, args.json)).err()
-                }
-                Ok(_) => {}
+            match &kept {
+                Ok((ready, _)) => sizeless |= is_sizeless(ready),
                 Err(error) => {
                     failed += 1;
-                    progress.suspend(|| super::say(&error));
+                    progress.suspend(|| super::say(error));
                 }
+            }
+            if closed.is_none() {
+                closed = progress.suspend(|| print(&tasks[i], &kept, args.json)).err();
             }
         },
     );
@@ -131,6 +117,29 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         (None, _, 1) => Ok(Done::None),
         _ => Ok(Done::Some),
     }
+}
+
+/// Refuses what does not say enough, or says what does not go together.
+fn check(args: &Args) -> Result<()> {
+    if args.brood.is_none() && args.fish.is_none() && !args.again && !args.instead && args.from.is_empty() {
+        let hint = "name the brood with --brood B, or for a portrait the fish with --fish F";
+        return Err(Error::usage("score", "it is not said what the photos show", hint));
+    }
+    if args.instead && args.brood.is_none() && args.fish.is_none() && args.sitting.is_none() {
+        let hint = "name the right brood, day or fish with --brood, --sitting or --fish";
+        return Err(Error::usage("--instead", "it is not said what the photos show instead", hint));
+    }
+    if !args.from.is_empty() && args.about.options()? != MeasureOptions::default() {
+        let hint = "give such options to `measure`; --sheet and --empty are the same for both";
+        return Err(Error::usage("--from", "the lines carry the options they were measured with", hint));
+    }
+    Ok(())
+}
+
+/// Whether fish were found by a card whose size is not known.
+fn is_sizeless(ready: &Ready) -> bool {
+    let fish = &ready.report.fish;
+    ready.report.card.found && !fish.is_empty() && fish.iter().all(|f| f.length_mm.is_none())
 }
 
 /// The sheet that was named; else the breeder's own of last time, else the starting sheet of this program.
@@ -166,8 +175,21 @@ fn mended(task: &Task, ready: &Ready) -> Vec<Correction> {
         Source::Line(_) => 0,
     };
     let all = ready.report.options.fish.corrections.iter().enumerate().skip(replayed);
-    all.filter(|(i, correction)| !ready.unmet.contains(i) && correction.has_met())
+    all.filter(|(i, correction)| !ready.unmet.iter().any(|(at, _)| at == i) && correction.has_met())
         .map(|(_, correction)| correction.clone())
+        .collect()
+}
+
+/// Numbers of fish that a person typed to be none, and that this measurement does not show: they may stand in the book with the outline
+/// of an earlier one.
+fn dropped_unmet(task: &Task, ready: &Ready) -> Vec<(usize, u32)> {
+    let Source::Photo { replayed, .. } = &task.source else { return Vec::new() };
+    let typed = ready.unmet.iter().map(|(i, _)| *i).filter(|i| i >= replayed);
+    typed
+        .filter_map(|i| match ready.report.options.fish.corrections.get(i) {
+            Some(Correction::Drop { n, was: None }) => Some((i, *n)),
+            _ => None,
+        })
         .collect()
 }
 
@@ -181,11 +203,46 @@ struct Kept {
 fn put(
     book: &mut Book,
     task: &Task,
-    ready: &Ready,
+    ready: &mut Ready,
     bytes: &[u8],
     (sheet, by, today): (&Sheet, &By, Date),
 ) -> Result<Kept> {
-    let subject = match (&task.asked.brood, &task.asked.fish, &task.kept) {
+    let subject = subject(task, ready, today)?;
+    let (typed, unmet) = (mended(task, ready), dropped_unmet(task, ready));
+    let difference = book.write(|w| {
+        if let Some(old) = task.kept.as_ref().filter(|old| task.instead && old.subject != subject) {
+            photos::shows_instead(w, old, &subject, by)?;
+        }
+        let mut aside = Vec::new();
+        for (i, n) in unmet {
+            let earlier = corrections::drop_earlier(w, &ready.report.hash, n, by)?;
+            if earlier.is_some() {
+                ready.forget_unmet(i);
+            }
+            aside.extend(earlier);
+        }
+        let with = Keeping { name: &task.name, bytes, subject: &subject, sheet, at: by.at };
+        let mut difference = keep::keep(w, ready, &with)?;
+        for correction in &typed {
+            aside.extend(corrections::add(w, &ready.report.hash, correction, by)?);
+        }
+        difference.kept.retain(|n| !aside.iter().any(|gone| gone.n == *n));
+        difference.set_aside = aside;
+        Ok(difference)
+    })?;
+    if let Subject::Sitting { day, .. } = subject {
+        desk::note_future(&format!("{}: the sitting's day", task.name), Some(day));
+    }
+    if let Some(why) = task.kept.as_ref().and_then(|old| old.set_aside.as_ref()) {
+        let said = format!("{}: is set aside ({why}) and not counted", task.name);
+        desk::note(format_args!("{said}; `broodhue confirm --photo {} --bring-back` counts it", task.name));
+    }
+    Ok(Kept { subject, difference, again: task.kept.is_some() })
+}
+
+/// What the photo shows: as typed, else as the book has it.
+fn subject(task: &Task, ready: &Ready, today: Date) -> Result<Subject> {
+    Ok(match (&task.asked.brood, &task.asked.fish, &task.kept) {
         (Some(brood), ..) => {
             let day = task.day().or(ready.taken).unwrap_or(today);
             Subject::Sitting { brood: brood.clone(), day }
@@ -202,62 +259,62 @@ fn put(
             (subject, _) => subject.clone(),
         },
         (None, None, None) => return Err(Error::usage(&task.name, "is not in the book yet", "name --brood or --fish")),
-    };
-    let typed = mended(task, ready);
-    let with = Keeping { name: &task.name, bytes, subject: &subject, sheet, at: by.at };
-    let difference = book.write(|w| {
-        if let Some(old) = task.kept.as_ref().filter(|old| task.instead && old.subject != subject) {
-            photos::shows_instead(w, old, &subject, by)?;
-        }
-        let mut difference = keep::keep(w, ready, &with)?;
-        for correction in &typed {
-            let gone = corrections::add(w, &ready.report.hash, correction, by)?;
-            difference.kept.retain(|n| !gone.contains(n));
-        }
-        Ok(difference)
-    })?;
-    if let Subject::Sitting { day, .. } = subject {
-        desk::note_future(&format!("{}: the sitting's day", task.name), Some(day));
-    }
-    if let Some(why) = task.kept.as_ref().and_then(|old| old.set_aside.as_ref()) {
-        let said = format!("{}: is set aside ({why}) and not counted", task.name);
-        desk::note(format_args!("{said}; `broodhue confirm --photo {} --bring-back` counts it", task.name));
-    }
-    Ok(Kept { subject, difference, again: task.kept.is_some() })
+    })
 }
 
-fn print(ready: &Ready, kept: &Kept, json: bool) -> Result<()> {
-    let (subject, difference) = (&kept.subject, &kept.difference);
-    if json {
-        let failed = |e: serde_json::Error| Error::failed(&ready.report.photo, e, "please report this");
-        let line = ready.report.line().map_err(failed)?;
-        let mut value: serde_json::Value = serde_json::from_str(&line).map_err(failed)?;
-        let (brood, sitting, fish) = match subject {
-            Subject::Sitting { brood, day } => (Some(brood), Some(day), None),
-            Subject::Portrait(fish) => (None, None, Some(fish)),
-        };
-        value["kept"] = json!({ "brood": brood, "sitting": sitting, "fish": fish,
-                                "changed": kept.again.then_some(difference) });
-        return desk::print_json(&value);
+fn print(task: &Result<Task>, result: &Result<(Ready, Kept)>, json: bool) -> Result<()> {
+    match (result, json) {
+        (Ok((ready, kept)), true) => print_line(ready, kept),
+        (Ok((ready, kept)), false) => desk::print(in_words(ready, kept)),
+        (Err(error), true) => {
+            // One of the book goes by its name, any other by the name it was given.
+            let photo = match task {
+                Ok(task) if task.kept.is_some() => task.name.clone(),
+                Ok(task) => task.path.to_string_lossy().into_owned(),
+                Err(error) => error.place.clone(),
+            };
+            desk::print(format_args!("{}\n", pipeline::failure_line(&photo, error)))
+        }
+        (Err(_), false) => Ok(()),
     }
+}
+
+fn print_line(ready: &Ready, kept: &Kept) -> Result<()> {
+    let failed = |e: serde_json::Error| Error::failed(&ready.report.photo, e, "please report this");
+    let line = ready.report.line().map_err(failed)?;
+    let mut value: serde_json::Value = serde_json::from_str(&line).map_err(failed)?;
+    let (brood, sitting, fish) = match &kept.subject {
+        Subject::Sitting { brood, day } => (Some(brood), Some(day), None),
+        Subject::Portrait(fish) => (None, None, Some(fish)),
+    };
+    value["kept"] = json!({ "brood": brood, "sitting": sitting, "fish": fish,
+                            "changed": kept.again.then_some(&kept.difference) });
+    desk::print_json(&value)
+}
+
+fn in_words(ready: &Ready, Kept { subject, difference, again }: &Kept) -> String {
     let mut text = measure_table::table(&ready.report);
     text += &format!("  kept with {subject}; ");
-    if !kept.again {
-        text += "nothing is confirmed yet\n";
-    } else {
-        text += "what was confirmed stays\n";
-        text += &format!(
-            "  measured again: {} the same fish, {} new, {} gone\n",
-            difference.same, difference.new, difference.lost
-        );
-        for n in &difference.kept {
-            text += &format!(
-                "  fish {n} of before keeps its outline and its score: nothing found now is clearly that fish\n"
-            );
-        }
-        for line in &difference.proposals {
-            text += &format!("  {line}\n");
-        }
+    if !again {
+        return text + "nothing is confirmed yet\n";
     }
-    desk::print(text)
+    let others = if difference.set_aside.is_empty() { "" } else { " of all others" };
+    text += &format!("what was confirmed{others} stays\n");
+    text += &format!(
+        "  measured again: {} the same fish, {} new, {} gone\n",
+        difference.same, difference.new, difference.lost
+    );
+    for gone in &difference.set_aside {
+        let back = format!("broodhue confirm --photo {} --fish {} --bring-back", ready.report.photo, gone.n);
+        let said = format!("set aside ({}), its score no longer counts; `{back}` brings it back", gone.why);
+        text += &format!("  fish {}: {said}\n", gone.n);
+    }
+    for n in &difference.kept {
+        text +=
+            &format!("  fish {n} of before keeps its outline and its score: nothing found now is clearly that fish\n");
+    }
+    for line in &difference.proposals {
+        text += &format!("  {line}\n");
+    }
+    text
 }

@@ -11,7 +11,7 @@ use crate::error::{Error, Result};
 use crate::geometry::PixelBox;
 use crate::photo::{self, Limits};
 use crate::sheet::{self, Sheet};
-use crate::units::{Sex, View};
+use crate::units::{Sex, View, age_days};
 
 /// Longer side of a preview in pixels: a screen's width, some hundred kilobytes a photo.
 const PREVIEW_PX: u32 = 1200;
@@ -65,8 +65,19 @@ pub struct Ready {
     pub view: View,
     /// The day it was taken, by the camera's clock.
     pub taken: Option<Date>,
-    /// Which of its corrections met nothing, by their place in the list; unknown, and empty, for one measured elsewhere.
-    pub unmet: Vec<usize>,
+    /// Which of its corrections met nothing, by their place in the list, and why; unknown, and empty, for one measured elsewhere.
+    pub unmet: Vec<(usize, String)>,
+}
+
+impl Ready {
+    /// Takes back that correction `i` met nothing: what it speaks of stands in the book.
+    pub fn forget_unmet(&mut self, i: usize) {
+        let Some(place) = self.unmet.iter().position(|(at, _)| *at == i) else { return };
+        let (_, said) = self.unmet.remove(place);
+        if let Some(warning) = self.report.warnings.iter().position(|w| *w == said) {
+            self.report.warnings.remove(warning);
+        }
+    }
 }
 
 /// Reads, measures and makes ready; see [`ready`].
@@ -92,11 +103,7 @@ pub fn read_ready(
 /// The preview cannot be made.
 pub fn ready(measured: Measured<'_>, sheet: &Sheet, known: &Known, days: (Option<Date>, Date)) -> Result<Ready> {
     let preview = preview(&measured.calibrated)?;
-    Ok(Ready { unmet: unmet(&measured), ..settle(measured.report, Some(preview), sheet, known, days)? })
-}
-
-fn unmet(measured: &Measured<'_>) -> Vec<usize> {
-    measured.unmet.iter().map(|(i, _)| *i).collect()
+    Ok(Ready { unmet: measured.unmet, ..settle(measured.report, Some(preview), sheet, known, days)? })
 }
 
 /// As [`ready`], for a photo that is in the book with these very colours: its preview stays.
@@ -104,7 +111,7 @@ fn unmet(measured: &Measured<'_>) -> Vec<usize> {
 /// # Errors
 /// None in practice.
 pub fn same_colours(measured: Measured<'_>, sheet: &Sheet, known: &Known, days: (Option<Date>, Date)) -> Result<Ready> {
-    Ok(Ready { unmet: unmet(&measured), ..settle(measured.report, None, sheet, known, days)? })
+    Ok(Ready { unmet: measured.unmet, ..settle(measured.report, None, sheet, known, days)? })
 }
 
 /// Makes a photo ready that was measured elsewhere, from its line and the bytes of its file: only the colours of the
@@ -155,9 +162,9 @@ fn settle(
     let text = measured.line().map_err(|e| Error::failed(&measured.photo, e, "please report this"))?;
     let mut report = line::read(&text).map_err(|e| Error::failed(&measured.photo, e, "please report this"))?;
     let taken = report.taken.as_deref().and_then(|t| t.get(..10)).and_then(|d| d.parse().ok());
-    let view = report.fish.first().map_or_else(View::default, |f| f.view);
+    let view = report.options.fish.view.unwrap_or_default();
     let on = day.or(taken).unwrap_or(otherwise);
-    let age_days = known.born.and_then(|b| u32::try_from(b.until(on).ok()?.get_days()).ok());
+    let age_days = known.born.and_then(|born| age_days(born, on));
     for one in report.fish.iter_mut().filter(|f| !f.proposals.is_empty()) {
         one.sex = known.sex;
         let subject = sheet::Subject { sex: known.sex, age_days, flags: one.flags.clone() };
