@@ -3,6 +3,8 @@
 use rusqlite::{OptionalExtension, Row, params};
 use serde::Serialize;
 
+use super::broods::Brood;
+use super::photos::Photo;
 use super::{Read, Write};
 use crate::error::{Error, Result};
 
@@ -89,54 +91,122 @@ pub fn latest_number(book: &Read<'_>) -> Result<i64> {
     Ok(book.conn.query_row("SELECT coalesce(max(id), 0) FROM decision", [], |row| row.get(0))?)
 }
 
-/// Takes back the latest decision of `by.name` that still stands; `None` when none is left. What was said before it
-/// holds again, except where another person has since said otherwise, and both stay in the log.
+/// Among which decisions the latest is sought.
+#[derive(Debug, Clone, Copy)]
+pub enum Within<'a> {
+    /// All of them.
+    Everything,
+    /// Those about the fish of a brood's photos, and about young that left it.
+    Brood(&'a Brood),
+    /// Those about one photo and its fish.
+    Photo(&'a Photo),
+}
+
+/// The condition on decisions `d` that they still say what they said: none of them takes one back, none was taken back.
+pub(super) const STANDS: &str = "d.what <> 'undo' AND NOT EXISTS (SELECT 1 FROM decision u WHERE u.undoes = d.id)";
+
+/// The condition on decisions `d` that they made an entry that can be taken back, of brood ?2 or photo ?3 where one is given.
+const MADE_ENTRIES: &str = "(EXISTS (SELECT 1 FROM change c
+        LEFT JOIN region r ON r.id = c.region_id LEFT JOIN photo p ON p.id = coalesce(c.photo_id, r.photo_id)
+        LEFT JOIN sitting s ON s.id = p.sitting_id
+        WHERE c.decision_id = d.id AND (?2 IS NULL OR s.brood_id = ?2) AND (?3 IS NULL OR p.id = ?3))
+    OR EXISTS (SELECT 1 FROM correction k JOIN photo p ON p.id = k.photo_id LEFT JOIN sitting s ON s.id = p.sitting_id
+        WHERE k.decision_id = d.id AND (?2 IS NULL OR s.brood_id = ?2) AND (?3 IS NULL OR p.id = ?3))
+    OR EXISTS (SELECT 1 FROM departure l WHERE l.decision_id = d.id AND (?2 IS NULL OR l.brood_id = ?2) AND ?3 IS NULL))";
+
+/// [`undo_within`] everything.
 ///
 /// # Errors
-/// The book cannot be written to.
+/// As there.
 pub fn undo(book: &Write<'_>, by: &By) -> Result<Option<Decision>> {
-    let last: Option<i64> = book
+    undo_within(book, by, Within::Everything)
+}
+
+/// Takes back the latest decision of `by.name` that still stands, where a brood or a photo is given the latest about that;
+/// `None` when none is left. What was said last and still stands holds again, and all of it stays in the log.
+///
+/// # Errors
+/// Within everything the latest act changed a record or took in a table, which is not taken back but put right by its own command: it
+/// is named, and no older decision is taken back in its place. The book cannot be written to.
+pub fn undo_within(book: &Write<'_>, by: &By, within: Within<'_>) -> Result<Option<Decision>> {
+    let (brood, photo) = match within {
+        Within::Everything => (None, None),
+        Within::Brood(brood) => (Some(brood.id), None),
+        Within::Photo(photo) => (None, Some(photo.id)),
+    };
+    let also = if matches!(within, Within::Everything) {
+        "d.what IN ('import', 'record') AND d.why IS NOT NULL OR"
+    } else {
+        ""
+    };
+    let last = book
         .conn
         .query_row(
-            "SELECT d.id FROM decision d
-             WHERE d.made_by = ?1 AND d.what NOT IN ('undo', 'import', 'record')
-               AND NOT EXISTS (SELECT 1 FROM decision u WHERE u.undoes = d.id)
-               AND (EXISTS (SELECT 1 FROM change c WHERE c.decision_id = d.id)
-                    OR EXISTS (SELECT 1 FROM departure p WHERE p.decision_id = d.id)
-                    OR EXISTS (SELECT 1 FROM correction k WHERE k.decision_id = d.id))
-             ORDER BY d.id DESC LIMIT 1",
-            [&by.name],
-            |row| row.get(0),
+            &format!(
+                "SELECT d.id FROM decision d WHERE d.made_by = ?1 AND {STANDS}
+                 AND ({also} d.what NOT IN ('import', 'record') AND {MADE_ENTRIES}) ORDER BY d.id DESC LIMIT 1"
+            ),
+            params![by.name, brood, photo],
+            |row| row.get(0).map(DecisionId),
         )
         .optional()?;
-    let Some(last) = last else { return Ok(None) };
-    let id = insert(book, by, "undo", None, Some(last))?;
+    let Some(last) = last.map(|id| get(book, id)).transpose()?.flatten() else { return Ok(None) };
+    if ["import", "record"].contains(&last.what.as_str()) {
+        return Err(not_taken_back(&last));
+    }
+    let id = insert(book, by, "undo", None, Some(last.id.0))?;
+    take_back(book, id, last.id, &by.name)?;
+    get(book, id)
+}
+
+/// Writes the entries that take those of decision `last` back.
+fn take_back(book: &Write<'_>, undo: DecisionId, last: DecisionId, by: &str) -> Result<()> {
+    let latest = |which: &str| {
+        format!(
+            "(SELECT l.new FROM change l JOIN decision d ON d.id = l.decision_id
+              WHERE (l.region_id = c.region_id OR l.fish_id = c.fish_id OR l.photo_id = c.photo_id)
+                AND l.field = c.field AND l.axis = c.axis AND (c.field <> 'opinion' OR d.made_by = ?3) AND {which}
+              ORDER BY l.id DESC LIMIT 1)"
+        )
+    };
+    let (now, before) = (latest("TRUE"), latest(STANDS));
     book.conn.execute(
-        "INSERT INTO change (decision_id, region_id, fish_id, photo_id, field, axis, old, new)
-         SELECT ?1, c.region_id, c.fish_id, c.photo_id, c.field, c.axis, c.new, c.old
-         FROM change c WHERE c.decision_id = ?2 AND (c.field = 'opinion' OR c.new IS (
-             SELECT l.new FROM change l
-             WHERE (l.region_id = c.region_id OR l.fish_id = c.fish_id OR l.photo_id = c.photo_id)
-               AND l.field = c.field AND l.axis = c.axis ORDER BY l.id DESC LIMIT 1)
-           AND NOT EXISTS (
-             SELECT 1 FROM change l JOIN decision d ON d.id = l.decision_id
-             WHERE (l.region_id = c.region_id OR l.fish_id = c.fish_id OR l.photo_id = c.photo_id)
-               AND l.field = c.field AND l.axis = c.axis AND l.id > c.id AND d.made_by <> ?3 AND d.what <> 'undo'
-               AND NOT EXISTS (SELECT 1 FROM decision u WHERE u.undoes = d.id)))
-         ORDER BY c.id DESC",
-        params![id.0, last, by.name],
+        &format!(
+            "INSERT INTO change (decision_id, region_id, fish_id, photo_id, field, axis, old, new)
+             SELECT ?1, region_id, fish_id, photo_id, field, axis, now, before FROM (
+                 SELECT DISTINCT c.region_id, c.fish_id, c.photo_id, c.field, c.axis, {now} AS now, {before} AS before
+                 FROM change c WHERE c.decision_id = ?2)
+             WHERE now IS NOT before"
+        ),
+        params![undo.0, last.0, by],
     )?;
     book.conn.execute(
         "INSERT INTO departure (decision_id, brood_id, day, what, sex, number)
          SELECT ?1, brood_id, day, what, sex, -number FROM departure WHERE decision_id = ?2",
-        [id.0, last],
+        [undo.0, last.0],
     )?;
     book.conn.execute(
         "INSERT INTO correction (decision_id, photo_id, edit, undoes)
          SELECT ?1, photo_id, edit, id FROM correction WHERE decision_id = ?2",
-        [id.0, last],
+        [undo.0, last.0],
     )?;
-    Ok(latest(book, 1)?.pop())
+    Ok(())
+}
+
+/// What is said where a person's latest act is none that can be taken back.
+fn not_taken_back(last: &Decision) -> Error {
+    let why = last.why.as_deref().unwrap_or_default();
+    let (what, mend) = if last.what == "import" {
+        (format!("the table {why} was taken in"), "`broodhue import counts --replace` takes in another in its place")
+    } else {
+        let mend = "`broodhue fish set`, `cross set`, `brood set` or `score PHOTO --instead` puts it right";
+        (format!("'{why}' was written down"), mend)
+    };
+    Error::failed(
+        &last.by,
+        format!("did this last: {what}, which undo does not take back; nothing was taken back"),
+        format!("{mend}; for what was decided before it of a brood: broodhue confirm --brood B --undo"),
+    )
 }
 
 fn insert(book: &Write<'_>, by: &By, what: &str, why: Option<&str>, undoes: Option<i64>) -> Result<DecisionId> {

@@ -48,6 +48,7 @@ mod sheet_rows;
 pub mod sheets;
 pub mod sittings;
 mod stock;
+pub mod taken_back;
 pub mod tallies;
 mod values;
 

@@ -7,15 +7,17 @@ use rusqlite::{Row, ToSql, params};
 use serde::Serialize;
 
 use super::broods::Brood;
+use super::decisions::STANDS;
 use super::photos::{self, Photo};
 use super::values::{read_day, read_json, read_sex};
 use super::{Read, measurements, sheets};
 use crate::error::{Error, Result};
 use crate::features::Features;
+use crate::fish::Flag;
 use crate::geometry::{PixelBox, Point};
 use crate::score::Confirmed;
 use crate::sheet::{self, NOT_SHOWN, Proposal, Sheet, Subject};
-use crate::units::{Sex, View};
+use crate::units::{Sex, View, age_days};
 
 /// One fish of one photo for good: never used again, and the same when the photo is measured again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -102,6 +104,17 @@ pub(super) const PHOTO_STANDS: &str = "NOT EXISTS (SELECT 1 FROM current_photo a
 pub(super) const OUTLINE_STANDS: &str = "NOT EXISTS (SELECT 1 FROM current_region o
     WHERE o.region_id = r.root_id AND o.field = 'aside' AND o.axis = '' AND o.value IS NOT NULL)";
 
+/// Who said what stands in the row `s` of `current_region`, whose decision is `d`: where that took something back, the person whose
+/// word holds again, not the one who took back.
+pub(super) fn said_by() -> String {
+    format!(
+        "CASE d.what WHEN 'undo' THEN coalesce((
+             SELECT d.made_by FROM change l JOIN decision d ON d.id = l.decision_id
+             WHERE l.region_id = s.region_id AND l.field = s.field AND l.axis = s.axis AND l.new IS s.value AND {STANDS}
+             ORDER BY l.id DESC LIMIT 1), d.made_by) ELSE d.made_by END"
+    )
+}
+
 /// The fish of one photo, in the order of their numbers.
 ///
 /// # Errors
@@ -123,15 +136,17 @@ pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<Region>> {
 /// # Errors
 /// The book cannot be read.
 pub fn of_latest_sitting(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<Region>> {
-    let condition = format!("s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {LATEST_DAY}");
+    let condition = format!("s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {}", latest_day());
     select(book, &condition, &[&brood.id, &photos::view_word(view)])
 }
 
 /// The day of a brood's latest sitting from one view whose photos show fish.
-const LATEST_DAY: &str = "(SELECT max(z.day) FROM sitting z JOIN photo y ON y.sitting_id = z.id
-    WHERE z.brood_id = ?1 AND y.view = ?2 AND EXISTS (SELECT 1 FROM region o WHERE o.photo_id = y.id AND o.stands = 1)
-        AND NOT EXISTS (SELECT 1 FROM current_photo a
-        WHERE a.photo_id = y.id AND a.field = 'aside' AND a.value IS NOT NULL))";
+fn latest_day() -> String {
+    format!(
+        "(SELECT max(s.day) FROM sitting s JOIN photo p ON p.sitting_id = s.id WHERE s.brood_id = ?1 AND p.view = ?2
+          AND EXISTS (SELECT 1 FROM region o WHERE o.photo_id = p.id AND o.stands = 1) AND {PHOTO_STANDS})"
+    )
+}
 
 /// What was measured on the fish of a brood's latest sitting whose colour can be compared ([`Region::is_comparable`]), with the day;
 /// without outlines, proposals and classes, so that a line of many years is read in moments.
@@ -142,9 +157,10 @@ pub fn measured(book: &Read<'_>, brood: &Brood, view: View) -> Result<Option<(Da
     let mut statement = book.conn.prepare_cached(&format!(
         "SELECT r.features, r.flags, s.day FROM sitting s JOIN photo p ON p.sitting_id = s.id
          JOIN region r ON r.photo_id = p.id AND r.stands = 1
-         WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {LATEST_DAY} AND r.number = 1
+         WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {} AND r.number = 1
          AND {OUTLINE_STANDS}
-         ORDER BY p.id, r.n, r.id"
+         ORDER BY p.id, r.n, r.id",
+        latest_day()
     ))?;
     let mut rows = statement.query(params![brood.id, photos::view_word(view)])?;
     let (mut day, mut all) = (None, Vec::new());
@@ -165,7 +181,8 @@ pub fn sheets_used(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<Str
     let mut statement = book.conn.prepare_cached(&format!(
         "SELECT DISTINCT m.sheet_hash FROM sitting s JOIN photo p ON p.sitting_id = s.id
          JOIN region r ON r.photo_id = p.id AND r.stands = 1 JOIN measurement m ON m.id = r.measurement_id
-         WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {LATEST_DAY} ORDER BY m.sheet_hash"
+         WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {} ORDER BY m.sheet_hash",
+        latest_day()
     ))?;
     let hashes = statement.query_map(params![brood.id, photos::view_word(view)], |row| row.get(0))?;
     Ok(hashes.collect::<rusqlite::Result<_>>()?)
@@ -260,12 +277,8 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Region> {
         set_aside: None,
         gone: None,
         from_earlier: row.get("earlier")?,
-        age_days: age(read_day(row, "born")?, read_day(row, "seen_on")?),
+        age_days: read_day(row, "born")?.zip(read_day(row, "seen_on")?).and_then(|(born, on)| age_days(born, on)),
     })
-}
-
-fn age(born: Option<Date>, seen_on: Option<Date>) -> Option<u32> {
-    u32::try_from(born?.until(seen_on?).ok()?.get_days()).ok()
 }
 
 /// Whether something was not proposed that this fish, now that a person calls it male, may show.
@@ -275,7 +288,7 @@ fn hidden_for_want_of_sex(region: &Region) -> bool {
 
 /// Proposes anew, from the stored features, on the axes that only males show.
 fn show_to_sex(region: &mut Region, sheet: &Sheet) {
-    let flags = region.flags.iter().filter_map(|f| serde_json::from_value(f.as_str().into()).ok()).collect();
+    let flags = region.flags.iter().filter_map(|f| Flag::from_name(f)).collect();
     let subject = Subject { sex: region.sex, age_days: region.age_days, flags };
     let males_only = |axis: &str| sheet.axis(axis).is_some_and(|a| a.males_only);
     for new in sheet::propose(sheet, &region.features, &subject) {
@@ -288,10 +301,11 @@ fn show_to_sex(region: &mut Region, sheet: &Sheet) {
 
 /// Fills in what a person said.
 fn said(book: &Read<'_>, region: &mut Region) -> Result<()> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT s.field, s.axis, s.value, d.made_by FROM current_region s JOIN decision d ON d.id = s.decision_id
+    let mut statement = book.conn.prepare_cached(&format!(
+        "SELECT s.field, s.axis, s.value, {} AS made_by FROM current_region s JOIN decision d ON d.id = s.decision_id
          WHERE s.region_id = ?1 AND s.value IS NOT NULL",
-    )?;
+        said_by()
+    ))?;
     let mut rows = statement.query([region.id.0])?;
     while let Some(row) = rows.next()? {
         let (field, value): (String, String) = (row.get("field")?, row.get("value")?);

@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::decisions::{self, By, DecisionId};
 use super::fish::{self, Gone};
 use super::log::{Field, Target, record, say};
-use super::regions::{Region, RegionId};
+use super::regions::{Region, RegionId, said_by};
 use super::{Read, Write, sheets};
 use crate::error::{Error, Result};
 use crate::score::Confirmed;
@@ -128,15 +128,16 @@ pub struct TwoScores {
 /// # Errors
 /// The book cannot be read.
 pub fn two_scores(book: &Read<'_>, axis: &str, second: &str) -> Result<Vec<TwoScores>> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT s.region_id, s.value, f.made_by, o.new
-         FROM current_region s JOIN decision f ON f.id = s.decision_id
+    let mut statement = book.conn.prepare_cached(&format!(
+        "SELECT s.region_id, s.value, {}, o.new
+         FROM current_region s JOIN decision d ON d.id = s.decision_id
          JOIN change o ON o.id = (
              SELECT max(l.id) FROM change l JOIN decision d ON d.id = l.decision_id
              WHERE l.region_id = s.region_id AND l.field = 'opinion' AND l.axis = s.axis AND d.made_by = ?2)
          WHERE s.field = 'class' AND s.axis = ?1 AND s.value IS NOT NULL AND o.new IS NOT NULL
          ORDER BY s.region_id",
-    )?;
+        said_by()
+    ))?;
     let rows = statement.query_map(params![axis, second], |row| {
         Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?, row.get::<_, String>(2)?, row.get::<_, String>(3)?))
     })?;

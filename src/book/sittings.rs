@@ -63,6 +63,16 @@ impl Since {
     }
 }
 
+/// The day of a brood's latest sitting whose photos show fish, from above or, where there is none, from the side.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn latest(book: &Read<'_>, brood: &Brood) -> Result<Option<Date>> {
+    let day = |view| Ok(stock::sat(book, brood, view)?.0.iter().map(|photo| photo.day).max());
+    let above = day(View::Above)?;
+    if above.is_some() { Ok(above) } else { day(View::Side) }
+}
+
 /// What became of a brood between the sittings of two days, for each axis of the sheet. Photos from another view and
 /// fish that were set aside are left out.
 ///

@@ -9,14 +9,15 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::broods::Brood;
+use super::departures::Departure;
 use super::seen::{Kind, of_photo};
 use super::stock::{self, Stock};
-use super::{Read, paternity};
+use super::{Read, paternity, sheets};
 use crate::counts::{self, Counts, Open, Place, Scored, Suggested, Why};
 use crate::error::{Error, Result};
 use crate::score::Confirmed;
 use crate::sheet::{self, NOT_SHOWN, Sheet, UNDECIDED};
-use crate::units::{Sex, View, counted};
+use crate::units::{Sex, View, age_days, counted};
 
 /// What is to be counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,6 +74,16 @@ pub fn tallies(book: &Read<'_>, sheet: &Sheet, axis: &str, selection: &Selection
         Ok((stock.brood, tally))
     };
     book.at_one_moment(|| stock::of(book, selection)?.into_iter().map(of).collect())
+}
+
+/// The fish of one brood seen from above, on the first axis of the book's sheet; nothing where that has none.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn of_one(book: &Read<'_>, brood: &Brood) -> Result<Option<Tally>> {
+    let sheet = sheets::latest(book)?;
+    let stock = stock::of_brood(book, brood.clone(), View::Above)?;
+    sheet.axes.first().map(|axis| of_brood(book, &sheet, &axis.name, &stock)).transpose()
 }
 
 /// The counts of several axes over the selected broods.
@@ -203,10 +214,10 @@ impl Case<'_> {
         place(self.brood, Some(self.day), self.kind.sex)
     }
 
-    /// Days since the last day on which it can have been dropped.
-    fn age_days(&self) -> Option<i64> {
+    /// Days since the last day on which it can have been dropped; 0 where the sitting was before that day.
+    fn age_days(&self) -> Option<u32> {
         let dropped = self.brood.dropped_to.or(self.brood.dropped_from)?;
-        Some(i64::from(dropped.until(self.day).map_or(0, |span| span.get_days())))
+        Some(age_days(dropped, self.day).unwrap_or(0))
     }
 
     fn rule(&self) -> Option<&sheet::Axis> {
@@ -214,7 +225,7 @@ impl Case<'_> {
     }
 
     fn unsettled(&self) -> bool {
-        let limit = self.rule().and_then(|a| a.settled_age_days).map(i64::from);
+        let limit = self.rule().and_then(|a| a.settled_age_days);
         limit.zip(self.age_days()).is_some_and(|(limit, age)| age < limit)
     }
 
@@ -224,7 +235,7 @@ impl Case<'_> {
         if rule.males_only && self.kind.sex == Some(Sex::Female) {
             return Some(Why::NotShown);
         }
-        let young = rule.from_age_days.map(i64::from).zip(self.age_days()).is_some_and(|(from, age)| age < from);
+        let young = rule.from_age_days.zip(self.age_days()).is_some_and(|(from, age)| age < from);
         (young || (rule.males_only && self.kind.sex.is_none())).then_some(Why::NotShownYet)
     }
 }
@@ -287,17 +298,12 @@ fn by_hand(axis: &str, Stock { brood, by_hand, .. }: &Stock, tally: &mut Tally) 
     Ok(())
 }
 
-/// Young that left unscored on or before the latest sitting, and young that were dropped but never seen.
+/// Young that left unscored on or before the latest sitting, and young that were dropped but not seen there: those that left unscored
+/// since are of these, as far as there are any.
 fn left(Stock { brood, left, .. }: &Stock, latest: Option<Date>, tally: &mut Tally) {
-    let mut gone: BTreeMap<(Why, Option<Sex>), i64> = BTreeMap::new();
-    for entry in left.iter().filter(|d| latest.is_none_or(|latest| d.day <= latest)) {
-        *gone.entry((entry.why, entry.sex)).or_default() += entry.number;
-    }
-    for ((why, sex), number) in gone {
-        let number = u32::try_from(number).unwrap_or(0);
-        if number > 0 {
-            tally.open.push(Open { place: place(brood, latest, sex), why, number });
-        }
+    let is_before = |d: &&Departure| latest.is_none_or(|latest| d.day <= latest);
+    for ((why, sex), number) in added(left.iter().filter(is_before)) {
+        tally.open.push(Open { place: place(brood, latest, sex), why, number });
     }
     let set_aside = |o: &&Open| o.why != Why::SetAside;
     let seen = tally.scored.iter().map(|s| s.number).sum::<u32>()
@@ -309,10 +315,26 @@ fn left(Stock { brood, left, .. }: &Stock, latest: Option<Date>, tally: &mut Tal
             brood.label
         ));
     }
-    let missing = brood.young.unwrap_or(0).saturating_sub(seen);
-    if missing > 0 && seen > 0 {
+    let mut missing = if seen > 0 { brood.young.unwrap_or(0).saturating_sub(seen) } else { 0 };
+    for ((why, sex), number) in added(left.iter().filter(|d| !is_before(d))) {
+        let number = number.min(missing);
+        missing -= number;
+        if number > 0 {
+            tally.open.push(Open { place: place(brood, latest, sex), why, number });
+        }
+    }
+    if missing > 0 {
         tally.open.push(Open { place: place(brood, latest, None), why: Why::NotSeen, number: missing });
     }
+}
+
+/// Entries of the ledger added up; what comes to nothing is left out.
+fn added<'a>(entries: impl Iterator<Item = &'a Departure>) -> Vec<((Why, Option<Sex>), u32)> {
+    let mut sums: BTreeMap<(Why, Option<Sex>), i64> = BTreeMap::new();
+    for entry in entries {
+        *sums.entry((entry.why, entry.sex)).or_default() += entry.number;
+    }
+    sums.into_iter().filter_map(|(of, n)| Some((of, u32::try_from(n).ok().filter(|n| *n > 0)?))).collect()
 }
 
 /// Fish whose parents are in doubt say nothing about a cross, whether a person scored them or the sheet alone did.

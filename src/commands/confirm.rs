@@ -5,10 +5,13 @@ use jiff::civil::Date;
 use super::desk::{self, BookArg, ByArg};
 use super::table::aligned;
 use super::{Done, confirm_page, fish};
+use crate::book::decisions::Within;
 use crate::book::fish::Gone;
 use crate::book::regions::{self, Region};
 use crate::book::scores::{self, Acceptable, Said};
-use crate::book::{Book, By, broods, decisions, departures, photos, sheets, tallies};
+use crate::book::{
+    Book, By, Read, Write, broods, decisions, departures, photos, sheets, sittings, taken_back, tallies,
+};
 use crate::error::{Error, Result};
 use crate::units::{Sex, counted};
 
@@ -18,7 +21,7 @@ use crate::units::{Sex, counted};
     after_help = "Examples:\n  broodhue confirm\n  broodhue confirm --brood K2-1 --accept --at-least 0.9 --by Ann\n  \
                         broodhue confirm --photo tray.jpg --fish 3 --class red-body=absent --sex m --why \"seen by eye\"\n  \
                         broodhue confirm --brood K2-1 --moved 5 --sex m --on 2026-03-01\n  \
-                        broodhue confirm --undo"
+                        broodhue confirm --undo\n  broodhue confirm --brood K2-1 --undo"
 )]
 pub(super) struct Args {
     /// All photos of this brood.
@@ -30,7 +33,7 @@ pub(super) struct Args {
     /// One fish of the photo, by its number.
     #[arg(long, value_name = "N", requires = "photo")]
     fish: Option<u32>,
-    /// Agree to the proposals at or above the confidence, after showing them.
+    /// Agree to the proposals at or above the confidence, and show them; what is said of a fish beside it holds first.
     #[arg(long)]
     accept: bool,
     /// Least confidence of a proposal to agree to, 0 to 1.
@@ -60,11 +63,11 @@ pub(super) struct Args {
     /// The fish has since died; with --brood: N young died unscored.
     #[arg(long, value_name = "N", num_args = 0..=1, default_missing_value = "1", allow_negative_numbers = true)]
     died: Option<i32>,
-    /// With --brood: the day on which they left; without it today.
+    /// With --brood: the day on which they left; without it the day of the latest sitting, else today.
     #[arg(long, value_name = "DAY", value_parser = desk::day)]
     on: Option<Date>,
-    /// Take back your latest decision; again for the one before it.
-    #[arg(long, conflicts_with_all = ["brood", "photo", "accept"])]
+    /// Take back your latest decision; again for the one before it. With --brood or --photo the latest about that.
+    #[arg(long, conflicts_with_all = ["fish", "accept", "sex", "why", "set_aside", "bring_back", "moved", "died", "on"])]
     undo: bool,
     #[command(flatten)]
     page: confirm_page::PageArgs,
@@ -76,27 +79,53 @@ pub(super) struct Args {
 
 /// Runs what was asked for; with nothing asked for, the page.
 pub(super) fn run(args: &Args) -> Result<Done> {
+    refuse_leftovers(args)?;
     let mut book = args.book.open()?;
-    if !args.undo && !args.accept && args.brood.is_none() && args.photo.is_none() {
+    if !args.undo && args.brood.is_none() && args.photo.is_none() {
         return confirm_page::serve(book, &args.page);
     }
     let by = args.by.decide(&book)?;
-    if args.undo {
-        return undo(&mut book, &by);
-    }
     match (&args.photo, args.fish, &args.brood) {
-        _ if args.accept => accept(&mut book, args, &by)?,
+        _ if args.undo => undo(&mut book, args, &by)?,
         (Some(photo), Some(n), _) => one(&mut book, photo, n, args, &by)?,
-        (Some(photo), None, _) if args.set_aside.is_some() || args.bring_back => {
-            book.write(|w| photos::set_aside(w, photo, args.set_aside.as_deref(), &by))?;
-            desk::note(format_args!("{photo}: {}", if args.bring_back { "back again" } else { "set aside" }));
+        (Some(photo), None, _) => whole(&mut book, photo, args, &by)?,
+        (None, _, Some(brood)) if args.moved.is_some() || args.died.is_some() => left(&mut book, brood, args, &by)?,
+        (None, ..) => {
+            let accepted = book.write(|w| accept(w, args, &by))?;
+            show(&book, accepted, args, &by)?;
         }
-        (None, _, Some(brood)) if args.moved.is_some() || args.died.is_some() => {
-            left(&mut book, brood, args, &by)?;
-        }
-        _ => return Err(nothing_asked()),
     }
     Ok(Done::All)
+}
+
+/// Refuses what would go by unheard, before anything is written.
+fn refuse_leftovers(args: &Args) -> Result<()> {
+    let (fish, brood) = (args.fish.is_some(), args.brood.is_some());
+    let left = args.moved.is_some() || args.died.is_some();
+    let said = !args.classes.is_empty() || args.sex.is_some() || left;
+    let refuse = |flag: &str, said: &str, hint: &str| Err(Error::usage(flag, said, hint));
+    if args.accept && args.photo.is_none() && !brood {
+        return refuse("--accept", "of which fish?", "name --brood B or --photo P");
+    }
+    if left && !fish && !brood {
+        let hint = "name --brood B for young that left unscored, or --photo P --fish N for one of its fish";
+        return refuse("--moved, --died", "of which brood or fish?", hint);
+    }
+    if args.on.is_some() && !(brood && left) {
+        let hint = "one that moved or died counts as gone after its photo's sitting";
+        return refuse("--on", "goes with --brood and --moved or --died alone", hint);
+    }
+    if args.sex.is_some() && !fish && !(brood && left) {
+        return refuse("--sex", "of which fish?", "name --photo P --fish N, or --brood B with --moved or --died");
+    }
+    if args.why.is_some() && !args.accept && !(fish && said) {
+        return refuse("--why", "goes with --accept, or with what is said of one fish", "leave it out");
+    }
+    if !(0.0..=1.0).contains(&args.at_least) {
+        return refuse("--at-least", &format!("{} is no confidence", args.at_least), "give a number from 0 to 1");
+    }
+    let asked = said || args.accept || args.undo || args.set_aside.is_some() || args.bring_back;
+    if (brood || args.photo.is_some()) && !asked { Err(nothing_asked()) } else { Ok(()) }
 }
 
 fn nothing_asked() -> Error {
@@ -107,67 +136,88 @@ fn nothing_asked() -> Error {
     )
 }
 
-fn undo(book: &mut Book, by: &By) -> Result<Done> {
-    match book.write(|w| decisions::undo(w, by))? {
-        Some(undo) => {
-            let undone = undo.undoes.map(|id| decisions::get(&book.read(), id)).transpose()?.flatten();
-            let of = undone.map_or(String::new(), |d| {
-                format!(" of '{}'", [Some(d.what), d.why].into_iter().flatten().collect::<Vec<_>>().join(": "))
-            });
-            let what = format!("{} took back {}{of}", undo.by, counted(undo.entries, "entry", "entries"));
-            desk::print(format_args!("{what}; what was said before holds again\n"))?;
-            Ok(Done::All)
-        }
-        None => Err(Error::failed(&by.name, "has nothing left to take back", "name who decided with --by NAME")),
-    }
+fn undo(book: &mut Book, args: &Args, by: &By) -> Result<()> {
+    let undone = book.write(|w| match (&args.brood, &args.photo) {
+        (Some(brood), _) => decisions::undo_within(w, by, Within::Brood(&broods::known(w, brood)?)),
+        (None, Some(photo)) => decisions::undo_within(w, by, Within::Photo(&photos::named(w, photo)?)),
+        (None, None) => decisions::undo(w, by),
+    })?;
+    let Some(undo) = undone else {
+        let of = [&args.brood, &args.photo].into_iter().flatten().map(|name| format!(" of {name}")).collect::<String>();
+        let said = format!("has nothing left to take back{of}");
+        return Err(Error::failed(&by.name, said, "name who decided with --by NAME"));
+    };
+    let undone = undo.undoes.map(|id| decisions::get(&book.read(), id)).transpose()?.flatten();
+    let of = undone.map_or(String::new(), |d| {
+        format!(" of '{}'", [Some(d.what), d.why].into_iter().flatten().collect::<Vec<_>>().join(": "))
+    });
+    let lines = taken_back::lines(&book.read(), undo.id)?;
+    let after = if lines.is_empty() { "what others have said since holds" } else { "what was said before holds again" };
+    let mut text = format!("{} took back {}{of}; {after}\n", undo.by, counted(undo.entries, "entry", "entries"));
+    lines.iter().for_each(|line| text += &format!("  {line}\n"));
+    desk::print(text)
 }
 
-fn regions_meant(book: &Book, args: &Args) -> Result<Vec<Region>> {
+fn regions_meant(book: &Read<'_>, args: &Args) -> Result<Vec<Region>> {
     match (&args.photo, &args.brood) {
         (Some(photo), _) => {
-            let photo = photos::named(&book.read(), photo)?;
-            let all = regions::of_photo(&book.read(), &photo)?;
-            Ok(all.into_iter().filter(|r| args.fish.is_none_or(|n| r.n == n)).collect())
+            let photo = photos::named(book, photo)?;
+            match args.fish {
+                Some(n) => Ok(vec![regions::numbered(book, &photo, n)?]),
+                None => regions::of_photo(book, &photo),
+            }
         }
-        (None, Some(brood)) => regions::of_brood(&book.read(), &broods::known(&book.read(), brood)?),
-        (None, None) => Err(Error::usage("--accept", "of which fish?", "name --brood B or --photo P")),
+        (None, Some(brood)) => regions::of_brood(book, &broods::known(book, brood)?),
+        (None, None) => Ok(Vec::new()),
     }
 }
 
-fn accept(book: &mut Book, args: &Args, by: &By) -> Result<()> {
-    if !(0.0..=1.0).contains(&args.at_least) {
-        return Err(Error::usage(
-            "--at-least",
-            format!("{} is no confidence", args.at_least),
-            "give a number from 0 to 1",
-        ));
+/// Proposals that were agreed to, and those that were too unsure.
+type Accepted = Option<(Vec<Acceptable>, usize)>;
+
+/// Agrees to proposals, if that was asked for, as they stand at the moment of writing: what somebody said meanwhile stays said.
+fn accept(book: &Write<'_>, args: &Args, by: &By) -> Result<Accepted> {
+    if !args.accept {
+        return Ok(None);
     }
     if let Some(axis) = &args.axis {
-        tallies::check_axis(&book.read(), &sheets::latest(&book.read())?, axis)?;
+        tallies::check_axis(book, &sheets::latest(book)?, axis)?;
     }
     let mut proposed = scores::acceptable(&regions_meant(book, args)?, 0.0);
     proposed.retain(|a| args.axis.as_ref().is_none_or(|axis| a.proposal.axis == *axis));
     let (chosen, rest): (Vec<_>, Vec<_>) = proposed.into_iter().partition(|a| a.proposal.confidence >= args.at_least);
+    scores::accept(book, &chosen, args.why.as_deref(), by)?;
+    Ok(Some((chosen, rest.len())))
+}
+
+fn show(book: &Book, accepted: Accepted, args: &Args, by: &By) -> Result<()> {
+    let Some((chosen, rest)) = accepted else { return Ok(()) };
     desk::print(table(book, &chosen)?)?;
-    book.write(|w| scores::accept(w, &chosen, args.why.as_deref(), by))?;
     desk::print(format_args!(
         "{} confirmed by {}; {} below {} left open\n",
         counted(chosen.len(), "score", "scores"),
         by.name,
-        counted(rest.len(), "proposal", "proposals"),
+        counted(rest, "proposal", "proposals"),
         args.at_least
     ))
 }
 
+/// A whole photo set aside or brought back, and its proposals agreed to.
+fn whole(book: &mut Book, photo: &str, args: &Args, by: &By) -> Result<()> {
+    let moved = args.set_aside.is_some() || args.bring_back;
+    let (changed, accepted) = book.write(|w| {
+        let changed = moved.then(|| photos::set_aside(w, photo, args.set_aside.as_deref(), by)).transpose()?;
+        Ok((changed, accept(w, args, by)?))
+    })?;
+    if let Some(changed) = changed {
+        desk::note_aside(photo, args.bring_back, changed);
+    }
+    show(book, accepted, args, by)
+}
+
 fn one(book: &mut Book, photo: &str, n: u32, args: &Args, by: &By) -> Result<()> {
-    let photo = photos::named(&book.read(), photo)?;
-    let region = regions::numbered(&book.read(), &photo, n)?;
     let said = Said { classes: desk::classes(&args.classes)?.into_iter().collect(), sex: args.sex };
     let why = args.why.as_deref();
-    if args.on.is_some() {
-        let hint = "one that moved or died counts as gone after its photo's sitting";
-        return Err(Error::usage("--on", "goes with --brood alone", hint));
-    }
     let gone = match (args.moved, args.died) {
         (Some(_), Some(_)) => {
             return Err(Error::usage("--moved --died", "one fish cannot do both", "give one of the two"));
@@ -177,41 +227,54 @@ fn one(book: &mut Book, photo: &str, n: u32, args: &Args, by: &By) -> Result<()>
         }
         (moved, died) => moved.map(|_| Gone::Moved).or(died.map(|_| Gone::Died)),
     };
-    if said == Said::default() && gone.is_none() && args.set_aside.is_none() && !args.bring_back {
-        return Err(nothing_asked());
-    }
-    book.write(|w| {
+    let (name, id, accepted) = book.write(|w| {
+        let photo = photos::named(w, photo)?;
+        let id = regions::numbered(w, &photo, n)?.id;
         if said != Said::default() {
-            scores::correct(w, region.id, &said, why, by)?;
+            scores::correct(w, id, &said, why, by)?;
         }
         if let Some(gone) = gone {
-            scores::set_gone(w, region.id, gone, why, by)?;
+            scores::set_gone(w, id, gone, why, by)?;
         }
         if args.set_aside.is_some() || args.bring_back {
-            scores::set_aside(w, region.id, args.set_aside.as_deref(), by)?;
+            scores::set_aside(w, id, args.set_aside.as_deref(), by)?;
         }
-        Ok(())
+        let accepted = accept(w, args, by)?;
+        Ok((photo.name, id, accepted))
     })?;
-    let after = regions::get(&book.read(), region.id)?;
+    show(book, accepted, args, by)?;
+    let after = regions::get(&book.read(), id)?;
     let classes = after.classes.values().map(|c| format!("{}={}", c.axis(), c.class()));
     let sex = after.sex.map(|s| format!("sex {}", s.letter()));
     let aside = after.set_aside.map(|r| format!("set aside: {r}"));
     let state: Vec<String> = classes.chain(sex).chain(aside).chain(after.gone).collect();
-    desk::print(format_args!("{} fish {n}: {} (by {})\n", photo.name, state.join(", "), by.name))
+    desk::print(format_args!("{name} fish {n}: {} (by {})\n", state.join(", "), by.name))
 }
 
-fn left(book: &mut Book, brood: &str, args: &Args, by: &By) -> Result<()> {
-    let on = args.on.unwrap_or_else(desk::today);
+fn left(book: &mut Book, name: &str, args: &Args, by: &By) -> Result<()> {
     let each = [(Gone::Moved, args.moved), (Gone::Died, args.died)];
-    book.write(|w| {
+    let (on, heard, accepted) = book.write(|w| {
+        let brood = broods::known(w, name)?;
+        let on = match args.on {
+            Some(on) => on,
+            None => sittings::latest(w, &brood)?.unwrap_or_else(desk::today),
+        };
+        let before = tallies::of_one(w, &brood)?;
         each.into_iter()
             .filter_map(|(what, number)| Some((what, number?)))
-            .try_for_each(|(what, number)| departures::record(w, brood, what, args.sex, number, on, by))
+            .try_for_each(|(what, number)| departures::record(w, name, what, args.sex, number, on, by))?;
+        let heard = before != tallies::of_one(w, &brood)?;
+        Ok((on, heard, accept(w, args, by)?))
     })?;
     let said = each.into_iter().filter_map(|(what, number)| Some(format!("{} {}", number?, what.word())));
     let said = said.collect::<Vec<_>>().join(", ");
-    desk::note(format_args!("brood {brood}: {said} unscored on {on} (by {})", by.name));
-    Ok(())
+    desk::note(format_args!("brood {name}: {said} unscored on {on} (by {})", by.name));
+    if !heard {
+        desk::note(
+            "note: nothing changes in the counts, since all young that are known of were seen at a sitting before that day; one of those              is marked with `broodhue confirm --photo P --fish N --moved`, or --died",
+        );
+    }
+    show(book, accepted, args, by)
 }
 
 fn table(book: &Book, chosen: &[Acceptable]) -> Result<String> {

@@ -178,6 +178,17 @@ pub(super) fn note_changes(what: &str, said: &[String]) {
     note(format_args!("{what}: {said}"));
 }
 
+/// Says that something was set aside or brought back, or was so already.
+pub(super) fn note_aside(name: &str, back: bool, changed: bool) {
+    let said = match (back, changed) {
+        (true, true) => "back again",
+        (true, false) => "was not set aside",
+        (false, true) => "set aside",
+        (false, false) => "was set aside already, for the same reason",
+    };
+    note(format_args!("{name}: {said}"));
+}
+
 /// A value for a table; `–` where there is none.
 pub(super) fn or_dash(value: Option<impl Display>) -> String {
     value.map_or_else(|| "–".to_owned(), |v| v.to_string())
