@@ -152,8 +152,8 @@ impl Row {
     pub(super) fn placed(&self, column: &str, error: Error) -> Error {
         let value = self.cells.get(column).map_or("", String::as_str);
         let place = format!("{}, column {column}: '{value}'", self.place());
-        let message =
-            if error.place.is_empty() { error.message } else { format!("{}: {}", error.place, error.message) };
+        let is_said = error.place.is_empty() || error.place == value;
+        let message = if is_said { error.message } else { format!("{}: {}", error.place, error.message) };
         Error::failed(place, message, error.hint)
     }
 

@@ -7,8 +7,16 @@ use crate::error::{Error, Result};
 
 /// The text of a file; `hint` says where such a file comes from.
 pub(super) fn read_text(path: &Path, hint: &str) -> Result<String> {
-    let bytes = std::fs::read(path).map_err(|e| Error::failed(path.display(), e, hint))?;
+    let bytes = read_bytes(path, hint)?;
     text_of(&bytes).ok_or_else(|| Error::failed(path.display(), "is no text in UTF-8", hint))
+}
+
+/// A file, byte for byte; `hint` says where such a file comes from.
+pub(super) fn read_bytes(path: &Path, hint: &str) -> Result<Vec<u8>> {
+    std::fs::read(path).map_err(|e| match e.kind() {
+        std::io::ErrorKind::NotFound => Error::failed(path.display(), "there is no such file", hint),
+        _ => Error::failed(path.display(), e, hint),
+    })
 }
 
 /// UTF-8 with or without its mark, or UTF-16 behind its mark, which is what `>` writes in some Windows shells.

@@ -170,6 +170,7 @@ fn only_axis(args: &Args, book: &Book) -> Result<String> {
 }
 
 fn of_axis(args: &Args, book: &Book, axis: &str, target: &str) -> Result<Axis> {
+    [&args.sire, &args.dam].into_iter().try_for_each(|name| fish::get(&book.read(), name).map(drop))?;
     let asked = args.reading.ask(book, &args.reading.question(axis, target, None))?;
     let evidence = &asked.evidence;
     let (sire, dam) = (evidence.find(&args.sire)?, evidence.find(&args.dam)?);

@@ -66,8 +66,8 @@ struct TrustArgs {
 /// The modes listed.
 #[derive(Debug, clap::Args)]
 pub(super) struct ModeArgs {
-    /// Only these modes; `two-locus-9-7:b-on-x` moves a locus to a sex chromosome.
-    #[arg(long, alias = "mode", value_name = "MODE", value_delimiter = ',')]
+    /// Only these modes, several with commas or one call each; `two-locus-9-7:b-on-x` moves a locus to a sex chromosome.
+    #[arg(long, visible_alias = "mode", value_name = "MODE", value_delimiter = ',')]
     modes: Vec<String>,
     /// A file of modes of your own, listed beside the built-in ones.
     #[arg(long, value_name = "FILE")]
