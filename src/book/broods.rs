@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, ToSql, params};
 use serde::Serialize;
 
+use super::aside::Kind;
 use super::crosses::{self, Dam};
 use super::fish::Fish;
 use super::possible_dams::{self, DamsOfCrosses, PossibleDam};
@@ -89,6 +90,8 @@ pub struct Brood {
     pub dams: Vec<PossibleDam>,
     /// As recorded with the brood.
     pub earlier_sire: Option<EarlierSire>,
+    /// Why it is set aside, if it is: written down by mistake.
+    pub set_aside: Option<String>,
     /// Anything else.
     pub note: Option<String>,
 }
@@ -107,6 +110,7 @@ impl Brood {
             young: None,
             dams: Vec::new(),
             earlier_sire: None,
+            set_aside: None,
             note: None,
         }
     }
@@ -120,8 +124,9 @@ impl Brood {
 pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
     names::check("brood", &new.name)?;
     let cross = crosses::known_id(book, &new.cross)?;
-    if in_cross(book, &new.cross, &new.name)?.is_some() {
-        let said = format!("cross {} has a brood of this name already", new.cross);
+    if let Some(old) = of_cross(book, &new.cross, &new.name)? {
+        let of = if old.set_aside.is_some() { ", which is set aside" } else { "" };
+        let said = format!("cross {} has a brood of this name already{of}", new.cross);
         return Err(Error::failed(&new.name, said, "choose another name"));
     }
     book.conn.execute("INSERT INTO brood (name, cross_id) VALUES (?1, ?2)", params![new.name, cross])?;
@@ -211,20 +216,40 @@ pub(super) fn earlier_columns(book: &Read<'_>, brood: &str, sire: Option<&Earlie
     }
 }
 
-/// Every brood in the order of writing down.
+/// Every brood in the order of writing down, without those that are set aside.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn list(book: &Read<'_>) -> Result<Vec<Brood>> {
+    Ok(all(book)?.into_iter().filter(|b| b.set_aside.is_none()).collect())
+}
+
+/// The same with those that are set aside.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn all(book: &Read<'_>) -> Result<Vec<Brood>> {
     select(book, "1 = 1", &[])
 }
 
 /// The brood that a person means: by its name, or as `CROSS/NAME` where several crosses have a brood of that name.
 ///
 /// # Errors
-/// No such brood; several of that name.
+/// No such brood; several of that name; one that is set aside.
 pub fn known(book: &Read<'_>, name: &str) -> Result<Brood> {
+    let brood = among_all(book, name)?;
+    match &brood.set_aside {
+        Some(why) => Err(Kind::Brood.refusal(&brood.label, why)),
+        None => Ok(brood),
+    }
+}
+
+/// The same, where one that is set aside may be meant if none else is.
+pub(super) fn among_all(book: &Read<'_>, name: &str) -> Result<Brood> {
     let mut found = select(book, "b.name = ?1 OR c.name || '/' || b.name = ?1", &[&name])?;
+    if found.iter().any(|b| b.set_aside.is_none()) {
+        found.retain(|b| b.set_aside.is_none());
+    }
     match (found.pop(), found.is_empty()) {
         (Some(brood), true) => Ok(brood),
         (Some(last), false) => {
@@ -240,12 +265,24 @@ pub fn known(book: &Read<'_>, name: &str) -> Result<Brood> {
     }
 }
 
-/// The brood of this name in a cross, if it is in the book.
+/// The brood of this name in a cross, if it is in the book and not set aside.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn in_cross(book: &Read<'_>, cross: &str, name: &str) -> Result<Option<Brood>> {
+    Ok(of_cross(book, cross, name)?.filter(|b| b.set_aside.is_none()))
+}
+
+/// The same with one that is set aside.
+pub(super) fn of_cross(book: &Read<'_>, cross: &str, name: &str) -> Result<Option<Brood>> {
     Ok(select(book, "c.name = ?1 AND b.name = ?2", &[&cross, &name])?.pop())
+}
+
+/// The brood in a row.
+pub(super) fn of_id(book: &Read<'_>, id: i64) -> Result<Brood> {
+    select(book, "b.id = ?1", &[&id])?
+        .pop()
+        .ok_or_else(|| Error::failed("brood", "is gone", "run `broodhue book check`"))
 }
 
 /// The brood out of which a fish came: the one it is recorded with, else of its cross the only one, or the only one that
@@ -266,10 +303,11 @@ pub(super) fn of_fish<'a>(all: &'a [Brood], fish: &Fish) -> Option<&'a Brood> {
 
 fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<Brood>> {
     let mut statement = book.conn.prepare_cached(&format!(
-        "SELECT b.*, c.name AS cross_name, e.name AS earlier_name, l.label
+        "SELECT b.*, c.name AS cross_name, e.name AS earlier_name, l.label, {} AS aside
          FROM brood b JOIN crosses c ON c.id = b.cross_id JOIN brood_label l ON l.id = b.id
          LEFT JOIN fish e ON e.id = b.earlier_sire_id
-         WHERE {condition} ORDER BY b.id"
+         WHERE {condition} ORDER BY b.id",
+        Kind::Brood.why("b.id")
     ))?;
     let rows = statement.query_map(args, read)?;
     let mut broods = rows.collect::<rusqlite::Result<Vec<_>>>()?;
@@ -294,6 +332,7 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Brood> {
         young: row.get("young")?,
         dams: Vec::new(),
         earlier_sire: earlier.map(EarlierSire::Fish).or(unknown.then_some(EarlierSire::Unknown)),
+        set_aside: row.get("aside")?,
         note: row.get("note")?,
     })
 }

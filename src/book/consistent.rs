@@ -1,7 +1,7 @@
 //! Whether a fish, its crosses and their broods still agree after something was changed.
 
 use super::broods;
-use super::crosses::{self, Stay};
+use super::crosses::{self, Dam, Stay};
 use super::values::read_day;
 use super::{Read, fish, possible_dams};
 use crate::error::{Error, Result};
@@ -17,8 +17,13 @@ pub(super) struct Parent {
 }
 
 impl Parent {
+    /// Whether it is a sire, else a dam.
+    pub(super) fn is_sire(&self) -> bool {
+        self.table == SIRES
+    }
+
     fn role(&self) -> Sex {
-        if self.table == SIRES { Sex::Male } else { Sex::Female }
+        if self.is_sire() { Sex::Male } else { Sex::Female }
     }
 }
 
@@ -51,12 +56,13 @@ pub(super) fn cross(book: &Read<'_>, name: &str, named: &[String]) -> Result<()>
     let id = crosses::known_id(book, name)?;
     let all = parents(book, id)?;
     if let Some(stranger) = named.iter().find(|n| !all.iter().any(|p| p.name == **n)) {
-        let hint = "`broodhue cross list` shows them; names are matched exactly";
-        return Err(Error::failed(format!("cross {name}"), format!("{stranger} is no parent of it"), hint));
+        return Err(no_parent(name, stranger));
     }
     for parent in &all {
         if fish::id(book, &parent.name)?.is_some() {
             crosses::check_parent(book, name, &fish::get(book, &parent.name)?, parent.role(), parent.stay)?;
+        } else if let Some(Dam::SisterOf(origin)) = Dam::sister(&parent.name) {
+            crosses::check_origin(book, name, &parent.name, &origin)?;
         }
     }
     for brood in broods::list(book)?.iter().filter(|b| b.cross == name) {
@@ -67,6 +73,11 @@ pub(super) fn cross(book: &Read<'_>, name: &str, named: &[String]) -> Result<()>
         crosses::check_births(book, &child.name)?;
     }
     Ok(())
+}
+
+pub(super) fn no_parent(cross: &str, stranger: &str) -> Error {
+    let hint = "`broodhue cross list` shows them; names are matched exactly";
+    Error::failed(format!("cross {cross}"), format!("{stranger} is no parent of it"), hint)
 }
 
 /// Checks a fish with the cross it came from and all crosses it is a parent of.

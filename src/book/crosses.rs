@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use rusqlite::{OptionalExtension, params};
 use serde::Serialize;
 
+use super::aside::Kind;
 use super::fish::{self, Fish};
 use super::values::{day, read_day};
 use super::{Read, Write, names};
@@ -82,6 +83,8 @@ pub struct Cross {
     pub started: Option<Date>,
     /// Last day.
     pub ended: Option<Date>,
+    /// Why it is set aside, if it is: written down by mistake.
+    pub set_aside: Option<String>,
     /// Anything else.
     pub note: Option<String>,
 }
@@ -129,8 +132,10 @@ pub fn add_parents(book: &Write<'_>, name: &str, sires: &[(String, Stay)], dams:
                 check_parent(book, name, &fish::get(book, dam)?, Sex::Female, *stay)?;
                 (Some(fish::known_id(book, dam)?), None)
             }
-            Dam::SisterOf(origin) if descends(book, origin, name)? => return Err(own_ancestor(name, &dam.to_string())),
-            Dam::SisterOf(origin) => (None, Some(known_id(book, origin)?)),
+            Dam::SisterOf(origin) => {
+                check_origin(book, name, &dam.to_string(), origin)?;
+                (None, Some(known_id(book, origin)?))
+            }
         };
         book.conn.execute(
             "INSERT INTO cross_dam (cross_id, fish_id, sister_of, day_in, day_out) VALUES (?1, ?2, ?3, ?4, ?5)",
@@ -149,12 +154,21 @@ fn names(book: &Read<'_>, sql: &str, id: i64) -> Result<Vec<String>> {
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
-/// Every cross in the order of writing down.
+/// Every cross in the order of writing down, without those that are set aside.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn list(book: &Read<'_>) -> Result<Vec<Cross>> {
-    let mut statement = book.conn.prepare_cached("SELECT * FROM crosses ORDER BY id")?;
+    Ok(all(book)?.into_iter().filter(|c| c.set_aside.is_none()).collect())
+}
+
+/// The same with those that are set aside.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn all(book: &Read<'_>) -> Result<Vec<Cross>> {
+    let sql = format!("SELECT c.*, {} AS aside FROM crosses c ORDER BY c.id", Kind::Cross.why("c.id"));
+    let mut statement = book.conn.prepare_cached(&sql)?;
     let rows = statement.query_map([], |row| {
         Ok((
             row.get::<_, i64>("id")?,
@@ -164,6 +178,7 @@ pub fn list(book: &Read<'_>) -> Result<Vec<Cross>> {
                 dams: Vec::new(),
                 started: read_day(row, "started")?,
                 ended: read_day(row, "ended")?,
+                set_aside: row.get("aside")?,
                 note: row.get("note")?,
             },
         ))
@@ -183,9 +198,19 @@ pub(super) fn id(book: &Read<'_>, name: &str) -> Result<Option<i64>> {
     Ok(book.conn.query_row("SELECT id FROM crosses WHERE name = ?1", [name], |row| row.get(0)).optional()?)
 }
 
-/// The row of a cross that must be in the book.
+/// The row of a cross that must be in the book and not set aside.
 pub(super) fn known_id(book: &Read<'_>, name: &str) -> Result<i64> {
-    id(book, name)?.ok_or_else(|| {
+    match among_all(book, name)? {
+        (_, Some(why)) => Err(Kind::Cross.refusal(name, &why)),
+        (id, None) => Ok(id),
+    }
+}
+
+/// The row of a cross that must be in the book, and why it is set aside, if it is.
+pub(super) fn among_all(book: &Read<'_>, name: &str) -> Result<(i64, Option<String>)> {
+    let sql = format!("SELECT c.id, {} FROM crosses c WHERE c.name = ?1", Kind::Cross.why("c.id"));
+    let mut statement = book.conn.prepare_cached(&sql)?;
+    statement.query_row([name], |row| Ok((row.get(0)?, row.get(1)?))).optional()?.ok_or_else(|| {
         let hint = names::hint(book, "crosses", name, "see `broodhue cross list`");
         Error::failed(name, "no cross of this name is in the book", hint)
     })
@@ -262,10 +287,8 @@ pub(super) fn check_parent(book: &Read<'_>, cross: &str, parent: &Fish, role: Se
             "check the sex in `broodhue fish show`",
         ));
     }
-    if let Some(origin) = &parent.cross
-        && descends(book, origin, cross)?
-    {
-        return Err(own_ancestor(cross, &parent.name));
+    if let Some(origin) = &parent.cross {
+        check_origin(book, cross, &parent.name, origin)?;
     }
     let started: Option<Date> =
         book.conn.query_row("SELECT started FROM crosses WHERE name = ?1", [cross], |row| read_day(row, "started"))?;
@@ -278,12 +301,16 @@ pub(super) fn check_parent(book: &Read<'_>, cross: &str, parent: &Fish, role: Se
     Ok(())
 }
 
-fn own_ancestor(cross: &str, parent: &str) -> Error {
-    Error::failed(
+/// Refuses a parent out of a cross that descends from the one it is to be a parent of.
+pub(super) fn check_origin(book: &Read<'_>, cross: &str, parent: &str, origin: &str) -> Result<()> {
+    if !descends(book, origin, cross)? {
+        return Ok(());
+    }
+    Err(Error::failed(
         format!("cross {cross}"),
         format!("{parent} comes out of this cross and would be its own ancestor"),
         "check which cross the parent came from",
-    )
+    ))
 }
 
 fn shown(day: Option<Date>) -> String {

@@ -7,8 +7,8 @@ use rusqlite::{OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
 
 use super::broods::Brood;
-use super::decisions::{self, By};
-use super::log::{Field, Target, record};
+use super::decisions::{self, By, STANDS};
+use super::log::{Field, Target, record, say};
 use super::regions::{OUTLINE_STANDS, PHOTO_STANDS};
 use super::values::{day, letter, read_day, read_sex};
 use super::{Read, Write, broods, crosses, names};
@@ -69,6 +69,8 @@ pub struct Fish {
     pub set_aside: Option<String>,
     /// `moved` or `died`, if it is no longer here.
     pub gone: Option<String>,
+    /// The day on which it left, where that was said.
+    pub gone_on: Option<Date>,
     /// Anything else.
     pub note: Option<String>,
 }
@@ -91,16 +93,7 @@ pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
     if id(book, &new.name)?.is_some() {
         return Err(Error::failed(&new.name, "a fish of this name is in the book already", "choose another name"));
     }
-    let brood = new.brood.as_deref().map(|b| brood_of(book, new.cross.as_deref(), b)).transpose()?;
-    let cross = match (&new.cross, &brood) {
-        (Some(cross), Some(brood)) if *cross != brood.cross => {
-            let said = format!("brood {} belongs to cross {}, not {cross}", brood.name, brood.cross);
-            return Err(Error::failed(&new.name, said, "name the brood or the cross alone"));
-        }
-        (Some(cross), _) => Some(crosses::known_id(book, cross)?),
-        (None, Some(brood)) => Some(brood.cross_id),
-        (None, None) => None,
-    };
+    let (cross, brood) = origin(book, &new.name, new.cross.as_deref(), new.brood.as_deref())?;
     book.conn.execute(
         "INSERT INTO fish (name, sex, line, cross_id, brood_id, born, pure, virgin_on, isolated_since, note)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
@@ -172,15 +165,27 @@ pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) ->
     record(book, decision, &by.name, Target::Fish(fish), Field::Aside, reason)
 }
 
-/// Records that a fish moved away or died, or is here after all (`what` is `None`).
+/// Records that a fish moved away or died, on a day where that is known, or is here after all (`what` is `None`). Says whether that
+/// changed anything.
 ///
 /// # Errors
-/// An unknown fish.
-pub fn set_gone(book: &Write<'_>, name: &str, what: Option<Gone>, by: &By) -> Result<bool> {
-    let fish = known_id(book, name)?;
-    let word = what.map(Gone::word);
-    let decision = decisions::open(book, by, word.unwrap_or("bring-back"), None)?;
-    record(book, decision, &by.name, Target::Fish(fish), Field::Gone, word)
+/// An unknown fish; a day before its birth.
+pub fn set_gone(book: &Write<'_>, name: &str, what: Option<Gone>, on: Option<Date>, by: &By) -> Result<bool> {
+    let old = get(book, name)?;
+    if let Some((born, on)) = old.born.zip(on).filter(|(born, on)| on < born) {
+        return Err(Error::failed(name, format!("left on {on}, but was born {born}"), "check both days"));
+    }
+    let (fish, word) = (Target::Fish(known_id(book, name)?), what.map(Gone::word));
+    let decision = decisions::open(book, by, word.unwrap_or("bring-back"), on.map(|on| format!("on {on}")).as_deref())?;
+    if record(book, decision, &by.name, fish, Field::Gone, word)? {
+        return Ok(true);
+    }
+    // The same said with another day.
+    let other_day = on.is_some() && on != old.gone_on;
+    if other_day {
+        say(book, decision, &by.name, fish, Field::Gone, word)?;
+    }
+    Ok(other_day)
 }
 
 /// How a fish left.
@@ -214,6 +219,26 @@ pub fn no_such_line(line: &str, all: &[Fish]) -> Error {
     Error::failed(format!("line {line}"), "no fish of this book belongs to it", hint)
 }
 
+/// The rows of the cross and the brood that a fish is said to come from; a brood tells its cross.
+pub(super) fn origin(
+    book: &Read<'_>,
+    name: &str,
+    cross: Option<&str>,
+    brood: Option<&str>,
+) -> Result<(Option<i64>, Option<Brood>)> {
+    let brood = brood.map(|b| brood_of(book, cross, b)).transpose()?;
+    let cross = match (cross, &brood) {
+        (Some(cross), Some(brood)) if *cross != brood.cross => {
+            let said = format!("brood {} belongs to cross {}, not {cross}", brood.name, brood.cross);
+            return Err(Error::failed(name, said, "name the brood or the cross alone"));
+        }
+        (Some(cross), _) => Some(crosses::known_id(book, cross)?),
+        (None, Some(brood)) => Some(brood.cross_id),
+        (None, None) => None,
+    };
+    Ok((cross, brood))
+}
+
 /// The brood that a fish is said to come from: within its cross where that is named.
 fn brood_of(book: &Read<'_>, cross: Option<&str>, name: &str) -> Result<Brood> {
     let own = cross.map(|c| broods::in_cross(book, c, name)).transpose()?.flatten();
@@ -245,7 +270,9 @@ pub fn alike(book: &Read<'_>, name: &str) -> Result<Option<String>> {
 
 const SELECT: &str = "SELECT f.*, c.name AS cross_name, b.name AS brood_name,
     (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'aside') AS aside,
-    (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'gone') AS gone
+    (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'gone') AS gone,
+    (SELECT d.why FROM current_fish a JOIN decision d ON d.id = a.decision_id
+     WHERE a.fish_id = f.id AND a.field = 'gone' AND a.value IS NOT NULL) AS gone_why
     FROM fish f LEFT JOIN crosses c ON c.id = f.cross_id LEFT JOIN brood b ON b.id = f.brood_id";
 
 fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
@@ -262,6 +289,7 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
         isolated_since: read_day(row, "isolated_since")?,
         set_aside: row.get("aside")?,
         gone: row.get("gone")?,
+        gone_on: row.get::<_, Option<String>>("gone_why")?.and_then(|why| why.strip_prefix("on ")?.parse().ok()),
         note: row.get("note")?,
     })
 }
@@ -270,15 +298,14 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
 /// saying.
 fn last_said(of: &str) -> String {
     format!(
-        "c.field = 'class' AND c.new IS NOT NULL AND c.id = (
+        "c.field = 'class' AND c.id = (
              SELECT max(l.id) FROM change l JOIN decision d ON d.id = l.decision_id
-             WHERE l.{of} = c.{of} AND l.field = 'class' AND l.axis = c.axis
-             AND d.what <> 'undo' AND NOT EXISTS (SELECT 1 FROM decision u WHERE u.undoes = d.id))"
+             WHERE l.{of} = c.{of} AND l.field = 'class' AND l.axis = c.axis AND {STANDS})"
     )
 }
 
 /// The own classes of every fish, or of one: the latest that stands, whether it was recorded or confirmed on a portrait. Portraits
-/// and outlines that were set aside say nothing, nor does what was taken back.
+/// and outlines that were set aside say nothing, nor does what was taken back; a class that was taken out is one no more.
 ///
 /// CROSS JOIN makes SQLite begin with the portraits, which are few, instead of with the log.
 fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<String, String>>> {
@@ -293,11 +320,15 @@ fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<
          WHERE p.fish_id IS NOT NULL AND (?1 IS NULL OR p.fish_id = ?1) AND {of_region} AND {PHOTO_STANDS} AND {OUTLINE_STANDS}"
     ))?;
     let rows = statement.query_map([only], |row| Ok((row.get(3)?, row.get(0)?, row.get(1)?, row.get(2)?)))?;
-    let mut said = rows.collect::<rusqlite::Result<Vec<(i64, i64, String, String)>>>()?;
+    let mut said = rows.collect::<rusqlite::Result<Vec<(i64, i64, String, Option<String>)>>>()?;
     said.sort_by_key(|(decision, ..)| *decision);
     let mut all: BTreeMap<i64, BTreeMap<String, String>> = BTreeMap::new();
     for (_, fish, axis, class) in said {
-        all.entry(fish).or_default().insert(axis, class);
+        let classes = all.entry(fish).or_default();
+        match class {
+            Some(class) => classes.insert(axis, class),
+            None => classes.remove(&axis),
+        };
     }
     Ok(all)
 }

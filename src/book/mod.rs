@@ -4,6 +4,7 @@
 //! person decides are logs that only grow; what holds today is a view over them. Nothing is removed: fish, photos and
 //! regions are set aside with a reason and can be brought back. The day and the moment are always arguments.
 
+pub mod aside;
 pub mod backup;
 pub mod broods;
 pub mod check;
@@ -39,6 +40,8 @@ mod possible_dams;
 pub mod progress;
 pub mod regions;
 pub mod revise;
+mod revise_brood;
+mod revise_cross;
 pub mod rules;
 pub mod scores;
 pub mod scoring;

@@ -237,12 +237,15 @@ pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<Photo>> {
 /// Sets a photo aside with a reason, or brings it back (`None`). Says whether that changed anything.
 ///
 /// # Errors
-/// An unknown photo; an empty reason.
+/// An unknown photo; an empty reason; of one brought back a brood that is set aside.
 pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) -> Result<bool> {
     if reason.is_some_and(|r| r.trim().is_empty()) {
         return Err(Error::usage(name, "setting aside needs a reason", "write it after --set-aside"));
     }
     let photo = named(book, name)?;
+    if let (None, Subject::Sitting { brood, .. }) = (reason, &photo.subject) {
+        broods::known(book, brood)?;
+    }
     let what = if reason.is_some() { "set-aside" } else { "bring-back" };
     let decision = decisions::open(book, by, what, reason)?;
     record(book, decision, &by.name, Target::Photo(photo.id), Field::Aside, reason)

@@ -7,10 +7,11 @@ use serde_json::json;
 use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
+use crate::book::aside;
 use crate::book::broods::{self, Brood, EarlierSire, NewBrood};
 use crate::book::crosses::Dam;
-use crate::book::revise::{self, BroodChange};
-use crate::error::Result;
+use crate::book::revise::{self, BroodChange, To};
+use crate::error::{Error, Result};
 
 /// Arguments of `brood`.
 #[derive(Debug, clap::Args)]
@@ -26,8 +27,14 @@ enum What {
     #[command(after_help = "Example: broodhue brood add K2-1 --cross K2 --dropped 2026-01-10..2026-01-11 --young 31")]
     Add(Add),
     /// Mend what was written down of a brood, or add to it; what stood there stays in the log.
-    #[command(after_help = "Example: broodhue brood set K2-1 --young 29")]
+    /// `none` in the place of a value takes it out: --earlier-sire none, --young none.
+    #[command(after_help = "Example: broodhue brood set K2-1 --young 29\n\
+                            Of another cross than was written down: broodhue brood set K2-1 --cross K3\n\
+                            Now that it is known whose it was: broodhue brood set K2-1 --dam K1-d")]
     Set(Set),
+    /// Set a brood aside that was written down by mistake, with the reason: it is counted nowhere. Or bring it back.
+    #[command(after_help = "Example: broodhue brood set-aside K2-9 --why \"is K2-8\"")]
+    SetAside(desk::AsideArgs),
     /// List all broods.
     #[command(after_help = "Example: broodhue brood list --json")]
     List(ReadArgs),
@@ -66,18 +73,27 @@ struct Add {
 struct Set {
     /// Its name, or CROSS/NAME.
     name: String,
-    /// The day of the drop, or the first and last possible one.
-    #[arg(long, value_name = "DAY[..DAY]", value_parser = desk::days)]
-    dropped: Option<(Date, Date)>,
-    /// How many young were dropped.
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
-    young: Option<u32>,
-    /// A male whose stored sperm may have fathered some of it; ? for a male of unknown class.
-    #[arg(long, value_name = "FISH")]
-    earlier_sire: Option<String>,
-    /// Anything else.
+    /// The cross under which it is counted; fish written down as out of it go along.
     #[arg(long)]
-    note: Option<String>,
+    cross: Option<String>,
+    /// A dam that may have dropped it; none: every dam of its cross. May be given several times, and takes the place of those before.
+    #[arg(long)]
+    dam: Vec<String>,
+    /// As --dam, for an unnamed sister out of this cross.
+    #[arg(long, value_name = "CROSS")]
+    sister_of: Vec<String>,
+    /// The day of the drop, or the first and last possible one.
+    #[arg(long, value_name = "DAY[..DAY]", value_parser = desk::or_none(desk::days))]
+    dropped: Option<To<(Date, Date)>>,
+    /// How many young were dropped.
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = desk::or_none(young))]
+    young: Option<To<u32>>,
+    /// A male whose stored sperm may have fathered some of it; ? for a male of unknown class.
+    #[arg(long, value_name = "FISH", value_parser = desk::or_none(desk::text))]
+    earlier_sire: Option<To<String>>,
+    /// Anything else.
+    #[arg(long, value_parser = desk::or_none(desk::text))]
+    note: Option<To<String>>,
     #[command(flatten)]
     book: BookArg,
     #[command(flatten)]
@@ -95,18 +111,21 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         }
         What::Set(typed) => {
             let change = BroodChange {
-                dropped: typed.dropped,
-                young: typed.young,
-                earlier_sire: typed.earlier_sire.as_deref().map(EarlierSire::named),
-                note: typed.note.clone(),
+                cross: typed.cross.clone(),
+                dams: dams(&typed.dam, &typed.sister_of)?,
+                dropped: typed.dropped.clone().unwrap_or_default(),
+                young: typed.young.clone().unwrap_or_default(),
+                earlier_sire: typed.earlier_sire.clone().unwrap_or_default().map(|name| EarlierSire::named(&name)),
+                note: typed.note.clone().unwrap_or_default(),
             };
             let mut book = typed.book.open()?;
             let by = typed.by.decide(&book)?;
             let said = book.write(|w| revise::brood(w, &typed.name, &change, &by))?;
             desk::note_changes(&format!("brood {}", typed.name), &said);
         }
+        What::SetAside(typed) => typed.run(aside::brood)?,
         What::List(read) => {
-            let all = broods::list(&read.open()?.read())?;
+            let all = broods::all(&read.open()?.read())?;
             if read.json {
                 desk::print_json(
                     &json!({ "schema": "broodhue.broods/1", "broods": all.iter().map(plain).collect::<Vec<_>>() }),
@@ -134,6 +153,24 @@ fn meant(typed: &Add) -> NewBrood {
     }
 }
 
+/// The dams as typed.
+fn dams(named: &[String], sisters: &[String]) -> Result<To<Vec<Dam>>> {
+    let all: Vec<Dam> =
+        named.iter().map(|d| Dam::Fish(d.clone())).chain(sisters.iter().map(|c| Dam::SisterOf(c.clone()))).collect();
+    match all.as_slice() {
+        [] => Ok(To::Same),
+        [Dam::Fish(none)] if none == desk::NONE => Ok(To::Nothing),
+        _ if named.iter().any(|d| d == desk::NONE) => {
+            Err(Error::usage("--dam", "none and another dam", "name the dams, or none alone"))
+        }
+        _ => Ok(To::Is(all)),
+    }
+}
+
+fn young(text: &str) -> std::result::Result<u32, String> {
+    text.parse().map_err(|_| "write a whole number, 0 or more".to_owned())
+}
+
 fn earlier(brood: &Brood) -> Option<&str> {
     brood.earlier_sire.as_ref().map(EarlierSire::name)
 }
@@ -146,18 +183,23 @@ fn plain(brood: &Brood) -> serde_json::Value {
     });
     json!({ "brood": brood.name, "cross": brood.cross, "dropped_from": brood.dropped_from,
             "dropped_to": brood.dropped_to, "young": brood.young, "possible_dams": dams.collect::<Vec<_>>(),
-            "earlier_sire": earlier(brood), "note": brood.note })
+            "earlier_sire": earlier(brood), "set_aside": brood.set_aside, "note": brood.note })
 }
 
 fn table(all: &[Brood]) -> String {
+    let some_aside = all.iter().any(|b| b.set_aside.is_some());
     let row = |b: &Brood| {
         let dropped = match (b.dropped_from, b.dropped_to) {
             (Some(from), Some(to)) if from != to => format!("{from} to {to}"),
             (from, _) => or_dash(from),
         };
         let dams: Vec<String> = b.dams.iter().map(|d| d.dam.to_string()).collect();
-        vec![b.name.clone(), b.cross.clone(), dropped, or_dash(b.young), dams.join(", "), or_dash(earlier(b))]
+        let mut row =
+            vec![b.name.clone(), b.cross.clone(), dropped, or_dash(b.young), dams.join(", "), or_dash(earlier(b))];
+        row.extend(some_aside.then(|| desk::state_aside(b.set_aside.as_deref())));
+        row
     };
-    let head = ["brood", "cross", "dropped", "young", "possible dams", "earlier sire"];
+    let mut head = vec!["brood", "cross", "dropped", "young", "possible dams", "earlier sire"];
+    head.extend(some_aside.then_some("state"));
     aligned(&head, all.iter().map(row).collect(), &[3])
 }

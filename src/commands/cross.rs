@@ -7,8 +7,9 @@ use serde_json::json;
 use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
+use crate::book::aside;
 use crate::book::crosses::{self, Cross, Dam, NewCross, Stay};
-use crate::book::revise::{self, CrossChange};
+use crate::book::revise::{self, CrossChange, To};
 use crate::error::Result;
 
 /// Arguments of `cross`.
@@ -25,10 +26,16 @@ enum What {
     #[command(after_help = "Example: broodhue cross add K2 --sire K1-s --dam K1-d --from 2025-11-29 --to 2026-02-14\n\
                             An unnamed sister who joined later: broodhue cross add K2 --more --sister-of K1 --from 2025-12-20")]
     Add(Add),
-    /// Mend the days of a cross, or say when it ended; what stood there stays in the log.
+    /// Mend the parents or days of a cross, or say when it ended; what stood there stays in the log. `none` in the place of a value takes
+    /// it out.
     #[command(after_help = "Example: broodhue cross set K2 --to 2026-02-14\n\
-                            Of one parent alone: broodhue cross set K2 --of K1-d --from 2025-12-01")]
+                            Of one parent alone: broodhue cross set K2 --of K1-d --from 2025-12-01\n\
+                            Another sire or dam than was written down: broodhue cross set K2 --replace K1-d=K1-e\n\
+                            One that was never in it: broodhue cross set K2 --replace K1-d=none")]
     Set(Set),
+    /// Set a cross aside that was written down by mistake, with the reason: it is counted nowhere. Or bring it back.
+    #[command(after_help = "Example: broodhue cross set-aside K9 --why \"is K8\"")]
+    SetAside(desk::AsideArgs),
     /// List all crosses.
     #[command(after_help = "Example: broodhue cross list --json")]
     List(ReadArgs),
@@ -67,18 +74,21 @@ struct Add {
 struct Set {
     /// Its name.
     name: String,
+    /// A sire or dam as it was written down, and who it was: another fish, or `a sister of cross K1` for a dam without a name.
+    #[arg(long, value_name = "OLD=NEW", value_parser = desk::pair)]
+    replace: Vec<(String, String)>,
     /// Day on which they were put in.
-    #[arg(long, value_name = "DAY", value_parser = desk::day)]
-    from: Option<Date>,
+    #[arg(long, value_name = "DAY", value_parser = desk::or_none(desk::day))]
+    from: Option<To<Date>>,
     /// Day on which they were taken out.
-    #[arg(long, value_name = "DAY", value_parser = desk::day)]
-    to: Option<Date>,
+    #[arg(long, value_name = "DAY", value_parser = desk::or_none(desk::day))]
+    to: Option<To<Date>>,
     /// The parent whose days are meant; without it those of the cross and of all that came and went with it.
     #[arg(long, value_name = "FISH", conflicts_with = "note")]
     of: Vec<String>,
     /// Anything else.
-    #[arg(long)]
-    note: Option<String>,
+    #[arg(long, value_parser = desk::or_none(desk::text))]
+    note: Option<To<String>>,
     #[command(flatten)]
     book: BookArg,
     #[command(flatten)]
@@ -90,15 +100,22 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
         What::Add(typed) => add(typed)?,
         What::Set(typed) => {
-            let stay = Stay { day_in: typed.from, day_out: typed.to };
-            let change = CrossChange { stay, of: typed.of.clone(), note: typed.note.clone() };
+            let replaced = typed.replace.iter().cloned();
+            let change = CrossChange {
+                replace: replaced.map(|(old, new)| (old, Some(new).filter(|new| new != desk::NONE))).collect(),
+                day_in: typed.from.clone().unwrap_or_default(),
+                day_out: typed.to.clone().unwrap_or_default(),
+                of: typed.of.clone(),
+                note: typed.note.clone().unwrap_or_default(),
+            };
             let mut book = typed.book.open()?;
             let by = typed.by.decide(&book)?;
             let said = book.write(|w| revise::cross(w, &typed.name, &change, &by))?;
             desk::note_changes(&format!("cross {}", typed.name), &said);
         }
+        What::SetAside(typed) => typed.run(aside::cross)?,
         What::List(read) => {
-            let all = crosses::list(&read.open()?.read())?;
+            let all = crosses::all(&read.open()?.read())?;
             if read.json {
                 desk::print_json(
                     &json!({ "schema": "broodhue.crosses/1", "crosses": all.iter().map(plain).collect::<Vec<_>>() }),
@@ -146,10 +163,11 @@ fn plain(cross: &Cross) -> serde_json::Value {
         json!({ "dam": name, "sister_of": sister_of, "in": stay.day_in, "out": stay.day_out })
     });
     json!({ "cross": cross.name, "sires": sires.collect::<Vec<_>>(), "dams": dams.collect::<Vec<_>>(),
-            "started": cross.started, "ended": cross.ended, "note": cross.note })
+            "started": cross.started, "ended": cross.ended, "set_aside": cross.set_aside, "note": cross.note })
 }
 
 fn table(all: &[Cross]) -> String {
+    let some_aside = all.iter().any(|c| c.set_aside.is_some());
     let mut rows = Vec::new();
     for cross in all {
         let sires = cross.sires.iter().map(|(name, stay)| ("sire", name.clone(), *stay));
@@ -159,8 +177,12 @@ fn table(all: &[Cross]) -> String {
             parents.push(("open", String::new(), Stay { day_in: cross.started, day_out: cross.ended }));
         }
         rows.extend(parents.into_iter().map(|(role, name, stay)| {
-            vec![cross.name.clone(), role.to_owned(), name, or_dash(stay.day_in), or_dash(stay.day_out)]
+            let mut row = vec![cross.name.clone(), role.to_owned(), name, or_dash(stay.day_in), or_dash(stay.day_out)];
+            row.extend(some_aside.then(|| desk::state_aside(cross.set_aside.as_deref())));
+            row
         }));
     }
-    aligned(&["cross", "role", "fish", "in", "out"], rows, &[])
+    let mut head = vec!["cross", "role", "fish", "in", "out"];
+    head.extend(some_aside.then_some("state"));
+    aligned(&head, rows, &[])
 }

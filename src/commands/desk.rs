@@ -2,14 +2,15 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Display;
-use std::io::Write;
+use std::io::Write as _;
 use std::path::PathBuf;
 
 use clap::ValueEnum;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use crate::book::{Book, By, DEFAULT_DIR, settings};
+use crate::book::revise::To;
+use crate::book::{Book, By, DEFAULT_DIR, Write, settings};
 use crate::cautions;
 use crate::error::{Error, Result};
 use crate::units::View;
@@ -36,6 +37,37 @@ impl ReadArgs {
     /// The book, opened.
     pub(super) fn open(&self) -> Result<Book> {
         self.book.open()
+    }
+}
+
+/// Something set aside with a reason, or brought back.
+#[derive(Debug, clap::Args)]
+pub(super) struct AsideArgs {
+    /// Its name.
+    pub(super) name: String,
+    /// The reason.
+    #[arg(long, required_unless_present = "bring_back")]
+    pub(super) why: Option<String>,
+    /// Bring it back.
+    #[arg(long, conflicts_with = "why")]
+    bring_back: bool,
+    #[command(flatten)]
+    book: BookArg,
+    #[command(flatten)]
+    by: ByArg,
+}
+
+impl AsideArgs {
+    /// Sets it aside, or brings it back, as `set` does; says what came of it.
+    ///
+    /// # Errors
+    /// Those of `set`; the book cannot be opened.
+    pub(super) fn run(&self, set: impl FnOnce(&Write<'_>, &str, Option<&str>, &By) -> Result<bool>) -> Result<()> {
+        let mut book = self.book.open()?;
+        let by = self.by.decide(&book)?;
+        let changed = book.write(|w| set(w, &self.name, self.why.as_deref(), &by))?;
+        note_aside(&self.name, self.bring_back, changed);
+        Ok(())
     }
 }
 
@@ -119,6 +151,21 @@ pub(super) fn classes(typed: &[(String, String)]) -> Result<BTreeMap<String, Str
     Ok(all)
 }
 
+/// A text as typed.
+pub(super) fn text(text: &str) -> std::result::Result<String, String> {
+    Ok(text.to_owned())
+}
+
+/// What is read by `read`, or `none` for nothing.
+pub(super) fn or_none<T>(
+    read: impl Fn(&str) -> std::result::Result<T, String> + Clone + Send + Sync + 'static,
+) -> impl Fn(&str) -> std::result::Result<To<T>, String> + Clone + Send + Sync + 'static {
+    move |text| if text == NONE { Ok(To::Nothing) } else { read(text).map(To::Is) }
+}
+
+/// The word that takes a value out.
+pub(super) const NONE: &str = "none";
+
 /// A number with a point: `12.4`.
 pub(super) fn number(text: &str) -> std::result::Result<f64, String> {
     let read = |text: &str| text.parse::<f64>().ok().filter(|v| v.is_finite());
@@ -187,6 +234,11 @@ pub(super) fn note_aside(name: &str, back: bool, changed: bool) {
         (false, false) => "was set aside already, for the same reason",
     };
     note(format_args!("{name}: {said}"));
+}
+
+/// Whether something is set aside, for a table.
+pub(super) fn state_aside(why: Option<&str>) -> String {
+    why.map(|why| format!("set aside: {why}")).unwrap_or_default()
 }
 
 /// A value for a table; `–` where there is none.

@@ -8,7 +8,7 @@ use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::fish::{self, Fish, Gone, NewFish};
-use crate::book::revise::{self, FishChange};
+use crate::book::revise::{self, FishChange, To};
 use crate::book::{Book, sheets};
 use crate::error::Result;
 use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
@@ -27,8 +27,10 @@ enum What {
     /// Write down a fish.
     #[command(after_help = "Example: broodhue fish add K1-s --sex m --cross K1 --class red-body=full")]
     Add(Add),
-    /// Mend what was written down of a fish, or add what became known since; what stood there stays in the log.
-    #[command(after_help = "Example: broodhue fish set K1-d --isolated-since 2026-03-01")]
+    /// Mend what was written down of a fish, or add what became known since; what stood there stays in the log. `none` in the place of a
+    /// value takes it out: --line none, --class AXIS=none, --cross none.
+    #[command(after_help = "Example: broodhue fish set K1-d --isolated-since 2026-03-01\n\
+                            Of another brood than was written down: broodhue fish set K1-d --brood K1-2")]
     Set(Set),
     /// List all fish.
     #[command(after_help = "Example: broodhue fish list --json")]
@@ -43,50 +45,54 @@ enum What {
     },
     /// Set a fish aside with a reason, or bring it back.
     #[command(after_help = "Example: broodhue fish set-aside K1-s --why \"bent spine\"")]
-    SetAside {
-        /// Its name.
-        name: String,
-        /// The reason.
-        #[arg(long, required_unless_present = "bring_back")]
-        why: Option<String>,
-        /// Bring it back.
-        #[arg(long, conflicts_with = "why")]
-        bring_back: bool,
-        #[command(flatten)]
-        book: BookArg,
-        #[command(flatten)]
-        by: ByArg,
-    },
-    /// Record that a fish moved away or died.
-    #[command(after_help = "Example: broodhue fish left K1-s --died")]
-    Left {
-        /// Its name.
-        name: String,
-        /// To another keeper.
-        #[arg(long, required_unless_present = "died")]
-        moved: bool,
-        /// It died.
-        #[arg(long, conflicts_with = "moved")]
-        died: bool,
-        #[command(flatten)]
-        book: BookArg,
-        #[command(flatten)]
-        by: ByArg,
-    },
+    SetAside(desk::AsideArgs),
+    /// Record that a fish moved away or died, or is here after all.
+    #[command(after_help = "Example: broodhue fish left K1-s --died --on 2026-03-01\n\
+                            Written down by mistake: broodhue fish left K1-s --back")]
+    Left(Left),
+}
+
+#[derive(Debug, clap::Args)]
+#[command(group = clap::ArgGroup::new("how").required(true).args(["moved", "died", "back"]))]
+struct Left {
+    /// Its name.
+    name: String,
+    /// To another keeper.
+    #[arg(long)]
+    moved: bool,
+    /// It died.
+    #[arg(long)]
+    died: bool,
+    /// It is here after all.
+    #[arg(long)]
+    back: bool,
+    /// The day, kept with it.
+    #[arg(long, value_name = "DAY", value_parser = desk::day, conflicts_with = "back")]
+    on: Option<Date>,
+    #[command(flatten)]
+    book: BookArg,
+    #[command(flatten)]
+    by: ByArg,
 }
 
 /// What may be known of a fish at once or later.
 #[derive(Debug, clap::Args)]
 struct Facts {
+    /// The cross it came from; a fish without one is a founder.
+    #[arg(long, value_parser = desk::or_none(desk::text))]
+    cross: Option<To<String>>,
+    /// The brood it came from, by which its cross is known.
+    #[arg(long, value_parser = desk::or_none(desk::text))]
+    brood: Option<To<String>>,
     /// m or f.
-    #[arg(long, value_parser = sex)]
-    sex: Option<Sex>,
+    #[arg(long, value_parser = desk::or_none(sex))]
+    sex: Option<To<Sex>>,
     /// Its line.
-    #[arg(long)]
-    line: Option<String>,
+    #[arg(long, value_parser = desk::or_none(desk::text))]
+    line: Option<To<String>>,
     /// Its day of birth, YYYY-MM-DD.
-    #[arg(long, value_name = "DAY", value_parser = desk::day)]
-    born: Option<Date>,
+    #[arg(long, value_name = "DAY", value_parser = desk::or_none(desk::day))]
+    born: Option<To<Date>>,
     /// Its own class on an axis; may be given several times.
     #[arg(long = "class", value_name = "AXIS=CLASS", value_parser = desk::pair)]
     classes: Vec<(String, String)>,
@@ -94,26 +100,20 @@ struct Facts {
     #[arg(long)]
     pure: bool,
     /// It was kept from every male from before it could mate until this day at least.
-    #[arg(long, value_name = "DAY", value_parser = desk::day)]
-    virgin_on: Option<Date>,
+    #[arg(long, value_name = "DAY", value_parser = desk::or_none(desk::day))]
+    virgin_on: Option<To<Date>>,
     /// It is kept from every male since this day.
-    #[arg(long, value_name = "DAY", value_parser = desk::day)]
-    isolated_since: Option<Date>,
+    #[arg(long, value_name = "DAY", value_parser = desk::or_none(desk::day))]
+    isolated_since: Option<To<Date>>,
     /// Anything else.
-    #[arg(long)]
-    note: Option<String>,
+    #[arg(long, value_parser = desk::or_none(desk::text))]
+    note: Option<To<String>>,
 }
 
 #[derive(Debug, clap::Args)]
 struct Add {
     /// Its name, kept exactly as typed.
     name: String,
-    /// The cross it came from; without it the fish is a founder.
-    #[arg(long)]
-    cross: Option<String>,
-    /// The brood it came from.
-    #[arg(long)]
-    brood: Option<String>,
     #[command(flatten)]
     facts: Facts,
     #[command(flatten)]
@@ -167,37 +167,48 @@ pub(super) fn run(args: &Args) -> Result<Done> {
                 desk::print(describe(&one))?;
             }
         }
-        What::SetAside { name, why, book, by, .. } => {
-            let mut book = book.open()?;
-            let by = by.decide(&book)?;
-            book.write(|w| fish::set_aside(w, name, why.as_deref(), &by))?;
-            desk::note(format_args!("{name}: {}", if why.is_some() { "set aside" } else { "back again" }));
-        }
-        What::Left { name, died, book, by, .. } => {
-            let mut book = book.open()?;
-            let by = by.decide(&book)?;
-            let what = if *died { Gone::Died } else { Gone::Moved };
-            book.write(|w| fish::set_gone(w, name, Some(what), &by))?;
-            desk::note(format_args!("{name}: {}", if *died { "died" } else { "moved" }));
-        }
+        What::SetAside(typed) => typed.run(fish::set_aside)?,
+        What::Left(typed) => left(typed)?,
     }
     Ok(Done::All)
 }
 
+fn left(typed: &Left) -> Result<()> {
+    let mut book = typed.book.open()?;
+    let by = typed.by.decide(&book)?;
+    let what = match (typed.died, typed.moved) {
+        (true, _) => Some(Gone::Died),
+        (_, true) => Some(Gone::Moved),
+        _ => None,
+    };
+    let changed = book.write(|w| fish::set_gone(w, &typed.name, what, typed.on, &by))?;
+    let said = match (what, changed) {
+        (Some(what), true) => what.word(),
+        (Some(_), false) => "that is on record already",
+        (None, true) => "here after all",
+        (None, false) => "had not left",
+    };
+    desk::note(format_args!("{}: {said}", typed.name));
+    desk::note_future("left", typed.on);
+    Ok(())
+}
+
 fn add(typed: &Add) -> Result<()> {
     let facts = &typed.facts;
+    let known = |text: &Option<To<String>>| text.clone().and_then(|text| text.over(None));
+    let day = |day: &Option<To<Date>>| day.clone().and_then(|day| day.over(None));
     let new = NewFish {
         name: typed.name.clone(),
-        sex: facts.sex,
-        line: facts.line.clone(),
-        cross: typed.cross.clone(),
-        brood: typed.brood.clone(),
-        born: facts.born,
-        classes: desk::classes(&facts.classes)?,
+        sex: facts.sex.clone().and_then(|sex| sex.over(None)),
+        line: known(&facts.line),
+        cross: known(&facts.cross),
+        brood: known(&facts.brood),
+        born: day(&facts.born),
+        classes: desk::classes(&facts.classes)?.into_iter().filter(|(_, class)| class != desk::NONE).collect(),
         pure: facts.pure,
-        virgin_on: facts.virgin_on,
-        isolated_since: facts.isolated_since,
-        note: facts.note.clone(),
+        virgin_on: day(&facts.virgin_on),
+        isolated_since: day(&facts.isolated_since),
+        note: known(&facts.note),
     };
     let mut book = typed.book.open()?;
     let by = typed.by.decide(&book)?;
@@ -211,15 +222,18 @@ fn add(typed: &Add) -> Result<()> {
 
 fn set(typed: &Set) -> Result<()> {
     let facts = &typed.facts;
+    let classes = desk::classes(&facts.classes)?.into_iter();
     let change = FishChange {
-        sex: facts.sex,
-        line: facts.line.clone(),
-        born: facts.born,
-        classes: desk::classes(&facts.classes)?,
+        cross: facts.cross.clone().unwrap_or_default(),
+        brood: facts.brood.clone().unwrap_or_default(),
+        sex: facts.sex.clone().unwrap_or_default(),
+        line: facts.line.clone().unwrap_or_default(),
+        born: facts.born.clone().unwrap_or_default(),
+        classes: classes.map(|(axis, class)| (axis, Some(class).filter(|c| c != desk::NONE))).collect(),
         pure: (facts.pure || typed.not_pure).then_some(facts.pure),
-        virgin_on: facts.virgin_on,
-        isolated_since: facts.isolated_since,
-        note: facts.note.clone(),
+        virgin_on: facts.virgin_on.clone().unwrap_or_default(),
+        isolated_since: facts.isolated_since.clone().unwrap_or_default(),
+        note: facts.note.clone().unwrap_or_default(),
     };
     let mut book = typed.book.open()?;
     let by = typed.by.decide(&book)?;
@@ -230,14 +244,22 @@ fn set(typed: &Set) -> Result<()> {
 
 /// What is kept, but may be a slip of the pen.
 fn remarks(book: &Book, facts: &Facts) -> Result<()> {
-    desk::note_future("born", facts.born);
+    desk::note_future("born", facts.born.clone().and_then(|day| day.over(None)));
+    let named = facts.classes.iter().filter(|(_, class)| class != desk::NONE);
+    note_strange(book, named.map(|(axis, class)| (axis.as_str(), class.as_str())))
+}
+
+/// Says which axes and classes are not on the sheet, each once.
+pub(super) fn note_strange<'a>(book: &Book, classes: impl Iterator<Item = (&'a str, &'a str)>) -> Result<()> {
     let sheet = sheets::latest(&book.read())?;
-    facts.classes.iter().filter_map(|(axis, class)| strange(&sheet, axis, class)).for_each(desk::note);
+    let mut notes: Vec<String> = classes.filter_map(|(axis, class)| strange(&sheet, axis, class)).collect();
+    notes.dedup();
+    notes.iter().for_each(desk::note);
     Ok(())
 }
 
 /// A class that is not on the sheet is kept, since a breeder may score more than photos show; a slip of the pen looks the same.
-pub(super) fn strange(sheet: &Sheet, axis: &str, class: &str) -> Option<String> {
+fn strange(sheet: &Sheet, axis: &str, class: &str) -> Option<String> {
     let Some(known) = sheet.axis(axis) else {
         return Some(format!("note: the sheet has no axis {axis}; kept as typed"));
     };
@@ -268,7 +290,8 @@ fn classes(fish: &Fish) -> String {
 
 fn state(fish: &Fish) -> String {
     let aside = fish.set_aside.as_ref().map(|why| format!("set aside: {why}"));
-    [fish.gone.clone(), aside].into_iter().flatten().collect::<Vec<_>>().join(", ")
+    let on = fish.gone_on.map(|day| format!(" on {day}")).unwrap_or_default();
+    [fish.gone.as_ref().map(|gone| format!("{gone}{on}")), aside].into_iter().flatten().collect::<Vec<_>>().join(", ")
 }
 
 fn describe(fish: &Fish) -> String {

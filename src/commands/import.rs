@@ -7,8 +7,8 @@ use clap::Subcommand;
 
 use super::desk::{self, BookArg, ByArg};
 use super::{Done, files, fish};
-use crate::book::{Book, import, sheets};
-use crate::error::{Error, Result};
+use crate::book::{Book, import};
+use crate::error::Result;
 use crate::units::counted;
 
 /// Arguments of `import`.
@@ -75,13 +75,11 @@ pub(super) fn run(args: &Args) -> Result<Done> {
 
 /// Says which classes are not on the sheet.
 fn note_strange(book: &Book, classes: &BTreeSet<(String, String)>) -> Result<()> {
-    let sheet = sheets::latest(&book.read())?;
-    classes.iter().filter_map(|(axis, class)| fish::strange(&sheet, axis, class)).for_each(desk::note);
-    Ok(())
+    fish::note_strange(book, classes.iter().map(|(axis, class)| (axis.as_str(), class.as_str())))
 }
 
 fn read(file: &Path) -> Result<Vec<u8>> {
-    let bytes = std::fs::read(file).map_err(|e| Error::failed(file.display(), e, "check the name of the table"))?;
+    let bytes = files::read_bytes(file, "check the name of the table")?;
     // What is no text is left to the reader of tables, which names the line.
     Ok(files::text_of(&bytes).map_or(bytes, String::into_bytes))
 }

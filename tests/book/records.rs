@@ -2,12 +2,12 @@
 
 use broodhue::book::broods::EarlierSire;
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
-use broodhue::book::revise::{self, BroodChange, CrossChange, FishChange};
-use broodhue::book::{broods, decisions, departures, fish, paternity};
+use broodhue::book::revise::{self, BroodChange, CrossChange, FishChange, To};
+use broodhue::book::{aside, broods, decisions, departures, fish, paternity, photos};
 use broodhue::units::Sex;
 use jiff::civil::date;
 
-use crate::common::{book, by, new_fish};
+use crate::common::{HASH, book, by, keep_photo, new_fish, seen, sitting};
 
 #[test]
 fn hostile_names_are_data() {
@@ -26,9 +26,9 @@ fn hostile_names_are_data() {
 fn a_fish_is_mended_and_what_stood_there_stays_in_the_log() {
     let (_dir, mut book) = book();
     let change = FishChange {
-        line: Some("Lowmere".into()),
-        classes: [("red-body".to_owned(), "reduced".to_owned())].into(),
-        isolated_since: Some(date(2026, 3, 1)),
+        line: To::Is("Lowmere".into()),
+        classes: [("red-body".to_owned(), Some("reduced".to_owned()))].into(),
+        isolated_since: To::Is(date(2026, 3, 1)),
         ..FishChange::default()
     };
     let said = book.write(|w| revise::fish(w, "Tarnwick-1", &change, &by("Ann"))).unwrap();
@@ -42,16 +42,15 @@ fn a_fish_is_mended_and_what_stood_there_stays_in_the_log() {
 #[test]
 fn no_mending_breaks_what_other_records_say() {
     let (_dir, mut book) = book();
-    let sex = FishChange { sex: Some(Sex::Male), ..FishChange::default() };
+    let sex = FishChange { sex: To::Is(Sex::Male), ..FishChange::default() };
     let error = book.write(|w| revise::fish(w, "Tarnwick-1", &sex, &by("Ann"))).unwrap_err();
     assert_eq!(error.message, "Tarnwick-1 is male and cannot be a dam");
-    let born = FishChange { born: Some(date(2026, 1, 1)), ..FishChange::default() };
+    let born = FishChange { born: To::Is(date(2026, 1, 1)), ..FishChange::default() };
     let error = book.write(|w| revise::fish(w, "Lowmere-1", &born, &by("Ann"))).unwrap_err();
     assert!(error.message.contains("its parent Lowmere-1 was born 2026-01-01"), "{error}");
     let found = fish::get(&book.read(), "Lowmere-1").unwrap();
     assert_eq!((found.sex, found.born), (Some(Sex::Male), None), "nothing of it was kept");
-    let stay = Stay { day_in: Some(date(2026, 2, 1)), day_out: None };
-    let change = CrossChange { stay, ..CrossChange::default() };
+    let change = CrossChange { day_in: To::Is(date(2026, 2, 1)), ..CrossChange::default() };
     let error = book.write(|w| revise::cross(w, "K1", &change, &by("Ann"))).unwrap_err();
     assert!(error.message.contains("dropped 2026-01-01, but its parents met 2026-02-01"), "{error}");
 }
@@ -60,9 +59,10 @@ fn no_mending_breaks_what_other_records_say() {
 fn a_cross_ends_later_and_one_parent_may_have_days_of_its_own() {
     let (_dir, mut book) = book();
     let day = |month| Some(date(2025, month, 1));
-    let all = CrossChange { stay: Stay { day_in: day(9), day_out: day(12) }, ..CrossChange::default() };
+    let to = |month| To::from(day(month));
+    let all = CrossChange { day_in: to(9), day_out: to(12), ..CrossChange::default() };
     book.write(|w| revise::cross(w, "K1", &all, &by("Ann"))).unwrap();
-    let one = CrossChange { stay: Stay { day_in: day(10), day_out: None }, of: vec!["Tarnwick-1".into()], note: None };
+    let one = CrossChange { day_in: to(10), of: vec!["Tarnwick-1".into()], ..CrossChange::default() };
     let said = book.write(|w| revise::cross(w, "K1", &one, &by("Ann"))).unwrap();
     assert_eq!(said, ["Tarnwick-1: day in 2025-10-01 (was 2025-09-01)"]);
     let found = crosses::list(&book.read()).unwrap().remove(0);
@@ -73,7 +73,7 @@ fn a_cross_ends_later_and_one_parent_may_have_days_of_its_own() {
     let error = book.write(|w| revise::cross(w, "K1", &stranger, &by("Ann"))).unwrap_err();
     assert_eq!(error.message, "Farrow-1 is no parent of it");
     let turned =
-        CrossChange { stay: Stay { day_in: day(12), day_out: day(11) }, of: vec!["Lowmere-1".into()], note: None };
+        CrossChange { day_in: to(12), day_out: to(11), of: vec!["Lowmere-1".into()], ..CrossChange::default() };
     let error = book.write(|w| revise::cross(w, "K1", &turned, &by("Ann"))).unwrap_err();
     assert_eq!(error.to_string(), "cross K1: from 2025-12-01 to 2025-11-01, which is earlier; hint: swap the days");
 }
@@ -82,20 +82,20 @@ fn a_cross_ends_later_and_one_parent_may_have_days_of_its_own() {
 fn a_brood_is_counted_anew_and_an_earlier_sire_is_a_male() {
     let (_dir, mut book) = book();
     let mut set = |change: BroodChange| book.write(|w| revise::brood(w, "K1-1", &change, &by("Ann")));
-    let dropped = Some((date(2026, 1, 2), date(2026, 1, 4)));
-    let said = set(BroodChange { dropped, young: Some(27), ..BroodChange::default() }).unwrap();
+    let dropped = To::Is((date(2026, 1, 2), date(2026, 1, 4)));
+    let said = set(BroodChange { dropped, young: To::Is(27), ..BroodChange::default() }).unwrap();
     assert_eq!(
         said,
         ["dropped from 2026-01-02 (was 2026-01-01)", "dropped to 2026-01-04 (was 2026-01-01)", "young 27"]
     );
     for (name, words) in [("?", "earlier sire ?"), ("Lowmere-1", "earlier sire Lowmere-1 (was ?)")] {
-        let earlier_sire = Some(EarlierSire::named(name));
+        let earlier_sire = To::Is(EarlierSire::named(name));
         assert_eq!(set(BroodChange { earlier_sire, ..BroodChange::default() }).unwrap(), [words]);
     }
-    let earlier_sire = Some(EarlierSire::named("Tarnwick-1"));
+    let earlier_sire = To::Is(EarlierSire::named("Tarnwick-1"));
     let error = set(BroodChange { earlier_sire, ..BroodChange::default() }).unwrap_err();
     assert_eq!(error.message, "Tarnwick-1 is female and cannot be an earlier sire");
-    let error = set(BroodChange { young: Some(4_000_000_000), ..BroodChange::default() }).unwrap_err();
+    let error = set(BroodChange { young: To::Is(4_000_000_000), ..BroodChange::default() }).unwrap_err();
     assert!(error.message.contains("more than the limit of 100000"), "{error}");
     let left = |number, on| (fish::Gone::Moved, number, on);
     for (what, number, on) in [left(28, date(2026, 2, 1)), left(1, date(2025, 12, 31))] {
@@ -224,4 +224,154 @@ fn a_brood_is_not_dropped_before_its_parents_met() {
     let stored = broods::NewBrood { earlier_sire: Some(broods::EarlierSire::Unknown), ..early };
     book.write(|w| broods::add(w, &stored)).unwrap();
     assert_eq!(broods::list(&book.read()).unwrap().len(), 3);
+}
+
+/// Beside K1 of Lowmere-1 and Tarnwick-1: another female, a male out of brood K1-1, and his cross K2 with her.
+fn two_crosses() -> (tempfile::TempDir, broodhue::book::Book) {
+    let (dir, mut book) = book();
+    book.write(|w| {
+        fish::add(w, &new_fish("Tarnwick-2", Sex::Female, None), &by("Ann"))?;
+        let son = fish::NewFish { brood: Some("K1-1".into()), ..new_fish("K1-s", Sex::Male, None) };
+        fish::add(w, &son, &by("Ann"))?;
+        let parents = |sire: &str, dam: &str| {
+            (vec![(sire.to_owned(), Stay::default())], vec![(Dam::Fish(dam.to_owned()), Stay::default())])
+        };
+        let (sires, dams) = parents("K1-s", "Tarnwick-2");
+        crosses::add(w, &NewCross { name: "K2".into(), sires, dams, ..NewCross::default() })
+    })
+    .unwrap();
+    (dir, book)
+}
+
+#[test]
+fn a_wrong_cross_or_dam_of_a_brood_is_put_right() {
+    let (_dir, mut book) = two_crosses();
+    book.write(|w| fish::add(w, &new_fish("Farrow-1", Sex::Female, None), &by("Ann"))).unwrap();
+    let mut set = |name: &str, change: BroodChange| book.write(|w| revise::brood(w, name, &change, &by("Ann")));
+    let to = |cross: &str| BroodChange { cross: Some(cross.to_owned()), ..BroodChange::default() };
+    let error = set("K1-1", to("K2")).unwrap_err();
+    assert_eq!(error.message, "K1-s comes out of this cross and would be its own ancestor");
+    let dams = |names: &[&str]| To::Is(names.iter().map(|n| Dam::Fish((*n).to_owned())).collect());
+    let error = set("K1-1", BroodChange { dams: dams(&["Farrow-1"]), ..BroodChange::default() }).unwrap_err();
+    assert_eq!(error.message, "Farrow-1 is not a dam of any cross");
+    let said = set("K1-1", BroodChange { dams: dams(&["Tarnwick-1"]), ..BroodChange::default() }).unwrap();
+    assert_eq!(said, ["dam Tarnwick-1 (was any of its cross)"]);
+    let k3 = NewCross {
+        name: "K3".into(),
+        dams: vec![(Dam::Fish("Farrow-1".into()), Stay::default())],
+        ..NewCross::default()
+    };
+    book.write(|w| crosses::add(w, &k3)).unwrap();
+    let said = book.write(|w| revise::brood(w, "K1-1", &to("K3"), &by("Ann"))).unwrap();
+    assert_eq!(said, ["cross K3 (was K1)", "K1-s: cross K3 (was K1)", "dam any of its cross (was Tarnwick-1)"]);
+    let moved = broods::known(&book.read(), "K1-1").unwrap();
+    assert_eq!((moved.cross.as_str(), &moved.dams[0].dam), ("K3", &Dam::Fish("Farrow-1".into())));
+    let son = fish::get(&book.read(), "K1-s").unwrap();
+    assert_eq!((son.cross.as_deref(), son.brood.as_deref()), (Some("K3"), Some("K1-1")));
+    let log = decisions::latest(&book.read(), 1).unwrap();
+    assert!(log[0].why.as_deref().is_some_and(|why| why.contains("cross K3 (was K1)")), "{log:?}");
+}
+
+#[test]
+fn a_wrong_origin_of_a_fish_is_put_right_and_what_is_wrong_is_taken_out() {
+    let (_dir, mut book) = two_crosses();
+    let second = broods::NewBrood { name: "K2-1".into(), cross: "K2".into(), ..broods::NewBrood::default() };
+    book.write(|w| broods::add(w, &second)).unwrap();
+    let mut set = |name: &str, change: FishChange| book.write(|w| revise::fish(w, name, &change, &by("Ann")));
+    let of_brood = |brood: &str| FishChange { brood: To::Is(brood.to_owned()), ..FishChange::default() };
+    let error = set("K1-s", of_brood("K2-1")).unwrap_err();
+    assert_eq!(error.message, "K1-s comes out of this cross and would be its own ancestor");
+    assert_eq!(set("Tarnwick-1", of_brood("K1-1")).unwrap_err().place, "cross K1");
+    let founder = FishChange { cross: To::Nothing, ..FishChange::default() };
+    assert_eq!(set("K1-s", founder.clone()).unwrap(), ["cross none (was K1)", "brood none (was K1-1)"]);
+    assert_eq!(set("K1-s", of_brood("K1-1")).unwrap(), ["cross K1", "brood K1-1"]);
+    let both = FishChange { brood: To::Is("K1-1".into()), ..founder };
+    assert!(set("K1-s", both).unwrap_err().message.contains("out of no cross"));
+    let wrong = FishChange { sex: To::Nothing, classes: [("red-body".into(), None)].into(), ..FishChange::default() };
+    assert_eq!(set("K1-s", wrong).unwrap(), ["sex none (was m)", "red-body none (was full)"]);
+    let after = fish::get(&book.read(), "K1-s").unwrap();
+    assert_eq!((after.sex, after.classes.len()), (None, 0));
+}
+
+#[test]
+fn a_wrong_parent_is_replaced_or_taken_out() {
+    let (_dir, mut book) = two_crosses();
+    let mut replace = |old: &str, new: Option<&str>| {
+        let replace = vec![(old.to_owned(), new.map(str::to_owned))];
+        book.write(|w| revise::cross(w, "K1", &CrossChange { replace, ..CrossChange::default() }, &by("Ann")))
+    };
+    assert_eq!(replace("Farrow-1", Some("Tarnwick-2")).unwrap_err().message, "Farrow-1 is no parent of it");
+    assert_eq!(replace("Tarnwick-1", Some("Tarnwick-9")).unwrap_err().place, "Tarnwick-9");
+    let error = replace("Tarnwick-1", Some("K1-s")).unwrap_err();
+    assert_eq!(error.message, "K1-s is male and cannot be a dam");
+    let error = replace("Tarnwick-1", Some("a sister of cross K1")).unwrap_err();
+    assert!(error.message.contains("would be its own ancestor"), "{error}");
+    let error = replace("Lowmere-1", Some("K1-s")).unwrap_err();
+    assert!(error.message.contains("would be its own ancestor"), "{error}");
+    assert_eq!(replace("Tarnwick-1", Some("Tarnwick-2")).unwrap(), ["dam Tarnwick-2 (was Tarnwick-1)"]);
+    assert_eq!(replace("Lowmere-1", None).unwrap(), ["sire Lowmere-1 taken out"]);
+    let found = crosses::list(&book.read()).unwrap().remove(0);
+    assert_eq!((found.sires.len(), &found.dams[0].0), (0, &Dam::Fish("Tarnwick-2".into())));
+    let dams = To::Is(vec![Dam::Fish("Tarnwick-2".into())]);
+    book.write(|w| revise::brood(w, "K1-1", &BroodChange { dams, ..BroodChange::default() }, &by("Ann"))).unwrap();
+    let out = CrossChange { replace: vec![("Tarnwick-2".into(), None)], ..CrossChange::default() };
+    let error = book.write(|w| revise::cross(w, "K1", &out, &by("Ann"))).unwrap_err();
+    assert!(error.message.contains("named as the dam of brood K1-1"), "{error}");
+}
+
+#[test]
+fn what_was_written_down_by_mistake_is_set_aside_unless_something_depends_on_it() {
+    let (_dir, mut book) = two_crosses();
+    let why = Some("is K1-2");
+    let mut brood = |reason| book.write(|w| aside::brood(w, "K1-1", reason, &by("Ann")));
+    assert!(brood(why).unwrap_err().message.contains("fish K1-s came from it"));
+    let founder = FishChange { cross: To::Nothing, ..FishChange::default() };
+    book.write(|w| revise::fish(w, "K1-s", &founder, &by("Ann"))).unwrap();
+    let mut cross = |name: &str, reason| book.write(|w| aside::cross(w, name, reason, &by("Ann")));
+    assert!(cross("K1", why).unwrap_err().message.contains("brood K1-1 is counted under it"));
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    let mut brood = |reason| book.write(|w| aside::brood(w, "K1-1", reason, &by("Ann")));
+    assert!(brood(why).unwrap_err().message.contains("photo tray.jpg shows it"));
+    book.write(|w| photos::set_aside(w, HASH, Some("blurred"), &by("Ann"))).unwrap();
+    let mut brood = |reason| book.write(|w| aside::brood(w, "K1-1", reason, &by("Ann")));
+    assert!(brood(Some(" ")).is_err() && brood(why).unwrap() && !brood(why).unwrap());
+    let error = broods::known(&book.read(), "K1-1").unwrap_err();
+    assert_eq!((error.message.as_str(), error.hint.contains("--bring-back")), ("is set aside: is K1-2", true));
+    assert!(broods::list(&book.read()).unwrap().is_empty());
+    assert_eq!(broods::all(&book.read()).unwrap()[0].set_aside.as_deref(), why);
+    book.write(|w| photos::set_aside(w, HASH, None, &by("Ann"))).unwrap_err();
+    let again = broods::NewBrood { name: "K1-1".into(), cross: "K1".into(), ..broods::NewBrood::default() };
+    assert!(book.write(|w| broods::add(w, &again)).unwrap_err().message.contains("which is set aside"));
+    let mut cross = |name: &str, reason| book.write(|w| aside::cross(w, name, reason, &by("Ann")));
+    assert!(cross("K1", why).unwrap());
+    let left: Vec<String> = crosses::list(&book.read()).unwrap().into_iter().map(|c| c.name).collect();
+    assert_eq!(left, ["K2"]);
+    let mut brood = |reason| book.write(|w| aside::brood(w, "K1-1", reason, &by("Ann")));
+    assert_eq!(brood(None).unwrap_err().place, "cross K1");
+    let mut cross = |name: &str, reason| book.write(|w| aside::cross(w, name, reason, &by("Ann")));
+    assert!(cross("K1", None).unwrap() && !cross("K1", None).unwrap());
+    let mut brood = |reason| book.write(|w| aside::brood(w, "K1-1", reason, &by("Ann")));
+    assert!(brood(None).unwrap() && !brood(None).unwrap());
+    assert_eq!(broods::list(&book.read()).unwrap().len(), 1);
+    let log = decisions::latest(&book.read(), 1).unwrap();
+    assert_eq!(log[0].why.as_deref(), Some("brood K1-1: back again"));
+}
+
+#[test]
+fn a_fish_that_left_is_here_after_all_and_has_a_day() {
+    let (_dir, mut book) = book();
+    let day = date(2026, 3, 1);
+    let mut gone = |what, on| book.write(|w| fish::set_gone(w, "Lowmere-1", what, on, &by("Ann"))).unwrap();
+    assert!(!gone(None, None), "it had not left");
+    assert!(gone(Some(fish::Gone::Died), None) && !gone(Some(fish::Gone::Died), None));
+    assert!(gone(Some(fish::Gone::Died), Some(day)) && !gone(Some(fish::Gone::Died), Some(day)));
+    let dead = fish::get(&book.read(), "Lowmere-1").unwrap();
+    assert_eq!((dead.gone.as_deref(), dead.gone_on, dead.available()), (Some("died"), Some(day), false));
+    book.write(|w| fish::set_gone(w, "Lowmere-1", None, None, &by("Ann"))).unwrap();
+    let here = fish::get(&book.read(), "Lowmere-1").unwrap();
+    assert_eq!((here.gone, here.gone_on), (None, None));
+    let late = fish::NewFish { name: "late".into(), born: Some(day), ..fish::NewFish::default() };
+    book.write(|w| fish::add(w, &late, &by("Ann"))).unwrap();
+    let before = date(2026, 2, 1);
+    book.write(|w| fish::set_gone(w, "late", Some(fish::Gone::Moved), Some(before), &by("Ann"))).unwrap_err();
 }

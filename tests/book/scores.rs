@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use broodhue::book::decisions::Within;
 use broodhue::book::photos::Subject;
 use broodhue::book::regions::{self, Region};
 use broodhue::book::scores::{self, Said};
-use broodhue::book::{Book, decisions, fish as records, photos, revise};
+use broodhue::book::{Book, Write, broods, decisions, fish as records, photos, revise, taken_back};
 use broodhue::sheet;
 use broodhue::units::Sex;
+use jiff::civil::date;
 
 use crate::common::{HASH, book, by, keep_photo, keep_with_sheet, seen, sitting};
 
@@ -77,11 +79,76 @@ fn undo_leaves_a_class_that_another_person_came_round_to() {
     }
     book.write(|w| decisions::undo(w, &by("Ann"))).unwrap();
     assert_eq!(class(&book, 1).as_deref(), Some("full"));
-    // Once Ben has taken back both, nothing of his stands in the way of Ann's next undo.
-    for _ in 0..2 {
+    // Once Ben has taken back both, nobody says anything any more.
+    for expected in [Some("absent"), None] {
         book.write(|w| decisions::undo(w, &by("Ben"))).unwrap();
+        assert_eq!(class(&book, 1).as_deref(), expected);
     }
-    assert_eq!(class(&book, 1).as_deref(), Some("full"));
+}
+
+#[test]
+fn an_undo_gives_the_class_back_to_who_said_it() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    say(&mut book, "Tom", 1, "full");
+    say(&mut book, "Nell", 1, "absent");
+    let undo = book.write(|w| decisions::undo(w, &by("Nell"))).unwrap().unwrap();
+    let stands = fish(&book)[0].classes["red-body"].clone();
+    assert_eq!((stands.class(), stands.by()), ("full", "Tom"));
+    let lines = taken_back::lines(&book.read(), undo.id).unwrap();
+    assert_eq!(lines, ["brood K1-1, tray.jpg: fish 1: red-body full (was absent)"]);
+    // A second scorer's table names the same person.
+    let id = fish(&book)[0].id;
+    book.write(|w| scores::opinion(w, id, "red-body", "absent", &by("Nell"))).unwrap();
+    let both = scores::two_scores(&book.read(), "red-body", "Nell").unwrap();
+    assert_eq!((both[0].first.class(), both[0].first.by()), ("full", "Tom"));
+}
+
+#[test]
+fn an_undo_of_a_brood_leaves_others_alone() {
+    let (_dir, mut book) = book();
+    let other = broods::NewBrood { name: "K1-2".into(), cross: "K1".into(), ..broods::NewBrood::default() };
+    book.write(|w| broods::add(w, &other)).unwrap();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    let day = date(2026, 5, 2);
+    let second = HASH.replace("00", "ff");
+    keep_photo(&mut book, &second, &Subject::Sitting { brood: "K1-2".into(), day }, &[seen(1, 0.0, 0.0, "full")]);
+    say(&mut book, "Ann", 1, "absent");
+    let accept = |w: &Write<'_>| {
+        let open = scores::acceptable(&regions::of_photo(w, &photos::named(w, &second)?)?, 0.5);
+        scores::accept(w, &open, None, &by("Ann"))
+    };
+    book.write(accept).unwrap();
+    let undo = |book: &mut Book, name: &str| {
+        let brood = broods::known(&book.read(), name).unwrap();
+        book.write(|w| decisions::undo_within(w, &by("Ann"), Within::Brood(&brood))).unwrap()
+    };
+    assert!(undo(&mut book, "K1-1").is_some());
+    assert_eq!(class(&book, 1), None);
+    assert!(undo(&mut book, "K1-1").is_none(), "nothing else of that brood");
+    let last = undo(&mut book, "K1-2").unwrap();
+    let lines = taken_back::lines(&book.read(), last.id).unwrap();
+    assert_eq!(lines, ["brood K1-2, tray.jpg: fish 1: red-body open (was full)"]);
+}
+
+#[test]
+fn a_record_is_named_and_no_older_decision_is_taken_back_in_its_place() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    say(&mut book, "Ann", 1, "absent");
+    let line = revise::FishChange { line: revise::To::Is("Lowmere".into()), ..Default::default() };
+    book.write(|w| revise::fish(w, "Lowmere-1", &line, &by("Ann"))).unwrap();
+    let error = book.write(|w| decisions::undo(w, &by("Ann"))).unwrap_err();
+    assert!(error.message.contains("'Lowmere-1: line Lowmere'") && error.hint.contains("fish set"), "{error}");
+    assert_eq!(class(&book, 1).as_deref(), Some("absent"));
+    let photo = photos::named(&book.read(), HASH).unwrap();
+    assert!(book.write(|w| decisions::undo_within(w, &by("Ann"), Within::Photo(&photo))).unwrap().is_some());
+    assert_eq!(class(&book, 1), None);
+    // A photo that was moved to another fish is a record too.
+    say(&mut book, "Ann", 1, "absent");
+    book.write(|w| photos::shows_instead(w, &photo, &Subject::Portrait("Lowmere-1".into()), &by("Ann"))).unwrap();
+    let error = book.write(|w| decisions::undo(w, &by("Ann"))).unwrap_err();
+    assert!(error.message.contains("tray.jpg: fish Lowmere-1") && error.hint.contains("--instead"), "{error}");
 }
 
 #[test]
@@ -106,8 +173,10 @@ fn a_portraits_class_is_the_fishs_until_it_is_taken_back_or_set_aside() {
     }
     // Taking back a later word of the portrait brings back what holds without it, whichever of the two logs that stands in.
     let recorded = |book: &mut Book, class: &str| {
-        let change =
-            revise::FishChange { classes: BTreeMap::from([("red-body".into(), class.into())]), ..Default::default() };
+        let change = revise::FishChange {
+            classes: BTreeMap::from([("red-body".into(), Some(class.into()))]),
+            ..Default::default()
+        };
         book.write(|w| revise::fish(w, "Lowmere-1", &change, &by("Ann"))).unwrap()
     };
     recorded(&mut book, "reduced");

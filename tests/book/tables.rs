@@ -6,7 +6,7 @@ use broodhue::book::photos::Subject;
 use broodhue::book::regions;
 use broodhue::book::scores::{self, Said};
 use broodhue::book::tallies::{self, Selection};
-use broodhue::book::{Book, broods, departures, fish, import, photos, sittings};
+use broodhue::book::{Book, broods, departures, fish, import, photos, revise, sittings};
 use broodhue::counts::Counts;
 use broodhue::error::Result;
 use broodhue::inherit::{Class, EarlierSire, Origin};
@@ -208,6 +208,23 @@ fn young_fish_are_later_and_those_that_left_widen_the_bounds() {
     let counts = count(&book, "red-body");
     assert!(counts.rows.is_empty());
     assert_eq!((counts.excluded.unsettled, counts.excluded.moved, counts.excluded.not_seen), (2, 4, 6));
+}
+
+#[test]
+fn young_that_left_after_the_sitting_are_of_those_not_seen_there() {
+    let (_dir, mut book) = book();
+    let twelve = revise::BroodChange { young: revise::To::Is(12), ..Default::default() };
+    book.write(|w| revise::brood(w, "K1-1", &twelve, &by("Ann"))).unwrap();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full"), seen(2, 50.0, 0.0, "full")]);
+    let later = date(2026, 6, 1);
+    let mut leave = |what, number| {
+        book.write(|w| departures::record(w, "K1-1", what, None, number, later, &by("Ann"))).unwrap();
+        let excluded = count(&book, "red-body").excluded;
+        (excluded.moved, excluded.died, excluded.not_seen)
+    };
+    assert_eq!(leave(fish::Gone::Died, 3), (0, 3, 7));
+    // Of twelve two were seen: two of those that left since were among them, and are counted as they were seen.
+    assert_eq!(leave(fish::Gone::Moved, 9), (9, 1, 0));
 }
 
 #[test]

@@ -237,3 +237,77 @@ fn more_fish_than_young_are_remarked_on() {
     let warning = counts["warnings"][0].as_str().unwrap();
     assert!(warning.contains("21 fish were seen or left, but 20 young were written down"), "{warning}");
 }
+
+#[test]
+fn a_wrong_parent_cross_or_dam_is_put_right() {
+    let dir = book();
+    let folder = dir.path();
+    let said = |args: &[&str]| {
+        let (_, message, code) = outcome(broodhue(folder).args(args));
+        assert_eq!(code, 0, "{args:?}: {message}");
+        message
+    };
+    ok(folder, &["fish", "add", "Tarnwick-2", "--sex", "f"]);
+    assert_eq!(
+        said(&["cross", "set", "K1", "--replace", "Tarnwick-1=Tarnwick-2"]),
+        "cross K1: dam Tarnwick-2 (was Tarnwick-1)\n"
+    );
+    assert_eq!(
+        said(&["brood", "set", "K1-1", "--dam", "Tarnwick-2", "--earlier-sire", "?"]),
+        "brood K1-1: dam Tarnwick-2 (was any of its cross); earlier sire ?\n"
+    );
+    assert_eq!(
+        said(&["brood", "set", "K1-1", "--earlier-sire", "none", "--young", "none"]),
+        "brood K1-1: young none (was 20); earlier sire none (was ?)\n"
+    );
+    assert_eq!(said(&["fish", "set", "Tarnwick-1", "--brood", "K1-1"]), "fish Tarnwick-1: cross K1; brood K1-1\n");
+    assert_eq!(
+        said(&["fish", "set", "Lowmere-1", "--class", "red-body=none", "--line", "none"]),
+        "fish Lowmere-1: line none (was Lowmere); red-body none (was full)\n"
+    );
+    let refused = fails(folder, &["brood", "set-aside", "K1-1", "--why", "twice"], 1);
+    assert!(refused.contains("cannot be set aside: fish Tarnwick-1 came from it"), "{refused}");
+    said(&["fish", "set", "Tarnwick-1", "--cross", "none"]);
+    assert_eq!(said(&["brood", "set-aside", "K1-1", "--why", "twice"]), "K1-1: set aside\n");
+    let listed: Value = serde_json::from_str(&ok(folder, &["brood", "list", "--json"])).unwrap();
+    assert_eq!(listed["broods"][0]["set_aside"], "twice");
+    assert!(ok(folder, &["brood", "list"]).contains("set aside: twice"));
+    assert_eq!(said(&["cross", "set-aside", "K1", "--why", "never was"]), "K1: set aside\n");
+    assert!(ok(folder, &["cross", "list"]).contains("set aside: never was"));
+    assert_eq!(said(&["cross", "set-aside", "K1", "--bring-back"]), "K1: back again\n");
+    assert_eq!(said(&["cross", "set-aside", "K1", "--bring-back"]), "K1: was not set aside\n");
+    ok(folder, &["book", "check"]);
+}
+
+#[test]
+fn a_fish_that_left_can_be_here_after_all() {
+    let dir = book();
+    let folder = dir.path();
+    let said = |args: &[&str]| outcome(broodhue(folder).args(args)).1;
+    let how = fails(folder, &["fish", "left", "Lowmere-1"], 2);
+    assert!(how.contains("--moved") && how.contains("--died") && how.contains("--back"), "{how}");
+    assert_eq!(said(&["fish", "left", "Lowmere-1", "--back"]), "Lowmere-1: had not left\n");
+    assert_eq!(said(&["fish", "left", "Lowmere-1", "--died", "--on", "2026-03-01"]), "Lowmere-1: died\n");
+    assert!(ok(folder, &["fish", "show", "Lowmere-1"]).contains("died on 2026-03-01"));
+    assert_eq!(said(&["fish", "left", "Lowmere-1", "--back"]), "Lowmere-1: here after all\n");
+    assert_eq!(said(&["fish", "set-aside", "Lowmere-1", "--bring-back"]), "Lowmere-1: was not set aside\n");
+}
+
+#[test]
+fn remarks_come_once_and_files_that_are_not_there_are_said_to_be_so() {
+    let dir = book();
+    let folder = dir.path();
+    fs::write(folder.join("fish.csv"), "fish,red\na,x\nb,y\n").unwrap();
+    let (_, notes, _) = outcome(broodhue(folder).args(["import", "fish", "fish.csv"]));
+    assert_eq!(notes, "note: the sheet has no axis red; kept as typed\n");
+    for args in [&["sheet", "check", "nope.toml"][..], &["import", "fish", "nope.csv"]] {
+        let message = fails(folder, args, 1);
+        assert!(message.contains(": there is no such file; hint: "), "{message}");
+    }
+    let table = "cross,sire,dam,brood,dropped,axis,class,sex,count\nK1,Lowmere-1,Dx,K1-2,,red-body,full,,1\n";
+    fs::write(folder.join("counts.csv"), table).unwrap();
+    let message = fails(folder, &["import", "counts", "counts.csv"], 1);
+    assert!(message.contains("line 2, column dam: 'Dx': no fish of this name"), "{message}");
+    let args = ["predict", "--sire", "zz", "--dam", "Tarnwick-1", "--axis", "red-body", "--target", "absent"];
+    assert!(fails(folder, &args, 1).contains("see `broodhue fish list`"));
+}

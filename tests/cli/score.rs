@@ -189,3 +189,110 @@ fn numbers_go_with_broods_and_days_too() {
     let undone = ok(folder, &["confirm", "--undo", "--by", "Ann"]);
     assert!(undone.contains("of 'moved'"), "{undone}");
 }
+
+fn said(folder: &Path, args: &[&str]) -> String {
+    let (_, message, code) = outcome(broodhue(folder).args(args));
+    assert_eq!(code, 0, "{args:?}: {message}");
+    message
+}
+
+#[test]
+fn what_is_typed_beside_accept_holds_and_nothing_goes_by_unheard() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let one = ["confirm", "--photo", "tray.jpg", "--fish", "1"];
+    let typed = ["--accept", "--at-least", "0", "--class", "red-body=full", "--sex", "f"];
+    let after = ok(folder, &[&one[..], &typed].concat());
+    assert!(after.contains("red-body=full") && after.contains("sex f"), "{after}");
+    assert_eq!(confirmed(&red_body(folder, &[])), [("full".to_owned(), 1)]);
+    assert!(after.contains("body-colour="), "the other axes are agreed to: {after}");
+    for (args, said) in [
+        (&["--died", "2"][..], "of which brood or fish?"),
+        (&["--sex", "f"], "of which fish?"),
+        (&["--why", "x"], "goes with --accept"),
+        (&["--accept"], "of which fish?"),
+        (&["--brood", "K4-1", "--accept", "--sex", "f"], "of which fish?"),
+        (&["--photo", "tray.jpg", "--accept", "--died"], "of which brood or fish?"),
+        (&["--brood", "K4-1", "--on", "2026-08-08", "--accept"], "goes with --brood and"),
+        (&["--brood", "K4-1", "--undo", "--accept"], "cannot be used with"),
+    ] {
+        let (_, message, code) = outcome(broodhue(folder).args([&["confirm"], args].concat()));
+        assert!(code == 2 && message.contains(said), "{args:?}: {message}");
+    }
+}
+
+#[test]
+fn an_undo_names_what_came_back_and_keeps_to_its_brood() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    ok(folder, &["brood", "add", "K4-2", "--cross", "K4", "--young", "9"]);
+    ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "2", "--class", "red-body=full"]);
+    ok(folder, &["confirm", "--brood", "K4-2", "--moved", "2", "--on", "2026-08-08"]);
+    let undone = ok(folder, &["confirm", "--brood", "K4-1", "--undo"]);
+    assert!(undone.contains("brood K4-1, tray.jpg: fish 2: red-body open (was full)\n"), "{undone}");
+    let (_, message, code) = outcome(broodhue(folder).args(["confirm", "--brood", "K4-1", "--undo"]));
+    assert!(code == 1 && message.contains("nothing left to take back of K4-1"), "{message}");
+    ok(folder, &["brood", "set", "K4-2", "--young", "8"]);
+    let (_, message, code) = outcome(broodhue(folder).args(["confirm", "--undo"]));
+    assert!(code == 1 && message.contains("'K4-2: young 8 (was 9)' was written down"), "{message}");
+    let undone = ok(folder, &["confirm", "--brood", "K4-2", "--undo"]);
+    assert!(undone.contains("brood K4-2: -2 moved unscored on 2026-08-08"), "{undone}");
+}
+
+#[test]
+fn young_left_unscored_are_of_the_sittings_day() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let left = |args: &[&str]| said(folder, &[&["confirm", "--brood", "K4-1"], args].concat());
+    let on = left(&["--died", "2"]);
+    assert!(on.contains("2 died unscored on 2026-08-08") && !on.contains("nothing changes"), "{on}");
+    assert_eq!(red_body(folder, &[])["excluded"]["died"], 2);
+    let later = left(&["--died", "1", "--on", "2026-08-20"]);
+    assert!(later.contains("nothing changes in the counts"), "{later}");
+    ok(folder, &["brood", "set", "K4-1", "--young", "40"]);
+    assert_eq!(red_body(folder, &[])["excluded"]["died"], 3, "of those that were not seen");
+}
+
+#[test]
+fn a_scored_fish_that_is_mended_away_is_named_with_the_way_back() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "3", "--class", "red-body=full"]);
+    let drop = ["score", "tray.jpg", "--again", "--drop", "3"];
+    let line = "  fish 3: set aside (mended: not a fish), its score no longer counts; \
+                `broodhue confirm --photo tray.jpg --fish 3 --bring-back` brings it back\n";
+    let first = ok(folder, &drop);
+    assert!(first.contains(line) && first.contains("confirmed of all others stays"), "{first}");
+    let again = ok(folder, &["score", "--again"]);
+    assert!(!again.contains("fish 3 of before"), "{again}");
+    ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "3", "--bring-back"]);
+    assert_eq!(confirmed(&red_body(folder, &[])), [("full".to_owned(), 1)]);
+    let second = ok(folder, &drop);
+    assert!(second.contains(line) && !second.contains("no fish 3"), "{second}");
+    let counts = red_body(folder, &[]);
+    assert!(confirmed(&counts).is_empty() && counts["excluded"]["set_aside"] == 1, "{counts}");
+    ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "3", "--bring-back"]);
+    let twice = said(folder, &["confirm", "--photo", "tray.jpg", "--bring-back"]);
+    assert_eq!(twice, "tray.jpg: was not set aside\n");
+}
+
+#[test]
+fn a_bad_photo_has_its_line_too() {
+    let dir = book();
+    let folder = dir.path();
+    fs::write(folder.join("text.jpg"), "no picture").unwrap();
+    let photos = ["text.jpg", "tray.jpg", "missing.jpg"];
+    let lines = |args: &[&str]| -> Vec<Value> {
+        let (out, _, code) = outcome(broodhue(folder).args([args, &photos, &["--json"]].concat()));
+        assert_eq!(code, 3);
+        out.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+    };
+    let (scored, measured) = (lines(&["score", "--brood", "K4-1"]), lines(&["measure"]));
+    let names: Vec<&str> = scored.iter().map(|line| line["photo"].as_str().unwrap()).collect();
+    assert_eq!(names, photos);
+    assert_eq!((&scored[0], &scored[2]), (&measured[0], &measured[2]));
+}

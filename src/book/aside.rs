@@ -1,0 +1,143 @@
+//! Broods and crosses that were written down by mistake: set aside with a reason, counted nowhere, and brought back. Nothing that
+//! stands may depend on one that is set aside.
+
+use rusqlite::OptionalExtension;
+
+use super::broods::{self, Brood};
+use super::decisions::{self, By};
+use super::regions::PHOTO_STANDS;
+use super::{Read, Write, consistent, crosses, settings};
+use crate::error::{Error, Result};
+
+/// What can be set aside so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    Brood,
+    Cross,
+}
+
+impl Kind {
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Brood => "brood",
+            Self::Cross => "cross",
+        }
+    }
+
+    /// The name of the setting that holds why the one in row `id` is set aside; empty where it was brought back.
+    fn setting(self, id: &str) -> String {
+        format!("set aside {} {id}", self.word())
+    }
+
+    /// An SQL expression: why the one whose row is `id` is set aside, NULL where it is not.
+    pub(super) fn why(self, id: &str) -> String {
+        format!("(SELECT nullif(value, '') FROM setting WHERE name = '{}' || {id})", self.setting(""))
+    }
+
+    /// What is said to who names one that is set aside.
+    pub(super) fn refusal(self, name: &str, why: &str) -> Error {
+        let hint = format!("broodhue {} set-aside {name} --bring-back", self.word());
+        Error::failed(format!("{} {name}", self.word()), format!("is set aside: {why}"), hint)
+    }
+}
+
+/// Sets a brood aside with a reason, or brings it back (`None`). Says whether that changed anything.
+///
+/// # Errors
+/// An unknown brood; an empty reason; photos that show it or fish that came from it; of one brought back a cross that is set aside, or
+/// days that other records forbid by now.
+pub fn brood(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) -> Result<bool> {
+    let brood = broods::among_all(book, name)?;
+    if reason.is_some() {
+        needed_by_photo(book, &brood)?;
+        let of_fish = "SELECT name FROM fish WHERE brood_id = ?1 ORDER BY id LIMIT 1";
+        needed_by_fish(book, (Kind::Brood, &brood.label, brood.id), of_fish)?;
+    } else {
+        crosses::known_id(book, &brood.cross)?;
+    }
+    let changed = put(book, (Kind::Brood, &brood.label, brood.id), (brood.set_aside.as_deref(), reason), by)?;
+    consistent::cross(book, &brood.cross, &[])?;
+    Ok(changed)
+}
+
+/// Sets a cross aside with a reason, or brings it back (`None`). Says whether that changed anything.
+///
+/// # Errors
+/// An unknown cross; an empty reason; broods that are not set aside, fish or dams that came from it; of one brought back parents or days
+/// that other records forbid by now.
+pub fn cross(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) -> Result<bool> {
+    let (id, old) = crosses::among_all(book, name)?;
+    if reason.is_some() {
+        if let Some(brood) = broods::list(book)?.iter().find(|b| b.cross_id == id) {
+            let hint = format!("broodhue brood set {0} --cross CROSS, or brood set-aside {0}", brood.label);
+            return Err(depends(Kind::Cross, name, &format!("brood {} is counted under it", brood.label), &hint));
+        }
+        let of_fish = "SELECT name FROM fish WHERE cross_id = ?1 ORDER BY id LIMIT 1";
+        needed_by_fish(book, (Kind::Cross, name, id), of_fish)?;
+        needed_as_parent(book, (name, id))?;
+    }
+    let changed = put(book, (Kind::Cross, name, id), (old.as_deref(), reason), by)?;
+    if reason.is_none() {
+        consistent::cross(book, name, &[])?;
+    }
+    Ok(changed)
+}
+
+fn put(
+    book: &Write<'_>,
+    (kind, name, id): (Kind, &str, i64),
+    (old, reason): (Option<&str>, Option<&str>),
+    by: &By,
+) -> Result<bool> {
+    if reason.is_some_and(|r| r.trim().is_empty()) {
+        return Err(Error::usage(name, "setting aside needs a reason", "say why with --why \"…\""));
+    }
+    if old == reason {
+        return Ok(false);
+    }
+    settings::set(book, &kind.setting(&id.to_string()), reason.unwrap_or_default())?;
+    let said = reason.map_or_else(|| "back again".to_owned(), |reason| format!("set aside: {reason}"));
+    decisions::open(book, by, "record", Some(&format!("{} {name}: {said}", kind.word())))?;
+    Ok(true)
+}
+
+fn depends(kind: Kind, name: &str, said: &str, hint: &str) -> Error {
+    Error::failed(format!("{} {name}", kind.word()), format!("cannot be set aside: {said}"), hint)
+}
+
+fn needed_by_photo(book: &Read<'_>, brood: &Brood) -> Result<()> {
+    let sql = format!(
+        "SELECT p.name FROM photo p JOIN sitting s ON s.id = p.sitting_id WHERE s.brood_id = ?1 AND {PHOTO_STANDS}
+         ORDER BY p.id LIMIT 1"
+    );
+    let found: Option<String> = book.conn.query_row(&sql, [brood.id], |row| row.get(0)).optional()?;
+    let Some(photo) = found else { return Ok(()) };
+    let hint = format!("broodhue score {photo} --instead --brood B, or confirm --photo {photo} --set-aside WHY");
+    Err(depends(Kind::Brood, &brood.label, &format!("photo {photo} shows it"), &hint))
+}
+
+fn needed_by_fish(book: &Read<'_>, (kind, name, id): (Kind, &str, i64), sql: &str) -> Result<()> {
+    let found: Option<String> = book.conn.query_row(sql, [id], |row| row.get(0)).optional()?;
+    let Some(fish) = found else { return Ok(()) };
+    let hint = format!("broodhue fish set {fish} --{} NAME, or none", kind.word());
+    Err(depends(kind, name, &format!("fish {fish} came from it"), &hint))
+}
+
+/// Refuses a cross out of which an unnamed dam of another came, or one of whose dams a brood of another names.
+fn needed_as_parent(book: &Read<'_>, (name, id): (&str, i64)) -> Result<()> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT c.name FROM cross_dam d JOIN crosses c ON c.id = d.cross_id WHERE d.sister_of = ?1 ORDER BY d.id",
+    )?;
+    let crosses = statement.query_map([id], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
+    let stands = |other: &&String| crosses::known_id(book, other).is_ok();
+    if let Some(other) = crosses.iter().find(stands) {
+        let hint = format!("broodhue cross set {other} --replace \"a sister of cross {name}=NAME\"");
+        return Err(depends(Kind::Cross, name, &format!("a dam of cross {other} came from it"), &hint));
+    }
+    let by_dam = |brood: &&Brood| brood.dams.iter().any(|d| d.cross == name);
+    if let Some(brood) = broods::list(book)?.iter().find(by_dam) {
+        let hint = format!("broodhue brood set {} --dam NAME, or none", brood.label);
+        return Err(depends(Kind::Cross, name, &format!("brood {} may be of one of its dams", brood.label), &hint));
+    }
+    Ok(())
+}

@@ -1,0 +1,133 @@
+//! Mending what was written down of a brood.
+
+use jiff::civil::Date;
+use rusqlite::params;
+
+use super::broods::{self, Brood, EarlierSire};
+use super::crosses::{self, Dam};
+use super::decisions::By;
+use super::revise::{Said, To, changed, in_words, keep, put};
+use super::values::day;
+use super::{Read, Write, consistent, fish, possible_dams};
+use crate::error::{Error, Result};
+
+/// What is to be changed of a brood.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct BroodChange {
+    /// The cross under which it is counted, `None` where that stays. Fish written down as out of it go along.
+    pub cross: Option<String>,
+    /// The dams that may have dropped it; nothing stands for every dam of its cross.
+    pub dams: To<Vec<Dam>>,
+    /// First and last possible day of the drop.
+    pub dropped: To<(Date, Date)>,
+    /// How many young were dropped.
+    pub young: To<u32>,
+    /// Stored sperm of this male may have fathered some.
+    pub earlier_sire: To<EarlierSire>,
+    /// Anything else.
+    pub note: To<String>,
+}
+
+/// Changes a brood. Says what changed.
+///
+/// # Errors
+/// An unknown brood, cross or dam; a cross that has a brood of this name; a first day after the last; dropped before its parents were
+/// born or met; a fish out of it that would be its own ancestor, or was born before its parents; a female earlier sire.
+pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Result<Said> {
+    let old = broods::known(book, name)?;
+    let mut said = Said::new();
+    let (cross, young) = match &change.cross {
+        Some(cross) if *cross != old.cross => {
+            let id = crosses::known_id(book, cross)?;
+            said.push(changed("cross", Some(&old.cross), Some(cross)));
+            (id, move_to(book, &old, (id, cross), &mut said)?)
+        }
+        _ => (old.cross_id, Vec::new()),
+    };
+    set_dams(book, &old, cross, &change.dams, &mut said)?;
+    let dropped = change.dropped.clone().over(old.dropped_from.zip(old.dropped_to));
+    broods::check(book, cross, name, dropped, change.young.clone().over(None))?;
+    let columns = [
+        ("dropped_from", day(old.dropped_from), in_words(&change.dropped.clone().map(|(from, _)| from))),
+        ("dropped_to", day(old.dropped_to), in_words(&change.dropped.clone().map(|(_, to)| to))),
+        ("young", old.young.map(|n| n.to_string()), in_words(&change.young)),
+        ("note", old.note.clone(), change.note.clone()),
+    ];
+    said.extend(put(book, "brood", old.id, columns)?);
+    let earlier = change.earlier_sire.clone().over(old.earlier_sire.clone());
+    if earlier != old.earlier_sire {
+        let (sire, unknown) = broods::earlier_columns(book, name, earlier.as_ref())?;
+        book.conn.execute(
+            "UPDATE brood SET earlier_sire_id = ?2, earlier_unknown = ?3 WHERE id = ?1",
+            params![old.id, sire, unknown],
+        )?;
+        let names = [&old.earlier_sire, &earlier].map(|sire| sire.as_ref().map(EarlierSire::name));
+        said.push(changed("earlier sire", names[0], names[1]));
+    }
+    possible_dams::had_met(book, &broods::of_id(book, old.id)?)?;
+    young.iter().try_for_each(|child| consistent::fish(book, child))?;
+    keep(book, &old.label, &said, by)?;
+    Ok(said)
+}
+
+/// Puts a brood under another cross, and with it the fish written down as out of it, whose names come back.
+fn move_to(book: &Write<'_>, old: &Brood, (id, cross): (i64, &str), said: &mut Said) -> Result<Vec<String>> {
+    if let Some(other) = broods::of_cross(book, cross, &old.name)? {
+        let of = if other.set_aside.is_some() { ", which is set aside" } else { "" };
+        let said = format!("cross {cross} has a brood of this name already{of}");
+        return Err(Error::failed(
+            &old.name,
+            said,
+            "write this one down anew there under another name, and set it aside here",
+        ));
+    }
+    let young: Vec<String> = fish::list(book)?
+        .into_iter()
+        .filter(|f| f.cross.as_deref() == Some(&old.cross) && f.brood.as_deref() == Some(&old.name))
+        .map(|f| f.name)
+        .collect();
+    book.conn.execute("UPDATE brood SET cross_id = ?2 WHERE id = ?1", [old.id, id])?;
+    book.conn.execute("UPDATE fish SET cross_id = ?2 WHERE brood_id = ?1", [old.id, id])?;
+    said.extend(young.iter().map(|child| format!("{child}: {}", changed("cross", Some(&old.cross), Some(cross)))));
+    Ok(young)
+}
+
+/// Says which dams may have dropped a brood. Under another cross those named before stay where they are dams of that one too.
+fn set_dams(book: &Write<'_>, old: &Brood, cross: i64, to: &To<Vec<Dam>>, said: &mut Said) -> Result<()> {
+    let before = named(book, old.id)?;
+    let new: Vec<Dam> = match to {
+        To::Same if cross == old.cross_id => return Ok(()),
+        To::Same => {
+            let there = crosses::dams(book, cross)?;
+            before.iter().filter(|dam| there.iter().any(|(_, d, _)| d == *dam)).cloned().collect()
+        }
+        To::Nothing => Vec::new(),
+        To::Is(dams) => dams.clone(),
+    };
+    book.conn.execute("DELETE FROM brood_dam WHERE brood_id = ?1", [old.id])?;
+    for dam in &new {
+        let row = possible_dams::row(book, &old.name, cross, dam)?;
+        book.conn.execute("INSERT OR IGNORE INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [old.id, row])?;
+    }
+    let words = |dams: &[Dam]| match dams {
+        [] => "any of its cross".to_owned(),
+        dams => dams.iter().map(Dam::to_string).collect::<Vec<_>>().join(", "),
+    };
+    if new != before {
+        said.push(changed("dam", Some(words(&before)), Some(words(&new))));
+    }
+    Ok(())
+}
+
+/// The dams named with a brood; none stands for every dam of its cross.
+fn named(book: &Read<'_>, brood: i64) -> Result<Vec<Dam>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT f.name, c.name FROM brood_dam b JOIN cross_dam d ON d.id = b.dam_id
+         LEFT JOIN fish f ON f.id = d.fish_id LEFT JOIN crosses c ON c.id = d.sister_of WHERE b.brood_id = ?1 ORDER BY d.id",
+    )?;
+    let rows = statement.query_map([brood], |row| match row.get(0)? {
+        Some(name) => Ok(Dam::Fish(name)),
+        None => Ok(Dam::SisterOf(row.get(1)?)),
+    })?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
