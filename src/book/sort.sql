@@ -1,5 +1,6 @@
 -- The rows of `photo_tally` for photo ?1, out of its regions, their proposals and the log. CROSS JOIN keeps SQLite from
--- beginning with all proposals or all of the log.
+-- beginning with all proposals or all of the log. The name is that of the decision that wrote the word, an undo's as well: counting asks for
+-- none, and fish are shown by `regions`.
 WITH fish AS MATERIALIZED (
     SELECT r.id, r.root_id, r.number,
            (SELECT c.new FROM change c WHERE c.region_id = r.root_id AND c.field = 'sex' AND c.axis = ''

@@ -248,3 +248,25 @@ fn measured_fish(one: &FishReport) -> MeasuredFish {
         proposals: one.proposals.clone(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fish::FishOptions;
+
+    #[test]
+    fn the_view_is_what_was_said_also_where_nothing_is_found() {
+        let bytes = include_bytes!("../../tests/fixtures/grey.jpg");
+        let sheet = Sheet::starting().unwrap();
+        let day = (None, jiff::civil::date(2026, 5, 2));
+        for view in [View::Above, View::Side] {
+            let options = MeasureOptions {
+                fish: FishOptions { view: Some(view), ..FishOptions::default() },
+                ..MeasureOptions::default()
+            };
+            let given = Given { sheet: &sheet, empty: None };
+            let ready = read_ready("grey.jpg", bytes, given, &options, &Known::default(), day).unwrap();
+            assert_eq!((ready.view, ready.report.fish.len()), (view, 0));
+        }
+    }
+}
