@@ -8,16 +8,45 @@ use super::regions::{self, PHOTO_STANDS, RegionId};
 use crate::error::Result;
 use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
 
+/// How far one fish is scored; what needs a look comes first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum HowFar {
+    /// An axis has neither a class nor a usable proposal.
+    Undecided,
+    /// Every open axis has a proposal.
+    Proposed,
+    /// Every axis that the fish shows has a class.
+    Confirmed,
+    /// Set aside.
+    SetAside,
+}
+
+/// How far a fish is scored; `open` is what is proposed, if anything is, on each axis of the sheet on which it has no class.
+pub fn how_far<'a>(set_aside: bool, open: impl IntoIterator<Item = Option<&'a str>>) -> HowFar {
+    if set_aside {
+        return HowFar::SetAside;
+    }
+    let mut all = HowFar::Confirmed;
+    for proposed in open {
+        match proposed {
+            Some(NOT_SHOWN) => {}
+            None | Some(UNDECIDED) => return HowFar::Undecided,
+            Some(_) => all = HowFar::Proposed,
+        }
+    }
+    all
+}
+
 /// Fish in the photos of one brood, all sittings together, by how far they are scored.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Progress {
-    /// An axis has neither a class nor a usable proposal.
+    /// [`HowFar::Undecided`].
     pub undecided: u32,
-    /// Every open axis has a proposal.
+    /// [`HowFar::Proposed`].
     pub proposed: u32,
-    /// Every axis that the fish shows has a class.
+    /// [`HowFar::Confirmed`].
     pub confirmed: u32,
-    /// Set aside.
+    /// [`HowFar::SetAside`].
     pub set_aside: u32,
 }
 
@@ -82,23 +111,16 @@ struct Fish {
 
 impl Fish {
     fn count(&self, book: &Read<'_>, sheet: &Sheet, into: &mut Progress) -> Result<()> {
-        let place = if self.set_aside {
-            &mut into.set_aside
-        } else if self.has.iter().all(|h| *h) {
-            &mut into.confirmed
-        } else {
-            let proposed = self.proposed(book, sheet)?;
-            let open = sheet.axes.iter().zip(&self.has).filter(|(_, has)| !**has);
-            let classes: Vec<Option<&str>> = open.map(|(a, _)| proposed.get(&a.name).map(String::as_str)).collect();
-            if classes.iter().any(|c| c.is_none_or(|c| c == UNDECIDED)) {
-                &mut into.undecided
-            } else if classes.iter().all(|c| *c == Some(NOT_SHOWN)) {
-                &mut into.confirmed
-            } else {
-                &mut into.proposed
-            }
-        };
-        *place += 1;
+        let settled = self.set_aside || self.has.iter().all(|h| *h);
+        let proposed = if settled { BTreeMap::new() } else { self.proposed(book, sheet)? };
+        let open = sheet.axes.iter().zip(&self.has).filter(|(_, has)| !**has);
+        let open = open.map(|(axis, _)| proposed.get(&axis.name).map(String::as_str));
+        *match how_far(self.set_aside, open) {
+            HowFar::Undecided => &mut into.undecided,
+            HowFar::Proposed => &mut into.proposed,
+            HowFar::Confirmed => &mut into.confirmed,
+            HowFar::SetAside => &mut into.set_aside,
+        } += 1;
         Ok(())
     }
 

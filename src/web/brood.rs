@@ -123,7 +123,7 @@ impl Desk {
                 svg viewBox={ "0 0 " (w) " " (h) } role="group" aria-label={ "Photo " (photo.name) " with " (fish.len()) " fish outlined and numbered" } {
                     image href=(pictures::address(photo)) width=(w) height=(h) {}
                     @for region in &fish {
-                        g id={ "mark-" (region.id.number()) } class=(row::shown_state(region, self.look()).word())
+                        g id={ "mark-" (region.id.number()) } class=(row::word(row::shown(region, self.look())))
                             data-region=(region.id.number()) data-number=[(!region.from_earlier).then_some(region.n)] {
                             polygon.under points=(row::points(region)) {}
                             polygon points=(row::points(region)) {}

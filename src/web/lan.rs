@@ -53,7 +53,7 @@ pub(super) fn router(app: Arc<App>, code: Arc<UploadCode>) -> Router {
 /// (192.0.2.1 is reserved for documentation, RFC 5737).
 ///
 /// # Errors
-/// It has none.
+/// This machine has no address on a local network.
 pub fn own_address() -> Result<IpAddr> {
     let chosen = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).and_then(|socket| {
         socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9))?;

@@ -6,32 +6,18 @@ use maud::{Markup, html};
 
 use super::pictures;
 use crate::book::photos::Photo;
+use crate::book::progress::{self, HowFar};
 use crate::book::regions::Region;
 use crate::sheet::{Axis, NOT_SHOWN, Proposal, Sheet, UNDECIDED};
 use crate::units::Sex;
 
-/// What a person has said about a fish so far, told by a word and a shape.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum State {
-    /// An axis has neither a class nor a usable proposal.
-    Undecided,
-    /// Every open axis has a proposal.
-    Proposed,
-    /// Every axis that this fish shows has a class.
-    Confirmed,
-    /// Set aside.
-    Aside,
-}
-
-impl State {
-    /// The word on the page and the name of its shape in the style sheet.
-    pub(super) const fn word(self) -> &'static str {
-        match self {
-            Self::Undecided => "undecided",
-            Self::Proposed => "proposed",
-            Self::Confirmed => "confirmed",
-            Self::Aside => "aside",
-        }
+/// The word for it on the page, and the name of its shape in the style sheet.
+pub(super) const fn word(how_far: HowFar) -> &'static str {
+    match how_far {
+        HowFar::Undecided => "undecided",
+        HowFar::Proposed => "proposed",
+        HowFar::Confirmed => "confirmed",
+        HowFar::SetAside => "aside",
     }
 }
 
@@ -51,39 +37,29 @@ fn proposal<'a>(region: &'a Region, axis: &str) -> Option<&'a Proposal> {
     region.proposals.iter().find(|p| p.axis == axis)
 }
 
-/// How far scoring a fish has come.
-pub(super) fn state(region: &Region, sheet: &Sheet) -> State {
-    if region.set_aside.is_some() {
-        return State::Aside;
-    }
+/// How far a fish is scored.
+fn how_far(region: &Region, sheet: &Sheet) -> HowFar {
     let open = sheet.axes.iter().filter(|a| !region.classes.contains_key(&a.name));
-    let mut all = State::Confirmed;
-    for axis in open {
-        match proposal(region, &axis.name).map(|p| p.class.as_str()) {
-            Some(NOT_SHOWN) => {}
-            None | Some(UNDECIDED) => return State::Undecided,
-            Some(_) => all = State::Proposed,
-        }
-    }
-    all
+    let proposed = open.map(|axis| proposal(region, &axis.name).map(|p| p.class.as_str()));
+    progress::how_far(region.set_aside.is_some(), proposed)
 }
 
-/// The state a scorer may see: a blind one learns of the own classes alone.
-pub(super) fn shown_state(region: &Region, look: Look<'_>) -> State {
-    let Some(own) = look.blind else { return state(region, look.sheet) };
+/// How far it is as a scorer may see it: a blind one learns of the own classes alone.
+pub(super) fn shown(region: &Region, look: Look<'_>) -> HowFar {
+    let Some(own) = look.blind else { return how_far(region, look.sheet) };
     let scored = |axis: &Axis| own.contains_key(&(region.id.number(), axis.name.clone()));
     match region.set_aside {
-        Some(_) => State::Aside,
-        None if look.sheet.axes.iter().all(scored) => State::Confirmed,
-        None => State::Undecided,
+        Some(_) => HowFar::SetAside,
+        None if look.sheet.axes.iter().all(scored) => HowFar::Confirmed,
+        None => HowFar::Undecided,
     }
 }
 
 /// Sorts what needs a look first: undecided, then flagged, then the least sure; confirmed and set aside come last.
-pub(super) fn urgency(region: &Region, sheet: &Sheet) -> (State, bool, f64) {
+pub(super) fn urgency(region: &Region, sheet: &Sheet) -> (HowFar, bool, f64) {
     let open = region.proposals.iter().filter(|p| !region.classes.contains_key(&p.axis));
     let least = open.map(|p| p.confidence).fold(1.0, f64::min);
-    (state(region, sheet), region.flags.is_empty(), least)
+    (how_far(region, sheet), region.flags.is_empty(), least)
 }
 
 /// A confidence as a word and a number.
@@ -99,14 +75,14 @@ fn confidence(value: f64) -> String {
 /// One line of the notebook.
 pub(super) fn row(region: &Region, look: Look<'_>) -> Markup {
     let id = region.id.number();
-    let state = shown_state(region, look);
+    let state = shown(region, look);
     html! {
-        li id={ "fish-" (id) } data-region=(id) data-number=(region.n) data-state=(state.word()) tabindex="-1" {
+        li id={ "fish-" (id) } data-region=(id) data-number=(region.n) data-state=(word(state)) tabindex="-1" {
             div.row-number { (region.n) }
             div.crop { (crop(region, look.photo)) }
             div.facts {
                 @if look.blind.is_none() {
-                    span.state.(state.word()) { (state.word()) @if let Some(why) = &region.set_aside { ": " (why) } }
+                    span.state.(word(state)) { (word(state)) @if let Some(why) = &region.set_aside { ": " (why) } }
                 }
                 @if let Some(gone) = &region.gone { " " span.flags { (gone) " since" } }
                 @if !region.flags.is_empty() { p.flags { "Look twice: " (region.flags.join(", ")) } }
@@ -164,11 +140,11 @@ fn axis_line(region: &Region, axis: &Axis, look: Look<'_>) -> Markup {
     }
 }
 
-fn tools(region: &Region, state: State) -> Markup {
+fn tools(region: &Region, state: HowFar) -> Markup {
     let n = region.n;
     html! {
         div.row-tools role="group" aria-label={ "What to do with fish " (n) } {
-            @if state == State::Aside {
+            @if state == HowFar::SetAside {
                 button.main data-do="back" { kbd { "x" } "Bring back" }
             } @else {
                 button.main data-do="accept" { "Accept" }
