@@ -10,6 +10,8 @@ mod decisions;
 mod door;
 #[path = "common/http.rs"]
 mod http;
+#[path = "web/kept.rs"]
+mod kept;
 #[path = "web/mending.rs"]
 mod mending;
 #[path = "web/seed.rs"]

@@ -2,6 +2,7 @@
 
 use rusqlite::OptionalExtension;
 
+use super::broods::Brood;
 use super::{Read, Write};
 use crate::error::Result;
 
@@ -39,4 +40,29 @@ pub fn set(book: &Write<'_>, name: &str, value: &str) -> Result<()> {
         [name, value],
     )?;
     Ok(())
+}
+
+/// The ratio that a breeder expects of a brood, as it was written; empty where it was taken back.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn expected_ratio(book: &Read<'_>, brood: &Brood) -> Result<Option<String>> {
+    match get(book, &ratio_name(brood))? {
+        // Older books keep it under what the brood was called.
+        None => get(book, &format!("expected-ratio {}", brood.label)),
+        kept => Ok(kept),
+    }
+}
+
+/// Keeps the ratio that a breeder expects of a brood.
+///
+/// # Errors
+/// The book cannot be written to.
+pub fn expect_ratio(book: &Write<'_>, brood: &Brood, ratio: &str) -> Result<()> {
+    set(book, &ratio_name(brood), ratio)
+}
+
+/// By the brood's row: what it is called may come to be another's name.
+fn ratio_name(brood: &Brood) -> String {
+    format!("expected-ratio-of-brood {}", brood.id)
 }

@@ -6,7 +6,7 @@ use axum::Json;
 use axum::extract::State;
 use serde::Deserialize;
 
-use super::answer::{Answer, Answered, Of, Place, answer};
+use super::answer::{Answered, Of, Place, keep};
 use super::state::{App, work};
 use crate::book::fish::Gone;
 use crate::book::regions::{self, RegionId};
@@ -26,13 +26,11 @@ async fn decide<T: Send + 'static>(
     work(&app, move |app| {
         let by = app.by(&place.by)?;
         let id = RegionId::from_number(region);
-        let behind = place.is_behind(app)?;
-        let n = app.book().write(|book| {
+        keep(app, &place, &[region], |book| {
             let fish = regions::get(book, id)?;
             decision(book, &by, id)?;
-            Ok(fish.n)
-        })?;
-        Ok(Answer { reload: behind, ..answer(app, &place, &[region], &said(n))? })
+            Ok(said(fish.n))
+        })
     })
     .await
     .map(Json)

@@ -6,11 +6,12 @@ use axum::Json;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::desk::{Asked, Desk};
+use super::desk::{Asked, Desk, OnDesk};
 use super::fault::Fault;
 use super::row;
 use super::state::App;
-use crate::book::decisions;
+use crate::book::photos::{self, Subject};
+use crate::book::{Read, Write, decisions};
 use crate::error::{Error, Result};
 
 /// Where on the page a decision was made, by whom, and what the page knew.
@@ -43,8 +44,8 @@ impl Place {
     ///
     /// # Errors
     /// The book cannot be read.
-    pub(super) fn is_behind(&self, app: &App) -> Result<bool> {
-        let latest = decisions::latest_number(&app.book().read())?;
+    fn is_behind(&self, book: &Read<'_>) -> Result<bool> {
+        let latest = decisions::latest_number(book)?;
         Ok(self.latest.is_some_and(|known| known != latest))
     }
 }
@@ -75,16 +76,44 @@ pub(super) struct Answer {
     pub(super) latest: i64,
     /// Whether the whole page should be drawn again.
     pub(super) reload: bool,
+    /// Where it is drawn again; empty where it is not.
+    pub(super) at: String,
 }
 
 pub(super) type Answered = std::result::Result<Json<Answer>, Fault>;
 
+/// Keeps what a request decides as one transaction, in which `decide` says it in words, and answers with the rows that changed.
+///
+/// What is kept is saved, whatever comes of laying the desk again: where somebody decided in between, or another program has since
+/// named, moved or set aside what the page shows, it is drawn again.
+///
+/// # Errors
+/// As `decide`; nothing is kept then.
+pub(super) fn keep(
+    app: &App,
+    place: &Place,
+    changed: &[i64],
+    decide: impl FnOnce(&Write<'_>) -> Result<String>,
+) -> Result<Answer> {
+    let (behind, said, latest) = app.book().write(|book| {
+        let behind = place.is_behind(book)?;
+        let said = decide(book)?;
+        Ok((behind, said, decisions::latest_number(book)?))
+    })?;
+    Ok(match answer(app, place, changed, &said) {
+        Ok(laid) if !behind && laid.latest == latest => laid,
+        _ => draw_again(app, place, &said),
+    })
+}
+
 /// Lays the desk again and draws the changed rows.
 ///
 /// # Errors
-/// The book cannot be read.
-pub(super) fn answer(app: &App, place: &Place, changed: &[i64], said: &str) -> Result<Answer> {
-    let desk = lay(app, place)?;
+/// The book cannot be read; the photo is no longer where the page has it.
+fn answer(app: &App, place: &Place, changed: &[i64], said: &str) -> Result<Answer> {
+    let Place { sitting, photo, by, blind, .. } = place.clone();
+    let asked = Asked { sitting: Some(sitting), photo: Some(photo), by, blind };
+    let desk = Desk::lay(&app.book().read(), &place.brood, &asked)?;
     let (strip, shares) = desk.counts(place.expected);
     let rows = desk.fish.iter().filter(|r| changed.contains(&r.id.number()));
     let rows = rows.map(|r| (r.id.number(), row::row(r, desk.look()).into_string())).collect();
@@ -96,21 +125,31 @@ pub(super) fn answer(app: &App, place: &Place, changed: &[i64], said: &str) -> R
         since: desk.since().into_string(),
         latest: desk.latest,
         reload: false,
+        at: String::new(),
     })
 }
 
 /// The answer to what changes more than a row: the page is drawn again.
-pub(super) fn draw_again(app: &App, said: &str) -> Answer {
-    Answer { saved: saved(app, said), reload: true, ..Answer::default() }
+pub(super) fn draw_again(app: &App, place: &Place, said: &str) -> Answer {
+    Answer { saved: saved(app, said), reload: true, at: address_now(app, place), ..Answer::default() }
 }
 
-/// The desk as it was laid for the page.
-///
-/// # Errors
-/// The book cannot be read.
-fn lay(app: &App, place: &Place) -> Result<Desk> {
-    let Place { sitting, photo, by, blind, .. } = place.clone();
-    Desk::lay(&app.book().read(), &place.brood, &Asked { sitting: Some(sitting), photo: Some(photo), by, blind })
+/// Where a page is drawn again: at its photo, also where that belongs to another brood by now, else at its brood, else at the first page.
+fn address_now(app: &App, place: &Place) -> String {
+    let book = app.book();
+    let read = book.read();
+    let of_photo = match photos::find(&read, &place.photo).ok().flatten().map(|p| p.subject) {
+        Some(Subject::Sitting { brood, .. }) => Some(brood),
+        _ => None,
+    };
+    let photo = Some(&place.photo);
+    let tries = [(Some(&place.brood), photo), (of_photo.as_ref(), photo), (Some(&place.brood), None)];
+    let found = tries.into_iter().find_map(|(brood, photo)| {
+        let asked = Asked { photo: photo.cloned(), ..Asked::default() };
+        let on = OnDesk::find(&read, brood?, &asked).ok()?;
+        Some(on.address(on.day, photo.map(String::as_str), &place.by, place.blind))
+    });
+    found.unwrap_or_else(|| "/".to_owned())
 }
 
 /// The answer that changes nothing but what is shown: expected numbers, because they were asked for.
@@ -118,8 +157,12 @@ fn lay(app: &App, place: &Place) -> Result<Desk> {
 /// # Errors
 /// The book cannot be read.
 pub(super) fn shown(app: &App, place: Place) -> Result<Answer> {
+    let said = "Expected numbers shown.".to_owned();
+    if place.is_behind(&app.book().read())? {
+        return Ok(Answer { saved: said, ..draw_again(app, &place, "") });
+    }
     let asked = Place { expected: true, ..place };
-    Ok(Answer { saved: "Expected numbers shown.".to_owned(), ..answer(app, &asked, &[], "")? })
+    Ok(Answer { saved: said, ..answer(app, &asked, &[], "")? })
 }
 
 fn saved(app: &App, said: &str) -> String {

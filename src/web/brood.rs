@@ -46,19 +46,17 @@ impl Desk {
     }
 
     fn link(&self, day: Date, photo: Option<&str>, blind: bool) -> String {
-        let blind = if blind { "&blind=true" } else { "" };
-        let photo = photo.map(|p| format!("&photo={p}")).unwrap_or_default();
-        let (brood, by) = (super::escape(&self.on.brood.label), super::escape(&self.scorer));
-        format!("/brood/{brood}?sitting={day}{photo}&by={by}{blind}")
+        self.on.address(day, photo, &self.scorer, blind)
     }
 
     /// The page.
     pub(super) fn page(&self) -> Markup {
-        let on = &self.on;
+        let (on, blind) = (&self.on, self.blind.is_some());
         let corners = self.card.map(|quad| quad.map(|p| format!("{:.1},{:.1}", p.x, p.y)).join(" "));
         let body = html! {
-            div.desk data-brood=(on.brood.label) data-sitting=(on.day) data-photo=(on.photo.hash)
-                data-blind=(if self.blind.is_some() { "yes" } else { "no" }) data-latest=(self.latest) data-card=[corners] {
+            div.desk data-brood=(on.brood_in_cross()) data-label=(on.brood.label) data-sitting=(on.day) data-photo=(on.photo.hash)
+                data-at=(self.link(on.day, Some(&on.photo.hash), blind))
+                data-blind=(if blind { "yes" } else { "no" }) data-latest=(self.latest) data-card=[corners] {
                 (self.tray())
                 section aria-label="Fish" {
                     (self.head())

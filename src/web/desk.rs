@@ -30,7 +30,7 @@ pub(super) struct Asked {
 /// The photo that was asked for, and its neighbours.
 #[derive(Debug)]
 pub(super) struct OnDesk {
-    /// The brood; its label is its name on the page, because two crosses may have a brood of one name.
+    /// The brood; its label is its name on the page.
     pub(super) brood: Brood,
     pub(super) day: Date,
     /// Days of all its sittings.
@@ -69,6 +69,20 @@ impl OnDesk {
         let photo = photos.iter().find(|p| wanted(p)).cloned().ok_or_else(no_photo)?;
         Ok(Self { brood, day, days, photos, photo })
     }
+
+    /// What the brood is called in addresses and requests: its label may come to mean several once another cross has a brood of the
+    /// name, this does not.
+    pub(super) fn brood_in_cross(&self) -> String {
+        format!("{}/{}", self.brood.cross, self.brood.name)
+    }
+
+    /// The address of a sitting of this brood, or of one of its photos, as a scorer sees it.
+    pub(super) fn address(&self, day: Date, photo: Option<&str>, by: &str, blind: bool) -> String {
+        let blind = if blind { "&blind=true" } else { "" };
+        let photo = photo.map(|p| format!("&photo={p}")).unwrap_or_default();
+        let (brood, by) = (super::escape(&self.brood_in_cross()), super::escape(by));
+        format!("/brood/{brood}?sitting={day}{photo}&by={by}{blind}")
+    }
 }
 
 /// Everything the brood view shows.
@@ -89,11 +103,6 @@ pub(super) struct Desk {
     pub(super) card: Option<Quad>,
     /// Number of the latest decision in the book.
     pub(super) latest: i64,
-}
-
-/// Name of the setting that keeps the ratio a breeder expects of a brood.
-pub(super) fn ratio_setting(brood: &str) -> String {
-    format!("expected-ratio {brood}")
 }
 
 impl Desk {
@@ -117,7 +126,7 @@ impl Desk {
             Some(last) => Some((last, sittings::since(book, &sheet, &on.brood, (last, on.day), on.photo.view)?)),
             None => None,
         };
-        let ratio = settings::get(book, &ratio_setting(&on.brood.label))?;
+        let ratio = settings::expected_ratio(book, &on.brood)?;
         let card = card(book, &on.photo)?;
         let latest = decisions::latest_number(book)?;
         Ok(Self { on, fish, sheet, scorer, blind, ratio, since, card, latest })

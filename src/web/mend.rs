@@ -60,7 +60,7 @@ async fn again(app: Arc<App>, place: Place, said: &'static str, change: Change) 
     work(&app, move |app| {
         let by = app.by(&place.by)?;
         measure_again(app, &place.photo, Some((change, &by)), by.at)?;
-        Ok(draw_again(app, said))
+        Ok(draw_again(app, &place, said))
     })
     .await
     .map(Json)

@@ -8,13 +8,12 @@ use axum::extract::State;
 use jiff::civil::Date;
 use serde::Deserialize;
 
-use super::answer::{Answer, Answered, Of, Place, answer, draw_again, shown};
-use super::desk::ratio_setting;
+use super::answer::{Answered, Of, Place, draw_again, keep, shown};
 use super::mend;
 use super::state::{App, work};
 use super::strip::Ratio;
 use crate::book::fish::Gone;
-use crate::book::{corrections, decisions, departures, photos, regions, scores, settings};
+use crate::book::{broods, corrections, decisions, departures, photos, regions, scores, settings};
 use crate::error::Error;
 use crate::units::{Sex, counted};
 
@@ -27,15 +26,15 @@ pub(super) struct AtLeast {
 pub(super) async fn accept_all(State(app): State<Arc<App>>, Json(asked): Json<Of<AtLeast>>) -> Answered {
     asked.place.first_scorer_only()?;
     work(&app, move |app| {
-        let by = app.by(&asked.place.by)?;
-        let photo = asked.place.photo.clone();
+        let Of { place, what: AtLeast { at_least } } = asked;
+        let by = app.by(&place.by)?;
         let number = app.book().write(|book| {
-            let fish = regions::of_photo(book, &photos::named(book, &photo)?)?;
-            let open = scores::acceptable(&fish, asked.what.at_least);
+            let fish = regions::of_photo(book, &photos::named(book, &place.photo)?)?;
+            let open = scores::acceptable(&fish, at_least);
             scores::accept(book, &open, None, &by)?;
             Ok(open.len())
         })?;
-        Ok(draw_again(app, &format!("{} accepted", counted(number, "proposal", "proposals"))))
+        Ok(draw_again(app, &place, &format!("{} accepted", counted(number, "proposal", "proposals"))))
     })
     .await
     .map(Json)
@@ -51,10 +50,11 @@ pub(super) async fn undo(State(app): State<Arc<App>>, Json(place): Json<Place>) 
             Ok((true, mended.flatten()))
         })?;
         if let Some(photo) = mended {
-            mend::catch_up(app, &photo)?;
+            // It is taken back already. A photo that cannot be measured now is measured when its page opens, which then says why not.
+            let _later = mend::catch_up(app, &photo);
         }
         let said = if undone { "the last decision is taken back" } else { "nothing is left to undo" };
-        Ok(draw_again(app, said))
+        Ok(draw_again(app, &place, said))
     })
     .await
     .map(Json)
@@ -74,20 +74,17 @@ pub(super) async fn left(State(app): State<Arc<App>>, Json(asked): Json<Of<Left>
     asked.place.first_scorer_only()?;
     work(&app, move |app| {
         let by = app.by(&asked.place.by)?;
-        let behind = asked.place.is_behind(app)?;
         let Place { brood, sitting, .. } = &asked.place;
         let Left { moved, died, on, sex } = asked.what;
         if moved == 0 && died == 0 {
             return Err(Error::usage("moved and died", "both are 0", "write how many left"));
         }
-        app.book().write(|book| {
+        keep(app, &asked.place, &[], |book| {
             for (what, number) in [(Gone::Moved, moved), (Gone::Died, died)].into_iter().filter(|(_, n)| *n != 0) {
                 departures::record(book, brood, what, sex, number, on.unwrap_or(*sitting), &by)?;
             }
-            Ok(())
-        })?;
-        let said = format!("{moved} moved, {died} died unscored");
-        Ok(Answer { reload: behind, ..answer(app, &asked.place, &[], &said)? })
+            Ok(format!("{moved} moved, {died} died unscored"))
+        })
     })
     .await
     .map(Json)
@@ -106,8 +103,10 @@ pub(super) async fn ratio(State(app): State<Arc<App>>, Json(asked): Json<Of<Expe
             let hint = "write it as red-body: full 3, absent 1";
             return Err(Error::usage("ratio", format!("{text:?} cannot be read"), hint));
         }
-        app.book().write(|book| settings::set(book, &ratio_setting(&asked.place.brood), text))?;
-        answer(app, &asked.place, &[], "the expected ratio")
+        keep(app, &asked.place, &[], |book| {
+            settings::expect_ratio(book, &broods::known(book, &asked.place.brood)?, text)?;
+            Ok("the expected ratio".to_owned())
+        })
     })
     .await
     .map(Json)

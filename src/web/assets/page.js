@@ -65,7 +65,7 @@ function view() {
 }
 
 function show(now) {
-  if (now.reload) return again(now.saved);
+  if (now.reload) return again(now.saved, now.at);
   const held = document.activeElement?.closest("ol.notebook > li") ? focusOf(document.activeElement) : null;
   const keep = here()?.dataset.region;
   for (const [region, html] of Object.entries(now.rows ?? {})) {
@@ -93,20 +93,24 @@ function show(now) {
 let redraw = false;
 let left = false;
 
-/** Draws the whole page again, once no decision is on its way any more. */
-function again(words) {
+/** Draws the whole page again, once no decision is on its way any more; `at` where it belongs by now. */
+function again(words, at) {
   say(words);
   redraw = true;
+  if (at) desk.dataset.at = at;
   if (!waiting) leave();
 }
 
-/** Leaves for the same page, at the same fish and the same zoom, with the last words. */
+/** Leaves for the same page with the same scorer, at the same fish and the same zoom, with the last words. */
 function leave() {
   if (left) return;
   left = true;
   const [words, bad] = [saved.textContent, saved.classList.contains("warn")];
-  sessionStorage.setItem("again", JSON.stringify({ words, bad, fish: here()?.dataset.region, box: tray.box() }));
-  location.reload();
+  const kept = { words, bad, photo: desk.dataset.photo, fish: here()?.dataset.region, box: tray.box() };
+  sessionStorage.setItem("again", JSON.stringify(kept));
+  const to = new URL(desk.dataset.at, location);
+  if ($("#by").value.trim()) to.searchParams.set("by", $("#by").value.trim());
+  location.replace(to);
 }
 
 const focusOf = (element) => ({ row: element.closest("li").id, name: JSON.stringify(element.dataset) });
@@ -334,7 +338,7 @@ sessionStorage.removeItem("again");
 const wanted = before?.fish ? "#fish-" + before.fish : location.hash;
 go((/^#fish-\d+$/.test(wanted) && $(wanted)) || rows()[0], Boolean(before || location.hash));
 if (before) {
-  tray.frame(...before.box);
-  say(before.words, before.bad);
+  if (before.photo === desk.dataset.photo) tray.frame(...before.box);
+  if (before.words) say(before.words, before.bad);
 }
 if (sessionStorage.getItem("expected") === desk.dataset.brood && $("#ratio")?.value) ofBrood.expected();
