@@ -20,3 +20,5 @@ mod seed;
 mod siege;
 #[path = "web/sittings.rs"]
 mod sittings;
+#[path = "web/undo.rs"]
+mod undo;

@@ -9,7 +9,7 @@ const KEYS: [(&str, &str); 17] = [
     ("1 … 9", "choose the class with this number on the underlined axis"),
     ("m f", "male, female"),
     ("x", "set aside, with a reason; bring back"),
-    ("u", "undo the last decision, as often as you like, also those of earlier days"),
+    ("u", "undo your last decision in this brood, as often as you like, also those of earlier days"),
     ("a", "accept everything at or above the stated confidence"),
     ("c", "side by side: first fish A, then fish B, also on another page"),
     ("s", "split this outline"),

@@ -12,8 +12,9 @@ use super::answer::{Answered, Of, Place, draw_again, keep, shown};
 use super::mend;
 use super::state::{App, work};
 use super::strip::Ratio;
+use crate::book::decisions::{self, Within};
 use crate::book::fish::Gone;
-use crate::book::{broods, corrections, decisions, departures, photos, regions, scores, settings};
+use crate::book::{broods, corrections, departures, photos, regions, scores, settings, taken_back};
 use crate::error::Error;
 use crate::units::{Sex, counted};
 
@@ -40,24 +41,41 @@ pub(super) async fn accept_all(State(app): State<Arc<App>>, Json(asked): Json<Of
     .map(Json)
 }
 
-/// Takes back this person's latest decision.
+/// Takes back this person's latest decision in this brood, and says what that was.
 pub(super) async fn undo(State(app): State<Arc<App>>, Json(place): Json<Place>) -> Answered {
     work(&app, move |app| {
         let by = app.by(&place.by)?;
-        let (undone, mended) = app.book().write(|book| {
-            let Some(undone) = decisions::undo(book, &by)? else { return Ok((false, None)) };
-            let mended = undone.undoes.map(|id| corrections::photo_of(book, id)).transpose()?;
-            Ok((true, mended.flatten()))
+        let (said, mended) = app.book().write(|book| {
+            let brood = broods::known(book, &place.brood)?;
+            let Some(undo) = decisions::undo_within(book, &by, Within::Brood(&brood))? else {
+                return Ok((format!("nothing is left to undo for {} in brood {}", by.name, brood.label), None));
+            };
+            let mended = undo.undoes.map(|id| corrections::photo_of(book, id)).transpose()?;
+            Ok((taken_back_words(&taken_back::lines(book, undo.id)?), mended.flatten()))
         })?;
         if let Some(photo) = mended {
             // It is taken back already. A photo that cannot be measured now is measured when its page opens, which then says why not.
             let _later = mend::catch_up(app, &photo);
         }
-        let said = if undone { "the last decision is taken back" } else { "nothing is left to undo" };
-        Ok(draw_again(app, &place, said))
+        Ok(draw_again(app, &place, &said))
     })
     .await
     .map(Json)
+}
+
+/// Lines shown of what was taken back; accepting a whole tray makes more than anyone reads.
+const SHOWN: usize = 4;
+
+fn taken_back_words(lines: &[String]) -> String {
+    if lines.is_empty() {
+        return "the last decision is taken back; what others have said since holds".to_owned();
+    }
+    // What the terminal is told to do next is done here at once.
+    let lines: Vec<&str> = lines.iter().filter_map(|line| line.split("; `broodhue").next()).collect();
+    let more = lines.len().saturating_sub(SHOWN);
+    let shown = lines[..lines.len() - more].join("; ");
+    let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+    format!("taken back, so that now {shown}{more}")
 }
 
 #[derive(Debug, Deserialize)]
