@@ -24,6 +24,8 @@ mod large;
 mod mending;
 #[path = "browser/phone.rs"]
 mod phone;
+#[path = "browser/reading.rs"]
+mod reading;
 #[path = "browser/safe.rs"]
 mod safe;
 #[path = "web/seed.rs"]

@@ -18,8 +18,12 @@ use crate::book::{broods, corrections, departures, photos, regions, scores, sett
 use crate::error::Error;
 use crate::units::{Sex, counted};
 
+/// Least confidence that may be asked for: agreeing to all that is more wrong than right would be no agreeing.
+const LEAST: f64 = 0.5;
+
 #[derive(Debug, Deserialize)]
 pub(super) struct AtLeast {
+    /// 0.5 to 1.
     at_least: f64,
 }
 
@@ -29,6 +33,10 @@ pub(super) async fn accept_all(State(app): State<Arc<App>>, Json(asked): Json<Of
     work(&app, move |app| {
         let Of { place, what: AtLeast { at_least } } = asked;
         let by = app.by(&place.by)?;
+        if !(LEAST..=1.0).contains(&at_least) {
+            let said = format!("{} % cannot be asked for", at_least * 100.0);
+            return Err(Error::usage("at least … % sure", said, "write a number from 50 to 100"));
+        }
         let number = app.book().write(|book| {
             let fish = regions::of_photo(book, &photos::named(book, &place.photo)?)?;
             let open = scores::acceptable(&fish, at_least);

@@ -122,3 +122,20 @@ fn who_is_behind_is_shown_what_others_decided_whatever_was_asked() {
         assert_eq!(answered(&server.post(path, &ask(&hash, "Nell", &more)))["reload"], true, "{path}");
     }
 }
+
+#[test]
+fn less_than_half_sure_is_accepted_by_nobody() {
+    let dir = tempfile::tempdir().unwrap();
+    let hash = seed::book(dir.path(), "K2-1");
+    let server = Server::start(dir.path());
+    for at_least in [json!(0), json!(0.009), json!(0.49), json!(-1), json!(1.01), json!(90), json!(1e300), json!(null)]
+    {
+        let refused = server.post("/accept-all", &ask(&hash, "Nell", &json!({ "at_least": at_least })));
+        assert!((400..500).contains(&refused.status), "{at_least}: {} {}", refused.status, refused.body);
+    }
+    assert!(seed::fish(dir.path(), &hash).iter().all(|r| r.classes.is_empty()));
+    answered(&server.post("/accept-all", &ask(&hash, "Nell", &json!({ "at_least": 0.5 }))));
+    let fish = seed::fish(dir.path(), &hash);
+    let sure = |r: &broodhue::book::regions::Region| r.proposals.iter().filter(|p| p.confidence >= 0.5).count();
+    assert!(fish.iter().any(|r| !r.classes.is_empty()) && fish.iter().all(|r| r.classes.len() <= sure(r)));
+}

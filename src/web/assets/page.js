@@ -106,7 +106,7 @@ function leave() {
   if (left) return;
   left = true;
   const [words, bad] = [saved.textContent, saved.classList.contains("warn")];
-  const kept = { words, bad, photo: desk.dataset.photo, fish: here()?.dataset.region, box: tray.box() };
+  const kept = { words, bad, photo: desk.dataset.photo, fish: here()?.dataset.region, box: tray.box(), sure: $("#at-least")?.value };
   sessionStorage.setItem("again", JSON.stringify(kept));
   const to = new URL(desk.dataset.at, location);
   if ($("#by").value.trim()) to.searchParams.set("by", $("#by").value.trim());
@@ -197,7 +197,7 @@ function compare(row) {
     location.href = `/compare?a=${first.region}&b=${row.dataset.region}`;
     return;
   }
-  const name = `fish ${row.dataset.number} of ${document.title.split(" · ")[0].toLowerCase()}`;
+  const name = `fish ${row.dataset.number} of brood ${desk.dataset.label}`;
   sessionStorage.setItem("compare", JSON.stringify({ region: row.dataset.region, name }));
   say(`A is ${name}. Choose “Side by side” at another fish for B, here or in another brood.`);
 }
@@ -219,7 +219,13 @@ const ofFish = {
 
 const ofBrood = {
   undo: () => send("/undo", {}),
-  "accept-all": () => send("/accept-all", { at_least: Number($("#at-least").value) / 100 }),
+  "accept-all": () => {
+    const box = $("#at-least");
+    const sure = box.value.trim() === "" ? NaN : Number(box.value);
+    if (sure >= 50 && sure <= 100) return send("/accept-all", { at_least: sure / 100 });
+    say("NOT accepted: write how sure they must be at least, from 50 to 100 %.", true);
+    box.focus();
+  },
   help: () => $("#help").showModal(),
   add: () => tray.ask(1, "Point at the middle of the fish that was missed.", null, ([p]) => mend({ do: "add", at: p.at })),
   card: () => tray.askCorners(desk.dataset.card, (corners) => send("/corners", { corners })),
@@ -274,8 +280,16 @@ $("#aside form").addEventListener("submit", (event) => {
   send("/aside", { region: Number(dialog.dataset.region), why: $("#aside-why").value.trim() });
 });
 
-$("#by").addEventListener("keydown", (event) => {
+// The name is this tab's, on whichever brood; a blind scorer's page shows the own classes, so another name is another page.
+const by = $("#by");
+const blind = desk.dataset.blind === "yes";
+
+by.addEventListener("keydown", (event) => {
   if (event.key === "Enter" || event.key === "Escape") here()?.focus();
+});
+by.addEventListener("change", () => {
+  sessionStorage.setItem("by", by.value.trim());
+  if (blind && by.value.trim()) again("");
 });
 
 // ---- keys ----------------------------------------------------------------------------------------------------------
@@ -335,6 +349,12 @@ tray.open({
 });
 const before = JSON.parse(sessionStorage.getItem("again") ?? "null");
 sessionStorage.removeItem("again");
+const typed = sessionStorage.getItem("by");
+if (typed && typed !== by.value) {
+  by.value = typed;
+  if (blind) again("");
+}
+if (before?.sure && $("#at-least")) $("#at-least").value = before.sure;
 const wanted = before?.fish ? "#fish-" + before.fish : location.hash;
 go((/^#fish-\d+$/.test(wanted) && $(wanted)) || rows()[0], Boolean(before || location.hash));
 if (before) {
