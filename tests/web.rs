@@ -14,6 +14,8 @@ mod http;
 mod kept;
 #[path = "web/mending.rs"]
 mod mending;
+#[path = "web/photos_in.rs"]
+mod photos_in;
 #[path = "web/seed.rs"]
 mod seed;
 #[path = "web/siege.rs"]

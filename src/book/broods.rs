@@ -232,6 +232,16 @@ pub fn all(book: &Read<'_>) -> Result<Vec<Brood>> {
     select(book, "1 = 1", &[])
 }
 
+/// What every brood is called, in the order of writing down; cheaper than [`list`].
+///
+/// # Errors
+/// The book cannot be read.
+pub fn labels(book: &Read<'_>) -> Result<Vec<String>> {
+    let mut statement = book.conn.prepare_cached("SELECT label FROM brood_label ORDER BY id")?;
+    let rows = statement.query_map([], |row| row.get(0))?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
 /// The brood that a person means: by its name, or as `CROSS/NAME` where several crosses have a brood of that name.
 ///
 /// # Errors

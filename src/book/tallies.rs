@@ -43,6 +43,8 @@ pub struct Tally {
     pub pairs: BTreeMap<(String, String), u32>,
     /// What a reader should know.
     pub warnings: Vec<String>,
+    /// The days of the latest sitting, where none of its fish counts yet, and of the confirmed one before it whose place it takes.
+    pub place_taken: Option<(Date, Date)>,
 }
 
 /// The names of all axes: those of the sheet first, in its order, then those counted by hand alone.
@@ -125,6 +127,22 @@ pub fn added_up(axis: &str, broods: Vec<(Brood, Tally)>, selection: &Selection<'
     result
 }
 
+/// The days of a brood's latest sitting, where none of its fish counts yet on some axis of the sheet, and of the confirmed one before it
+/// whose place it takes in the counts.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn place_taken(book: &Read<'_>, sheet: &Sheet, brood: &Brood, view: View) -> Result<Option<(Date, Date)>> {
+    let stock = stock::of_brood(book, brood.clone(), view)?;
+    for axis in &sheet.axes {
+        let days = of_brood(book, sheet, &axis.name, &stock)?.place_taken;
+        if days.is_some() {
+            return Ok(days);
+        }
+    }
+    Ok(None)
+}
+
 /// The fish of one brood on one axis, by the rules at the head of this file.
 fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result<Tally> {
     let Stock { brood, photos, .. } = stock;
@@ -170,7 +188,8 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
             sort_in(&mut tally, &case, (fish.regions, fish.number));
         }
     }
-    if let (Some(before), Some(latest), true) = (confirmed_before, latest, tally.scored.is_empty()) {
+    tally.place_taken = latest.zip(confirmed_before).filter(|_| tally.scored.is_empty());
+    if let Some((latest, before)) = tally.place_taken {
         tally.warnings.push(format!(
             "brood {}: the sitting of {latest} takes the place of {before}, but none of its fish counts on {axis} yet",
             brood.label

@@ -29,8 +29,8 @@ pub(super) fn serve(book: Book, args: &PageArgs) -> Result<Done> {
     let broken = |e: std::io::Error| Error::failed("confirm", e, "try again");
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().map_err(broken)?;
     let lan = args.lan.then(web::own_address).transpose()?;
-    let (now, patience) = (jiff::Timestamp::now, Patience::default());
-    let options = Options { port: args.port, lan, secrets: secrets()?, now, patience };
+    let (now, today, patience) = (jiff::Timestamp::now, desk::today, Patience::default());
+    let options = Options { port: args.port, lan, secrets: secrets()?, now, today, patience };
     let stop = async {
         // Without a way to hear the interrupt the page goes on until the process is ended.
         if tokio::signal::ctrl_c().await.is_err() {

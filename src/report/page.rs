@@ -21,7 +21,7 @@ const CAUTIONS: [&str; 6] = [
     "Plan where surplus fry will go before a cross is made. Never release fish; local rules on keeping and passing on \
      fish come first.",
     "Inbreeding adds up: watch for deformed, weak or small young, and for dark overgrowth in hybrid stocks.",
-    "Illness, sedation and killing are matters for a fish vet; this page gives no such advice.",
+    cautions::VET,
 ];
 
 /// How every kind of number was made, and what its error rests on.

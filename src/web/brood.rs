@@ -49,8 +49,8 @@ impl Desk {
         self.on.address(day, photo, &self.scorer, blind)
     }
 
-    /// The page.
-    pub(super) fn page(&self) -> Markup {
+    /// The page; `broods` are the labels of all broods, to one of which the photo may belong instead.
+    pub(super) fn page(&self, broods: &[String]) -> Markup {
         let (on, blind) = (&self.on, self.blind.is_some());
         let corners = self.card.map(|quad| quad.map(|p| format!("{:.1},{:.1}", p.x, p.y)).join(" "));
         let body = html! {
@@ -59,7 +59,7 @@ impl Desk {
                 data-blind=(if blind { "yes" } else { "no" }) data-latest=(self.latest) data-card=[corners] {
                 (self.tray())
                 section aria-label="Fish" {
-                    (self.head())
+                    (self.head(broods))
                     div id="since" { (self.since()) }
                     ol.notebook { @for region in self.on_photo() { (row::row(region, self.look())) } }
                     (shell::screens_differ())
@@ -71,7 +71,7 @@ impl Desk {
         shell::page(&format!("Brood {}", on.brood.label), &shell::nav(), Some("/page.js"), &body)
     }
 
-    fn head(&self) -> Markup {
+    fn head(&self, broods: &[String]) -> Markup {
         html! {
             p {
                 label for="by" { "Scored by " } input id="by" name="by" value=(self.scorer) autocomplete="name" required;
@@ -98,6 +98,7 @@ impl Desk {
                     }
                 }
             }
+            @if self.blind.is_none() { (self.elsewhere(broods)) }
             div.row-tools {
                 @if self.blind.is_none() {
                     label for="at-least" { "Accept all that are at least " }
@@ -107,6 +108,27 @@ impl Desk {
                 }
                 button data-do="undo" { kbd { "u" } "Undo" }
                 button data-do="help" { kbd { "?" } "Help" }
+            }
+        }
+    }
+
+    /// The way out for a photo that was kept with a wrong brood or day.
+    fn elsewhere(&self, broods: &[String]) -> Markup {
+        html! {
+            details {
+                summary { "Wrong brood or day?" }
+                p.fields {
+                    span {
+                        label for="to-brood" { "This photo shows brood " }
+                        select id="to-brood" {
+                            @for label in broods { option value=(label) selected[*label == self.on.brood.label] { (label) } }
+                        }
+                    }
+                    " "
+                    span { label for="to-day" { "on " } input id="to-day" type="date" value=(self.on.day); }
+                    " " button data-do="elsewhere" { "Put it there" }
+                }
+                p.quiet { "What was confirmed of its fish goes along." }
             }
         }
     }

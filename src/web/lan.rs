@@ -17,7 +17,7 @@ use serde::Deserialize;
 use super::code::{Try, UploadCode};
 use super::state::{App, work};
 use super::upload::{self, Named};
-use super::{guard, shell};
+use super::{guard, photos_in, shell};
 use crate::book::broods;
 use crate::error::{Error, Result};
 
@@ -84,11 +84,8 @@ async fn page(State(door): State<Door>, Query(given): Query<Given>) -> Response 
     if let Some(refused) = refusal(&door, &given.code) {
         return refused;
     }
-    let names =
-        work(&door.app, |app| Ok(broods::list(&app.book().read())?.into_iter().map(|b| b.label).collect::<Vec<_>>()))
-            .await;
-    match names {
-        Ok(names) => Html(photos_in(&names, &given.code).into_string()).into_response(),
+    match work(&door.app, |app| broods::labels(&app.book().read())).await {
+        Ok(names) => Html(photos(&names, &given.code).into_string()).into_response(),
         Err(fault) => fault.into_response(),
     }
 }
@@ -110,16 +107,13 @@ fn ask() -> Markup {
     shell::page("Photos in", &html! {}, None, &body)
 }
 
-fn photos_in(broods: &[String], code: &str) -> Markup {
+fn photos(broods: &[String], code: &str) -> Markup {
     let body = html! {
         section.drop aria-labelledby="in" {
             h2 id="in" { "From this phone into the book" }
             input type="hidden" id="upload-code" value=(code);
-            p { label for="upload-brood" { "Brood " } select id="upload-brood" { @for b in broods { option value=(b) { (b) } } } }
-            p { label { "Photos " input type="file" accept="image/*" multiple; } }
-            div role="status" aria-live="polite" { ul id="uploads" {} }
+            (photos_in::fields(broods.iter().map(String::as_str), "Card under the same lamp and water as the fish, no flash."))
         }
-        p { "Card under the same lamp and water as the fish, no flash. Keep lamps and leads away from the water; watch the fish, and put them back after a few minutes." }
     };
     shell::page("Photos in", &html! {}, Some("/photos.js"), &body)
 }

@@ -9,7 +9,7 @@ use serde::Deserialize;
 use super::answer::{Answered, Of, Place, draw_again};
 use super::fault::Fault;
 use super::state::{App, work};
-use crate::book::photos::{Photo as Kept, Subject};
+use crate::book::photos::{self, Photo as Kept, Subject};
 use crate::book::{By, corrections, measurements, settings, sheets};
 use crate::calibrate::CalibratedPhoto;
 use crate::error::{Error, Result};
@@ -25,6 +25,8 @@ enum Change {
     Fish(Correction),
     /// The card's place.
     Card(Quad),
+    /// Whose photo it is, and of which day: age and sex are part of what is proposed.
+    Shows(Subject),
 }
 
 #[derive(Debug, Deserialize)]
@@ -75,10 +77,22 @@ pub(super) fn catch_up(app: &App, hash: &str) -> Result<()> {
     measure_again(app, hash, None, app.now())
 }
 
+/// Keeps that a photo shows something else than was said, and measures it again as what it shows.
+///
+/// # Errors
+/// A sitting before the brood was dropped; the original cannot be read; the book cannot be written to.
+pub(super) fn shows(app: &App, hash: &str, subject: Subject, by: &By) -> Result<()> {
+    measure_again(app, hash, Some((Change::Shows(subject), by)), by.at)
+}
+
 /// Measures a photo of the book again with its own options and the change, and keeps both in one transaction.
 fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff::Timestamp) -> Result<()> {
     let _turn = app.turn_to_mend();
-    let kept = app.photo(hash)?;
+    let before = app.photo(hash)?;
+    let mut kept = before.clone();
+    if let Some((Change::Shows(subject), _)) = &change {
+        kept.subject.clone_from(subject);
+    }
     let Before { mut options, last, same_program, sheet, known } = Before::of(app, &kept)?;
     if change.is_none() && options.as_said() == last.as_said() {
         return Ok(());
@@ -87,7 +101,7 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
     match &change {
         Some((Change::Fish(correction), _)) => options.fish.corrections.push(correction.as_said()),
         Some((Change::Card(corners), _)) => options.card_corners = Some(*corners),
-        None => {}
+        Some((Change::Shows(_), _)) | None => {}
     }
     let photo = app.decoded(&kept)?;
     let uncorrected = app.uncorrected(&photo, &sheet, &options)?;
@@ -99,7 +113,7 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
         return Err(Error::failed(&kept.name, why, hint));
     }
     let met = measured.report.options.fish.corrections.last().cloned();
-    let (day, today) = (day(&kept.subject), super::utc_day(at));
+    let (day, today) = (day(&kept.subject), app.today());
     let ready = if same_program && last.card_corners == options.card_corners {
         keep::same_colours(measured, &sheet, &known, (day, today))?
     } else {
@@ -109,11 +123,14 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
         std::fs::read(&kept.original).map_err(|e| Error::failed(&kept.name, e, "is the book's folder still there?"))?;
     let with = Keeping { name: &kept.name, bytes: &bytes, subject: &kept.subject, sheet: &sheet, at };
     app.book().write(|book| {
+        if let Some((Change::Shows(subject), by)) = &change {
+            photos::shows_instead(book, &before, subject, by)?;
+        }
         keep::keep(book, &ready, &with)?;
         match &change {
             Some((Change::Fish(_), by)) => met.iter().try_for_each(|c| corrections::add(book, hash, c, by).map(drop)),
             Some((Change::Card(corners), by)) => corrections::move_card(book, hash, *corners, found_with, by).map(drop),
-            None => Ok(()),
+            Some((Change::Shows(_), _)) | None => Ok(()),
         }
     })
 }

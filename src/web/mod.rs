@@ -14,6 +14,7 @@ mod lan;
 mod listen;
 mod mend;
 mod patience;
+mod photos_in;
 mod pictures;
 mod row;
 mod scorers;
@@ -25,16 +26,12 @@ mod state;
 mod strip;
 mod upload;
 mod whole;
+mod whose;
 
 pub use guard::Secrets;
 pub use lan::own_address;
 pub use patience::Patience;
 pub use server::{Announced, Options, Phone, serve};
-
-/// The day at a moment, by UTC: only where neither person nor camera said one.
-fn utc_day(at: jiff::Timestamp) -> jiff::civil::Date {
-    jiff::tz::Offset::UTC.to_datetime(at).date()
-}
 
 /// A name inside a link: everything but letters, digits, `-`, `.`, `_` and `~` as %XX (RFC 3986, section 2.3).
 fn escape(name: &str) -> String {

@@ -17,8 +17,8 @@ use super::fault::Fault;
 use super::guard::{self, Guard, Secrets};
 use super::patience::Patience;
 use super::state::{App, work};
-use super::{actions, body, compare, lan, listen, mend, pictures, scorers, shell, start, upload, whole};
-use crate::book::{Book, decisions};
+use super::{actions, body, compare, lan, listen, mend, pictures, scorers, shell, start, upload, whole, whose};
+use crate::book::{Book, broods, decisions};
 use crate::error::{Error, Result};
 
 /// How the page is served.
@@ -34,6 +34,8 @@ pub struct Options {
     pub secrets: Secrets,
     /// The clock.
     pub now: fn() -> jiff::Timestamp,
+    /// Today where the breeder is, as the commands take it.
+    pub today: fn() -> jiff::civil::Date,
     /// How long others are waited for.
     pub patience: Patience,
 }
@@ -74,7 +76,7 @@ pub async fn serve(
     let listener = listen::open(SocketAddr::from((Ipv4Addr::LOCALHOST, options.port))).map_err(taken)?;
     let port = listener.local_addr().map_err(taken)?.port();
     let guard = Arc::new(Guard::new(options.secrets.clone(), port));
-    let app = Arc::new(App::new(book, options.now, options.patience));
+    let app = Arc::new(App::new(book, options.now, options.today, options.patience));
     let phone = match options.lan {
         Some(own) => Some(open_door(&app, own, &options)?),
         None => None,
@@ -118,6 +120,7 @@ fn router(app: Arc<App>, guard: Arc<Guard>) -> Router {
         .route("/left", post(whole::left))
         .route("/ratio", post(whole::ratio))
         .route("/strip", post(whole::strip))
+        .route("/shows", post(whose::shows))
         .route("/mend", post(mend::mend))
         .route("/mend/begin", post(mend::begin))
         .route("/corners", post(mend::corners))
@@ -143,7 +146,9 @@ async fn one_brood(State(app): State<Arc<App>>, Path(name): Path<String>, Query(
     work(&app, move |app| {
         let photo = OnDesk::find(&app.book().read(), &name, &asked)?.photo.hash;
         mend::catch_up(app, &photo)?;
-        Ok(Html(Desk::lay(&app.book().read(), &name, &asked)?.page().into_string()))
+        let book = app.book();
+        let desk = Desk::lay(&book.read(), &name, &asked)?;
+        Ok(Html(desk.page(&broods::labels(&book.read())?).into_string()))
     })
     .await
 }

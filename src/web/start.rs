@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 use serde::Deserialize;
 
-use super::shell;
+use super::{photos_in, shell};
 use crate::book::broods::{self, Brood};
 use crate::book::progress::{self, Progress};
 use crate::book::{Read, sheets};
@@ -35,21 +35,21 @@ pub(super) fn page(book: &Read<'_>, asked: &From) -> Result<Markup> {
         @if lines.is_empty() {
             p { "This book has no broods yet. Write one down with " code { "broodhue cross add" } " and " code { "broodhue brood add" } "." }
         } @else {
-            div.scroll tabindex="0" role="region" aria-label="All broods" {
-                table {
+            div.scroll id="broods" tabindex="0" role="region" aria-label="All broods" {
+                table.broods {
                     caption { "Fish in photos, by how far they are scored (all sittings)" }
                     thead { tr {
                         th scope="col" { "Brood" } th scope="col" { "Cross" } th scope="col" { "Dropped" }
-                        th scope="col" { "Undecided ◇" } th scope="col" { "Proposed ○" } th scope="col" { "Confirmed ■" } th scope="col" { "Set aside ▬" }
+                        @for of in HOW_FAR { th scope="col" { (of) } }
                     } }
                     tbody { @for (brood, progress) in &lines { tr {
                         th scope="row" {
                             @if progress.fish() > 0 { a href={ "/brood/" (super::escape(&brood.label)) } { bdi { (brood.label) } } }
                             @else { bdi { (brood.label) } " " span.quiet { "no photo yet" } }
                         }
-                        td { bdi { (brood.cross) } }
-                        td { @if let Some(day) = brood.dropped_from { (day) } }
-                        @for n in numbers(*progress) { td.number { (n) } }
+                        td data-of="Cross" { bdi { (brood.cross) } }
+                        td.day data-of="Dropped" { @if let Some(day) = brood.dropped_from { (day) } }
+                        @for (n, of) in numbers(*progress).iter().zip(HOW_FAR) { td.number data-of=(of) { (n) } }
                     } } }
                 }
             }
@@ -60,6 +60,9 @@ pub(super) fn page(book: &Read<'_>, asked: &From) -> Result<Markup> {
     };
     Ok(shell::page("All broods", &shell::nav(), Some("/photos.js"), &body))
 }
+
+/// The columns of [`numbers`].
+const HOW_FAR: [&str; 4] = ["Undecided ◇", "Proposed ○", "Confirmed ■", "Set aside ▬"];
 
 const fn numbers(progress: Progress) -> [u32; 4] {
     [progress.undecided, progress.proposed, progress.confirmed, progress.set_aside]
@@ -79,17 +82,11 @@ fn others(first: usize, all: usize) -> Markup {
 }
 
 fn photos_in(broods: &[(&Brood, Progress)]) -> Markup {
+    let hint = "Files may be dropped here too. The card belongs in the picture: same lamp, same water.";
     html! {
         section.drop data-after="/" aria-labelledby="in" {
             h2 id="in" { "Photos in" }
-            p {
-                label for="upload-brood" { "Brood " }
-                select id="upload-brood" { @for (b, _) in broods { option value=(b.label) { (b.label) } } }
-                " "
-                label { "Photos " input type="file" accept="image/*" multiple; }
-            }
-            p.quiet { "Or drop them here. The card belongs in the picture: same lamp, same water." }
-            div role="status" aria-live="polite" { ul id="uploads" {} }
+            (photos_in::fields(broods.iter().map(|(b, _)| b.label.as_str()), hint))
         }
     }
 }

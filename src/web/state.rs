@@ -2,6 +2,8 @@
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use jiff::civil::Date;
+
 use super::fault::Fault;
 use super::patience::Patience;
 use super::upload::Uploads;
@@ -21,6 +23,7 @@ pub(super) struct App {
     book: Mutex<Book>,
     /// The moment, as an argument of everything that writes.
     now: fn() -> jiff::Timestamp,
+    today: fn() -> Date,
     patience: Patience,
     /// The last decoded photos, the latest first.
     decoded: Mutex<Vec<Arc<Photo>>>,
@@ -33,10 +36,11 @@ pub(super) struct App {
 }
 
 impl App {
-    pub(super) fn new(book: Book, now: fn() -> jiff::Timestamp, patience: Patience) -> Self {
+    pub(super) fn new(book: Book, now: fn() -> jiff::Timestamp, today: fn() -> Date, patience: Patience) -> Self {
         Self {
             book: Mutex::new(book),
             now,
+            today,
             patience,
             decoded: Mutex::default(),
             uncorrected: Mutex::default(),
@@ -109,6 +113,11 @@ impl App {
 
     pub(super) fn now(&self) -> jiff::Timestamp {
         (self.now)()
+    }
+
+    /// The breeder's own day: only where neither person nor camera said one.
+    pub(super) fn today(&self) -> Date {
+        (self.today)()
     }
 
     /// Who decides now.

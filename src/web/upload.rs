@@ -6,12 +6,14 @@ use axum::body::Body;
 use axum::extract::{Query, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use jiff::civil::Date;
 use serde::Deserialize;
 use tokio::sync::Semaphore;
 
 use super::body;
 use super::fault::Fault;
 use super::state::{App, work};
+use super::whose;
 use crate::book::photos::Subject;
 use crate::book::{settings, sheets};
 use crate::error::{Error, Result};
@@ -50,9 +52,11 @@ impl Default for Uploads {
 pub(super) struct Named {
     name: String,
     brood: String,
+    /// The day of the sitting; without it the day the photo was taken, else today.
+    day: Option<Date>,
 }
 
-/// Takes one photo in, measures it and keeps it with its brood; nothing is confirmed.
+/// Takes one photo in, measures it and keeps it with its brood; nothing is confirmed. The answer is a line, and one for each caution.
 pub(super) async fn photo(State(app): State<Arc<App>>, Query(named): Query<Named>, body: Body) -> Response {
     let patience = app.patience();
     let Ok(_room) = app.uploads.room.try_acquire() else {
@@ -81,20 +85,25 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
         (sheets::latest(&read)?, keep::known(&read, &Whose::Brood(&named.brood))?, options)
     };
     let name = last_part(&named.name);
-    let today = super::utc_day(at);
-    let ready = keep::read_ready(name, bytes, Given { sheet: &sheet, empty: None }, &options, &known, (None, today))?;
-    let subject = Subject::Sitting { brood: named.brood.clone(), day: ready.taken.unwrap_or(today) };
+    let today = app.today();
+    let ready =
+        keep::read_ready(name, bytes, Given { sheet: &sheet, empty: None }, &options, &known, (named.day, today))?;
+    let day = named.day.or(ready.taken).unwrap_or(today);
+    let subject = Subject::Sitting { brood: named.brood.clone(), day };
     let with = Keeping { name, bytes, subject: &subject, sheet: &sheet, at };
-    app.book().write(|book| {
+    let cautions = app.book().write(|book| {
         if crate::book::photos::find(book, &ready.report.hash)?.is_some() {
             return Err(Error::failed(name, "this photo is in the book already", "open its brood"));
         }
-        keep::keep(book, &ready, &with)
+        keep::keep(book, &ready, &with)?;
+        whose::cautions(book, &subject, ready.view, today)
     })?;
     let open = |f: &&crate::pipeline::FishReport| f.proposals.iter().any(|p| p.class == UNDECIDED);
     let undecided = ready.report.fish.iter().filter(open).count();
     let warnings: String = ready.report.warnings.iter().map(|w| format!("; {w}")).collect();
-    Ok(format!("kept with {subject}: {} fish found, {undecided} of them undecided{warnings}", ready.report.fish.len()))
+    let found = ready.report.fish.len();
+    let kept = format!("kept with {subject}: {found} fish found, {undecided} of them undecided{warnings}");
+    Ok([kept].into_iter().chain(cautions).collect::<Vec<_>>().join("\n"))
 }
 
 /// The name without any folder: it is shown and kept, and never becomes a path.

@@ -4,6 +4,7 @@ use std::net::{IpAddr, Ipv4Addr};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc;
 
+use broodhue::book::broods::{self, NewBrood};
 use broodhue::book::{Book, photos};
 use broodhue::web::{self, Announced, Options, Patience, Phone, Secrets};
 use serde_json::{Value, json};
@@ -25,7 +26,8 @@ pub(super) fn with_a_door(dir: &Path) -> (tokio::runtime::Runtime, Phone) {
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
     let secrets = Secrets { token: "a1".repeat(32), session: "b2".repeat(32), code: [7; 8] };
     let lan = Some(IpAddr::V4(Ipv4Addr::LOCALHOST));
-    let options = Options { port: 0, lan, secrets, now: jiff::Timestamp::now, patience: Patience::default() };
+    let (now, today, patience) = (jiff::Timestamp::now, || jiff::ZonedDateTime::now().date(), Patience::default());
+    let options = Options { port: 0, lan, secrets, now, today, patience };
     let book = Book::open(dir).unwrap();
     let (tell, told) = mpsc::channel();
     let announce = move |said: &Announced| tell.send(said.phone.clone()).unwrap();
@@ -47,6 +49,7 @@ fn a_phone_uploads_behind_its_code_and_reaches_nothing_else() {
     browser.wait("document.body.innerText.includes('This code is wrong')");
     // As it is scanned from the terminal: address and code in one.
     browser.goto(&phone.both);
+    choose(&browser, "K2-1");
     browser.pick_file("input[type=file]", &picture("K2-1-tray-b.jpg"));
     browser.wait("/kept with brood K2-1/.test(document.getElementById('uploads').textContent)");
     assert_eq!(names_of_photos(dir.path()), ["K2-1-tray-a.jpg", "K2-1-tray-b.jpg"]);
@@ -55,6 +58,12 @@ fn a_phone_uploads_behind_its_code_and_reaches_nothing_else() {
     for path in ["/brood/K2-1", "/scorers", "/latest", "/page.js", "/picture/0"] {
         assert_eq!(browser.run_async(status, &[json!(path)]), json!(404), "{path}");
     }
+}
+
+/// Chooses a brood for the photos.
+fn choose(browser: &Browser, brood: &str) {
+    let script = "const s = document.getElementById('upload-brood'); s.value = arguments[0]; s.dispatchEvent(new Event('change'));";
+    browser.run(script, &[json!(brood)]);
 }
 
 /// Drops a file on the page as a person does: the browser hands it over in a drop event.
@@ -73,7 +82,11 @@ fn photos_are_picked_and_dropped() {
     let server = Confirm::start(dir.path());
     browser.goto(&server.address);
     browser.wait("document.querySelector('.drop')");
+    // What is picked before its brood is chosen waits for that.
     browser.pick_file("input[type=file]", &picture("K2-1-tray-b.jpg"));
+    browser.wait("/^NOT sent yet: choose the brood of K2-1-tray-b.jpg/.test(document.querySelector('#uploads .warn').textContent)");
+    assert_eq!(names_of_photos(dir.path()), ["K2-1-tray-a.jpg"]);
+    choose(&browser, "K2-1");
     browser.wait(
         "/K2-1-tray-b.jpg: kept with brood K2-1 on 2026-03-07/.test(document.getElementById('uploads').textContent)",
     );
@@ -85,4 +98,58 @@ fn photos_are_picked_and_dropped() {
     assert_eq!(names_of_photos(dir.path()), ["K2-1-tray-a.jpg", "K2-1-tray-b.jpg"]);
     browser.click("#uploads a");
     browser.wait("document.querySelector('li.here') && document.body.innerText.includes('Photos of this sitting')");
+}
+
+/// Whoever goes on to the next brood while photos are still on their way finds each with the brood it was put in for, and the table as it
+/// is by then.
+#[test]
+fn photos_go_to_the_brood_and_day_that_were_chosen_when_they_came() {
+    let Some(browser) = Browser::open(Screen::Laptop) else { return };
+    let dir = tempfile::tempdir().unwrap();
+    seed::book(dir.path(), "K2-1");
+    let new = NewBrood { name: "K2-2".into(), cross: "K2".into(), ..NewBrood::default() };
+    Book::open(dir.path()).unwrap().write(|w| broods::add(w, &new)).unwrap();
+    let server = Confirm::start(dir.path());
+    browser.goto(&server.address);
+    browser.wait("document.querySelector('.drop')");
+    assert_eq!(browser.text("document.getElementById('upload-brood').value"), "");
+    let before = browser.text("document.querySelector('#broods tbody').innerText");
+    let put = |file: &str, brood: &str, day: &str| {
+        choose(&browser, brood);
+        browser.run("document.getElementById('upload-day').value = arguments[0]", &[json!(day)]);
+        let bytes = base64(&std::fs::read(picture(file)).unwrap());
+        browser.run(DROP, &[json!(file), Value::from(bytes)]);
+    };
+    // Both at once, and then another choice before anything can have arrived.
+    put("K2-1-tray-b.jpg", "K2-2", "2026-03-05");
+    put("K2-1-later.jpg", "K2-1", "");
+    choose(&browser, "K2-1");
+    browser.wait("document.querySelectorAll('#uploads a').length === 2");
+    let of = |name: &str| photos::named(&Book::open(dir.path()).unwrap().read(), name).unwrap().subject.to_string();
+    assert_eq!(of("K2-1-tray-b.jpg"), "brood K2-2 on 2026-03-05");
+    assert_eq!(of("K2-1-later.jpg"), "brood K2-1 on 2026-04-04");
+    browser.wait("document.querySelectorAll('#broods tbody a').length === 2");
+    assert_ne!(browser.text("document.querySelector('#broods tbody').innerText"), before);
+    // A photo of the wrong brood is put right on its own page.
+    browser.click("#uploads li:last-child a");
+    browser.wait("document.querySelector('li.here')");
+    browser.run("document.getElementById('by').value = 'Nell'", &[]);
+    browser.click("details summary");
+    browser.run("document.getElementById('to-brood').value = 'K2-2'", &[]);
+    browser.click("button[data-do=elsewhere]");
+    browser.wait("document.title.startsWith('Brood K2-2') && document.querySelector('li.here')");
+    assert!(browser.saved().contains("K2-1-later.jpg shows brood K2-2 on 2026-04-04"));
+    assert_eq!(of("K2-1-later.jpg"), "brood K2-2 on 2026-04-04");
+}
+
+/// Base64 (RFC 4648, section 4).
+fn base64(bytes: &[u8]) -> String {
+    const SIGNS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let four = |chunk: &[u8]| {
+        let bits = (0..3).fold(0_usize, |bits, i| bits << 8 | usize::from(*chunk.get(i).unwrap_or(&0)));
+        (0..4)
+            .map(move |i| if i > chunk.len() { '=' } else { char::from(SIGNS[bits >> (18 - 6 * i) & 63]) })
+            .collect::<String>()
+    };
+    bytes.chunks(3).map(four).collect()
 }

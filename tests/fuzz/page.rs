@@ -13,7 +13,7 @@ use crate::mutate::Mutator;
 use crate::records::{book, keep_photo, seen, sitting};
 use crate::run::fuzz;
 
-const PATHS: [&str; 22] = [
+const PATHS: [&str; 23] = [
     "/",
     "/brood/K1-1",
     "/brood/K1-1?sitting=2026-05-02&photo=",
@@ -29,6 +29,7 @@ const PATHS: [&str; 22] = [
     "/left",
     "/ratio",
     "/strip",
+    "/shows",
     "/mend",
     "/corners",
     "/compare?a=1&b=2",
@@ -70,6 +71,7 @@ const WORDS: [&str; 26] = [
 /// What the page's own script sends.
 const BODY: &str = r#"{"brood":"K1-1","sitting":"2026-05-02","photo":"HASH","blind":false,"by":"Nell","region":1,"axis":"red-body",
     "class":"full","sex":"m","why":"x","number":2,"what":"moved","at_least":0.9,"day":"2026-05-03","ratio":"3:1",
+    "to_brood":"K1-1","to_day":"2026-05-03",
     "correction":{"do":"add","at":[10,10]},"corners":[[1,1],[9,1],[9,9],[1,9]]}"#;
 
 /// A whole request as the page's own script would send it, of any kind to any place.

@@ -5,6 +5,7 @@ use std::sync::mpsc;
 
 use broodhue::book::Book;
 use broodhue::web::{self, Announced, Options, Patience, Secrets};
+use jiff::civil::Date;
 
 use super::http::{Answer, raw};
 
@@ -25,10 +26,19 @@ impl Server {
 
     /// Serves the book in `dir`, waiting so long for others.
     pub(super) fn patient(dir: &Path, patience: Patience) -> Self {
+        Self::with(dir, patience, || jiff::ZonedDateTime::now().date())
+    }
+
+    /// Serves the book in `dir` where the breeder's calendar shows this day.
+    pub(super) fn on(dir: &Path, today: fn() -> Date) -> Self {
+        Self::with(dir, Patience::default(), today)
+    }
+
+    fn with(dir: &Path, patience: Patience, today: fn() -> Date) -> Self {
         let book = Book::open(dir).unwrap();
         let token = "a1".repeat(32);
         let secrets = Secrets { token: token.clone(), session: "b2".repeat(32), code: [7; 8] };
-        let options = Options { port: 0, lan: None, secrets, now: jiff::Timestamp::now, patience };
+        let options = Options { port: 0, lan: None, secrets, now: jiff::Timestamp::now, today, patience };
         let (tell, told) = mpsc::channel();
         let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
         let thread = std::thread::spawn(move || {

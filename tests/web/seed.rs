@@ -37,16 +37,20 @@ pub(super) fn book(dir: &Path, brood: &str) -> String {
 
 /// Measures a sample image and keeps it; says its hash.
 pub(super) fn photo(book: &mut Book, file: &str, subject: &Subject) -> String {
+    photo_by(book, file, subject, &Sheet::starting().unwrap())
+}
+
+/// The same by another sheet.
+pub(super) fn photo_by(book: &mut Book, file: &str, subject: &Subject, sheet: &Sheet) -> String {
     let bytes = std::fs::read(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("sample-images").join(file)).unwrap();
-    let sheet = Sheet::starting().unwrap();
     let options = MeasureOptions { card_pitch_mm: Some(12.4), ..MeasureOptions::default() };
     let day = match subject {
         Subject::Sitting { day, .. } => *day,
         Subject::Portrait(_) => date(2026, 3, 7),
     };
-    let given = Given { sheet: &sheet, empty: None };
+    let given = Given { sheet, empty: None };
     let ready = keep::read_ready(file, &bytes, given, &options, &Known::default(), (None, day)).unwrap();
-    let with = Keeping { name: file, bytes: &bytes, subject, sheet: &sheet, at: by("Nell").at };
+    let with = Keeping { name: file, bytes: &bytes, subject, sheet, at: by("Nell").at };
     book.write(|w| keep::keep(w, &ready, &with)).unwrap();
     ready.report.hash
 }

@@ -226,6 +226,12 @@ const ofBrood = {
     say("NOT accepted: write how sure they must be at least, from 50 to 100 %.", true);
     box.focus();
   },
+  elsewhere: () => {
+    const day = $("#to-day");
+    if (day.value) return send("/shows", { to_brood: $("#to-brood").value, to_day: day.value });
+    say("NOT moved: write the day of the sitting.", true);
+    day.focus();
+  },
   help: () => $("#help").showModal(),
   add: () => tray.ask(1, "Point at the middle of the fish that was missed.", null, ([p]) => mend({ do: "add", at: p.at })),
   card: () => tray.askCorners(desk.dataset.card, (corners) => send("/corners", { corners })),
