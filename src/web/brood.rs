@@ -7,8 +7,9 @@ use super::desk::Desk;
 use super::row::{self, Look};
 use super::since::since;
 use super::strip::{self, Ratio};
-use super::{dialogs, pictures, shell};
+use super::{dialogs, numbers, pictures, shell};
 use crate::book::regions::Region;
+use crate::geometry::Point;
 
 impl Desk {
     pub(super) fn look(&self) -> Look<'_> {
@@ -86,8 +87,8 @@ impl Desk {
             p {
                 "Sitting: "
                 @for day in &self.on.days {
-                    @if *day == self.on.day { strong aria-current="date" { (day) } " " }
-                    @else { a href=(self.link(*day, None, self.blind.is_some())) { (day) } " " }
+                    @if *day == self.on.day { strong.day aria-current="date" { (day) } " " }
+                    @else { a.day href=(self.link(*day, None, self.blind.is_some())) { (day) } " " }
                 }
             }
             @if self.on.photos.len() > 1 {
@@ -133,23 +134,41 @@ impl Desk {
         }
     }
 
+    /// Type size of the numbers, in pixels of the photo: some eleven pixels of a phone's screen (starting value).
+    fn number_size(&self) -> f64 {
+        f64::from(self.on.photo.width.max(self.on.photo.height)) / 34.0
+    }
+
+    /// All numbers above all outlines, so that none is hidden.
+    fn numbers(&self, fish: &[&Region]) -> Markup {
+        let (photo, size) = (&self.on.photo, self.number_size());
+        let numbered: Vec<(&[Point], u32)> = fish.iter().map(|r| (&r.outline[..], r.n)).collect();
+        let places = numbers::places(&numbered, size, (f64::from(photo.width), f64::from(photo.height)));
+        html! {
+            g.numbers font-size=(format!("{size:.1}")) {
+                @for (region, p) in fish.iter().zip(places) {
+                    text x=(format!("{:.1}", p.x)) y=(format!("{:.1}", p.y)) { (region.n) }
+                }
+            }
+        }
+    }
+
     fn tray(&self) -> Markup {
         let photo = &self.on.photo;
         let (w, h) = (photo.width, photo.height);
-        let size = f64::from(w.max(h)) / 45.0;
         let fish = self.on_photo();
         html! {
             section.tray aria-label="Tray photo" {
                 svg viewBox={ "0 0 " (w) " " (h) } role="group" aria-label={ "Photo " (photo.name) " with " (fish.len()) " fish outlined and numbered" } {
                     image href=(pictures::address(photo)) width=(w) height=(h) {}
-                    @for region in &fish {
+                    g { @for region in &fish {
                         g id={ "mark-" (region.id.number()) } class=(row::word(row::shown(region, self.look())))
                             data-region=(region.id.number()) data-number=[(!region.from_earlier).then_some(region.n)] {
                             polygon.under points=(row::points(region)) {}
                             polygon points=(row::points(region)) {}
-                            text x=(format!("{:.1}", region.bounds.x1)) y=(format!("{:.1}", region.bounds.y0)) font-size=(format!("{size:.1}")) { (region.n) }
                         }
-                    }
+                    } }
+                    (self.numbers(&fish))
                 }
                 div.tools role="group" aria-label="What to do in the photo" {
                     button data-do="nearer" { kbd { "+" } "Nearer" }

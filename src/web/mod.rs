@@ -13,6 +13,7 @@ mod guard;
 mod lan;
 mod listen;
 mod mend;
+mod numbers;
 mod patience;
 mod photos_in;
 mod pictures;

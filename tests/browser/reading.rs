@@ -1,6 +1,8 @@
-//! What a person reads off the page and types into it: names, the scorer, how sure is sure enough.
+//! What a person reads off the page and types into it: numbers in the tray, the broods on a phone, names, the scorer, how sure is sure enough.
 
+use broodhue::book::broods::{self, NewBrood};
 use broodhue::book::{Book, decisions};
+use jiff::civil::date;
 use serde_json::json;
 
 use crate::brood::scored_by;
@@ -22,6 +24,77 @@ fn type_into(browser: &Browser, id: &str, text: &str) {
     let script = "const e = document.getElementById(arguments[0]); e.focus(); e.select();";
     browser.run(script, &[json!(id)]);
     browser.type_in(text);
+}
+
+/// Numbers that are not wholly in the picture, that lie on each other, or over which something is drawn.
+const HIDDEN: &str = "
+    const picture = document.querySelector('.tray svg').getBoundingClientRect();
+    const all = [...document.querySelectorAll('.tray .numbers text')];
+    const box = (e) => e.getBoundingClientRect();
+    const out = all.filter((e) => box(e).left < picture.left || box(e).right > picture.right
+        || box(e).top < picture.top - 1 || box(e).bottom > picture.bottom + 1);
+    const over = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1
+        && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 4;
+    const on = all.filter((e) => all.some((o) => o !== e && over(box(e), box(o))));
+    const last = [...document.querySelectorAll('.tray svg polygon')].pop();
+    const below = all.filter((e) => !(last.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING));
+    return [...out, ...on, ...below].map((e) => e.textContent);";
+
+#[test]
+fn every_number_in_the_tray_can_be_read_on_any_screen() {
+    for screen in [Screen::Laptop, Screen::Phone] {
+        let Some(browser) = Browser::open(screen) else { return };
+        let dir = tempfile::tempdir().unwrap();
+        let (hash, _server) = opened(&browser, dir.path());
+        let fish = seed::fish(dir.path(), &hash);
+        assert_eq!(browser.number("document.querySelectorAll('.tray .numbers text').length"), fish.len() as f64);
+        // Also once another fish is chosen, whose outline is drawn over the others.
+        for id in [fish[0].id.number(), fish[7].id.number()] {
+            browser.open_row(id);
+            assert_eq!(browser.run(HIDDEN, &[]), json!([]));
+        }
+        // Each is nearer to its own fish than the fish is long.
+        let far = "return [...document.querySelectorAll('g[data-region]')].filter((g) => {
+            const n = [...document.querySelectorAll('.tray .numbers text')].find((t) => t.textContent === g.dataset.number);
+            const [b, t] = [g.querySelector('polygon').getBBox(), n.getBBox()];
+            const gap = (a, al, c, cl) => Math.max(0, a - c - cl, c - a - al);
+            return Math.hypot(gap(b.x, b.width, t.x, t.width), gap(b.y, b.height, t.y, t.height)) > Math.max(b.width, b.height);
+        }).length";
+        assert_eq!(browser.run(far, &[]), json!(0));
+        browser.run("document.querySelectorAll('details').forEach((d) => { d.open = true; })", &[]);
+        assert_eq!(browser.text("document.documentElement.scrollWidth <= innerWidth"), "true");
+    }
+}
+
+#[test]
+fn all_broods_are_read_on_a_phone_without_moving_sideways() {
+    let Some(browser) = Browser::open(Screen::Phone) else { return };
+    let dir = tempfile::tempdir().unwrap();
+    seed::book(dir.path(), "K2-1");
+    let dropped = Some(date(2026, 1, 10));
+    let new = NewBrood {
+        name: "K2-2 of the second dam".into(),
+        cross: "K2".into(),
+        dropped_from: dropped,
+        ..NewBrood::default()
+    };
+    Book::open(dir.path()).unwrap().write(|w| broods::add(w, &new)).unwrap();
+    let server = Confirm::start(dir.path());
+    browser.goto(&server.address);
+    browser.wait("document.querySelector('#broods')");
+    assert_eq!(
+        browser.text("document.getElementById('broods').scrollWidth <= document.getElementById('broods').clientWidth"),
+        "true"
+    );
+    let off = "[...document.querySelectorAll('#broods caption, #broods tbody th, #broods td')].filter((e) =>
+        e.getBoundingClientRect().left < 0 || e.getBoundingClientRect().right > innerWidth || e.scrollWidth > e.clientWidth + 1)
+        .map((e) => e.textContent)";
+    assert_eq!(browser.text(off), "");
+    let words = "[...document.querySelectorAll('#broods tbody td.number')].map((e) => getComputedStyle(e, '::before').content).join()";
+    assert!(browser.text(words).contains("Undecided ◇") && browser.text(words).contains("Set aside ▬"));
+    let lines = "document.createRange && (() => { const r = document.createRange();
+        r.selectNodeContents([...document.querySelectorAll('#broods td.day')].pop()); return r.getClientRects().length; })()";
+    assert_eq!(browser.number(lines), 1.0, "a day stays on one line");
 }
 
 #[test]
