@@ -16,5 +16,7 @@ mod lethal;
 mod linkage;
 #[path = "inherit/simulate.rs"]
 mod simulate;
+#[path = "inherit/uncounted.rs"]
+mod uncounted;
 #[path = "inherit/verdict.rs"]
 mod verdict;

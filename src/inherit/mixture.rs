@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::error_law::ScoringError;
 use super::evidence::{Class, Counts, Sex};
 use super::expansion;
 use super::shares::{self, Node};
@@ -19,15 +20,33 @@ pub(super) type DamLaws = (usize, Option<usize>);
 
 /// A brood of mixed parentage, ready to be weighed under any genotypes of its possible parents.
 pub(super) struct Mixture<'a> {
-    seen: &'a [[Option<[f64; 3]>; 3]],
+    seen: &'a SeenLaws,
     dams: usize,
     earlier: bool,
-    /// Fish less the breeders conditioned on, by row and class.
-    exponents: [[i32; 3]; 3],
-    /// Sex of each breeder out of the brood.
-    kids: Vec<Sex>,
+    /// Counted fish less the breeders among them, by row and class.
+    exponents: [[u32; 3]; 3],
+    /// Sex and own class of each breeder out of the brood.
+    kids: Vec<(Sex, Option<Class>)>,
     ln_coefficient: f64,
     degree: usize,
+    /// The counts by themselves, where the own class of some breeder does not stand in the row of its sex.
+    alone: Option<Box<Mixture<'a>>>,
+}
+
+/// Laws of a space as they are seen, by law, sex and class.
+type Seen = Vec<[Option<[f64; 3]>; 3]>;
+
+/// The distinct laws of a space as counted young show them, and as breeders out of broods do.
+pub(super) struct SeenLaws {
+    pub(super) young: Seen,
+    pub(super) breeders: Seen,
+}
+
+impl SeenLaws {
+    pub(super) fn new(error: &ScoringError, space: &Space) -> Self {
+        let of_breeders = ScoringError { young: error.breeders, ..*error };
+        Self { young: error.seen_laws(space), breeders: of_breeders.seen_laws(space) }
+    }
 }
 
 /// ln of the number of orders in which a brood's counts can come, sex by sex.
@@ -37,22 +56,26 @@ pub(super) fn ln_coefficient(counts: &Counts) -> f64 {
 
 impl<'a> Mixture<'a> {
     pub(super) fn new(
-        seen: &'a [[Option<[f64; 3]>; 3]],
+        seen: &'a SeenLaws,
         (dams, earlier): (usize, bool),
         counts: &Counts,
         kids: &[(Sex, Option<Class>)],
     ) -> Self {
-        let mut exponents = counts.rows().map(|(_, row)| row.map(|n| i32::try_from(n).unwrap_or(i32::MAX)));
-        // A breeder's own factor divides by the probability of its class; as the counts include it, this takes it out
-        // again and leaves a polynomial in the shares.
+        let mut exponents = counts.rows().map(|(_, row)| row);
+        // The counts include the breeder, in the row of its sex or among those whose sex was not seen; its own factor
+        // stands for it. What it shows is conditioned on: in its own row the two cancel, elsewhere they have to be weighed.
+        let mut elsewhere = false;
         for (sex, class) in kids {
-            if let Some(class) = class {
-                exponents[sex.index()][class.index()] -= 1;
-            }
+            let Some(class) = class.map(Class::index) else { continue };
+            let rows = [row_index(Some(*sex)), row_index(None)];
+            let held = rows.into_iter().find(|row| exponents[*row][class] > 0);
+            held.into_iter().for_each(|row| exponents[row][class] -= 1);
+            elsewhere |= held != Some(rows[0]);
         }
         let degree = counts.total() as usize + kids.len();
-        let kids = kids.iter().map(|(sex, _)| *sex).collect();
-        Self { seen, dams, earlier, exponents, kids, ln_coefficient: ln_coefficient(counts), degree }
+        let alone = elsewhere.then(|| Box::new(Self::new(seen, (dams, earlier), counts, &[])));
+        let kids = kids.to_vec();
+        Self { seen, dams, earlier, exponents, kids, ln_coefficient: ln_coefficient(counts), degree, alone }
     }
 
     /// Sources a young fish may have: each dam by her sire, then each dam by the earlier sire.
@@ -67,8 +90,7 @@ impl<'a> Mixture<'a> {
         // Without a breeder to trace, dams of equal law are interchangeable.
         let tuples = if self.kids.is_empty() { multisets(kinds, self.dams) } else { kinds.powf(self.dams as f64) };
         let quadrature = self.quadrature_work(self.dams);
-        let each = if self.expands() { quadrature.min(self.expansion_work()) } else { quadrature };
-        let work = states.min(tuples) * each;
+        let work = states.min(tuples) * quadrature.min(self.expansion_work());
         if work <= WORK_LIMIT {
             return Ok(());
         }
@@ -94,16 +116,36 @@ impl<'a> Mixture<'a> {
     }
 
     /// ln of the brood's factor for each way the breeders out of it may come from the sources, the first breeder running
-    /// fastest.
+    /// fastest; times what each source gives, and summed, it is the probability of the counts.
     pub(super) fn ln_values(&self, laws: &[DamLaws]) -> Vec<f64> {
+        let ways = self.ln_ways(laws);
+        let Some(alone) = &self.alone else { return ways };
+        let counted: f64 = ln_sum(&alone.ln_ways(laws));
+        let shown: Vec<f64> = ways.iter().enumerate().map(|(way, ln)| ln + self.ln_shown(way, laws)).collect();
+        let shown = ln_sum(&shown);
+        let given = |ln: f64| if shown > f64::NEG_INFINITY { ln + counted - shown } else { f64::NEG_INFINITY };
+        ways.into_iter().map(given).collect()
+    }
+
+    /// ln of the integral over the shares of what is counted beside the breeders, with the breeders' own shares.
+    fn ln_ways(&self, laws: &[DamLaws]) -> Vec<f64> {
         let cheaper = self.expansion_work() < self.quadrature_work(self.groups(laws).len());
-        let closed = if self.expands() && cheaper { self.by_expansion(laws) } else { None };
+        let closed = if cheaper { self.by_expansion(laws) } else { None };
         closed.unwrap_or_else(|| self.by_quadrature(laws))
     }
 
-    /// Whether the integrand is a polynomial: no breeder is left out of its brood's own counts.
-    fn expands(&self) -> bool {
-        self.exponents.iter().flatten().all(|n| *n >= 0)
+    /// ln of the probability that the breeders, coming from the sources in this way, show what they show.
+    fn ln_shown(&self, mut way: usize, laws: &[DamLaws]) -> f64 {
+        let mut ln = 0.0;
+        for (sex, class) in &self.kids {
+            let source = way % self.sources();
+            way /= self.sources();
+            let (own, stored) = laws[source % self.dams];
+            let law = if source < self.dams { Some(own) } else { stored };
+            let row = law.and_then(|law| self.seen.breeders[law][row_index(Some(*sex))]).unwrap_or_default();
+            ln += class.map_or(0.0, |class| times_ln(1.0, row[class.index()]));
+        }
+        ln
     }
 
     fn expansion_work(&self) -> f64 {
@@ -122,10 +164,12 @@ impl<'a> Mixture<'a> {
     fn by_expansion(&self, laws: &[DamLaws]) -> Option<Vec<f64>> {
         let cells: Vec<(usize, usize)> =
             (0..9).map(|c| (c / 3, c % 3)).filter(|(r, c)| self.exponents[*r][*c] > 0).collect();
-        let counts: Vec<usize> =
-            cells.iter().map(|(r, c)| usize::try_from(self.exponents[*r][*c]).unwrap_or(0)).collect();
-        let of =
-            |law: usize| -> Option<Vec<f64>> { cells.iter().map(|(r, c)| Some(self.seen[law][*r]?[*c])).collect() };
+        let counts: Vec<usize> = cells.iter().map(|(r, c)| self.exponents[*r][*c] as usize).collect();
+        let of = |law: usize| -> Option<Vec<f64>> {
+            let of_law = &self.seen.young[law];
+            let able = self.kids.iter().all(|(sex, _)| of_law[row_index(Some(*sex))].is_some());
+            cells.iter().map(|(r, c)| Some(of_law[*r]?[*c])).collect::<Option<_>>().filter(|_| able)
+        };
         let own: Vec<Vec<f64>> = laws.iter().map(|(law, _)| of(*law)).collect::<Option<_>>()?;
         let stored: Vec<Vec<f64>> = laws.iter().filter_map(|(_, law)| *law).map(of).collect::<Option<_>>()?;
         let earlier = if self.earlier { shares::earlier_nodes(self.degree) } else { vec![(0.0, 0.0)] };
@@ -203,7 +247,7 @@ impl<'a> Mixture<'a> {
         let sources: Vec<(f64, usize)> = own.chain(stored).collect();
         let mut ln = ln_weight + node.ln_weight;
         for (row, exponents) in self.exponents.iter().enumerate() {
-            let of_row = self.kids.iter().filter(|sex| row_index(Some(**sex)) == row).count() as f64;
+            let of_row = self.kids.iter().filter(|(sex, _)| row_index(Some(*sex)) == row).count() as f64;
             if of_row > 0.0 || exponents.iter().any(|n| *n != 0) {
                 ln += self.ln_row(&sources, row, exponents, of_row);
             }
@@ -211,10 +255,10 @@ impl<'a> Mixture<'a> {
         (ln, sources.into_iter().map(|(share, _)| share).collect())
     }
 
-    fn ln_row(&self, sources: &[(f64, usize)], row: usize, exponents: &[i32; 3], kids: f64) -> f64 {
+    fn ln_row(&self, sources: &[(f64, usize)], row: usize, exponents: &[u32; 3], kids: f64) -> f64 {
         let (mut mix, mut able) = ([0.0; 3], 0.0);
         for (share, law) in sources {
-            if let Some(p) = self.seen[*law][row] {
+            if let Some(p) = self.seen.young[*law][row] {
                 able += share;
                 for (sum, p) in mix.iter_mut().zip(p) {
                     *sum += share * p;

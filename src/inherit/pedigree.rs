@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::error_law::ScoringError;
 use super::evidence::{Breeder, Brood, Class, EarlierSire, Evidence, Origin, Sex};
-use super::mixture::{DamLaws, Mixture, ln_coefficient, times_ln};
+use super::mixture::{DamLaws, Mixture, SeenLaws, ln_coefficient, times_ln};
 use super::space::{Genotype, Space};
 use super::table::{Network, Table};
 use crate::error::{Error, Result};
@@ -69,7 +69,7 @@ fn possible_parents(brood: &Brood) -> Vec<usize> {
 pub(super) struct Builder<'a> {
     pub(super) space: &'a Space,
     error: &'a ScoringError,
-    seen: Vec<[Option<[f64; 3]>; 3]>,
+    seen: SeenLaws,
     pub(super) out: Pedigree,
 }
 
@@ -119,7 +119,7 @@ impl<'a> Builder<'a> {
         error: &'a ScoringError,
         members: &BTreeSet<usize>,
     ) -> Result<Self> {
-        let mut builder = Self { space, error, seen: error.seen_laws(space), out: Pedigree::default() };
+        let mut builder = Self { space, error, seen: SeenLaws::new(error, space), out: Pedigree::default() };
         for fish in members {
             let breeder = &evidence.breeders[*fish];
             let v = builder.new_variable(space.genotypes(breeder.sex).len());
@@ -184,6 +184,7 @@ impl<'a> Builder<'a> {
         let constant = ln_coefficient(&brood.counts);
         let by_law: Vec<f64> = self
             .seen
+            .young
             .iter()
             .map(|law| {
                 let rows = brood.counts.rows().into_iter().zip(law).filter(|((_, n), _)| n.iter().any(|n| *n > 0));
