@@ -38,6 +38,8 @@ struct Weighed {
     untestable: bool,
     /// Founders whose own class the mode never shows.
     unexplained: Vec<usize>,
+    /// Breeders that the mode takes as mis-scored, or may.
+    doubted: Vec<usize>,
 }
 
 /// Judges the modes listed on the evidence.
@@ -118,6 +120,7 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
     let fitted = if same || !possible { at_largest } else { fits(model, space, (evidence, sums), &error)? };
     let mis_scored = if possible { None } else { mis_scored(model, sums, &error)? };
     let signature = same::signature(model, sums)?;
+    let doubted = doubted(model, evidence, &posterior);
     Ok(Weighed {
         posterior,
         fitted,
@@ -127,7 +130,30 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
         mis_scored,
         untestable: untestable(model, sums),
         unexplained: model.unexplained(sums),
+        doubted,
     })
+}
+
+/// Below this probability a breeder's own class counts as taken for mis-scored: far less sure than any scorer is (starting
+/// value, not tuned).
+const BELIEVED: f64 = 0.9;
+
+/// Breeders whose own class the mode believes no more, given the counts.
+fn doubted(model: &Model, evidence: &Evidence, posterior: &Posterior) -> Vec<usize> {
+    let collapse =
+        |class: Class| if evidence.middle.is_none() && class == Class::Middle { Class::Other } else { class };
+    let believed = |fish: usize, class: Class| -> f64 {
+        let shown = |name: &str| {
+            let mut states = model.spaces.iter().flat_map(|s| s.genotypes(evidence.breeders[fish].sex));
+            states.find(|g| g.name == name).is_some_and(|g| collapse(g.class) == collapse(class))
+        };
+        posterior.genotypes[fish].iter().filter(|g| shown(&g.genotype)).map(|g| g.probability).sum()
+    };
+    let in_doubt = |fish: &usize| {
+        let class = evidence.breeders[*fish].class.filter(|_| !posterior.genotypes[*fish].is_empty());
+        class.is_some_and(|class| believed(*fish, class) < BELIEVED)
+    };
+    (0..evidence.breeders.len()).filter(in_doubt).collect()
 }
 
 fn likeliest_space(posterior: &Posterior) -> usize {
@@ -168,28 +194,15 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
     let lns: Vec<f64> = weighed.iter().map(|w| w.posterior.ln_likelihood).collect();
     let total = ln_sum(&lns);
     let best = lns.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let best_largest = weighed.iter().map(|w| w.ln_largest).fold(f64::NEG_INFINITY, f64::max);
-    let log10 = |ln: f64, best: f64| {
-        if ln > f64::NEG_INFINITY { (ln - best) / std::f64::consts::LN_10 } else { f64::NEG_INFINITY }
-    };
     let weight = |i: usize| if total > f64::NEG_INFINITY { (lns[i] - total).exp() } else { 0.0 };
-    let groups: Vec<Vec<usize>> = (0..models.len()).map(|i| group(i, models, weighed)).collect();
+    let ruled = ruled(weighed, options);
+    let groups: Vec<Vec<usize>> = (0..models.len()).map(|i| group(i, &ruled, weighed)).collect();
     let one_group = models.len() > 1 && groups.iter().all(|g| g.len() == models.len());
-    let adjusted = adjusted_p(weighed);
     let refused = weighed.iter().all(|w| own_fit(&w.fitted.crosses) < MISFIT_P);
     let modes: Vec<ModeJudgement> = (0..models.len())
         .map(|i| {
-            let shown = log10(lns[i], best);
-            let bayes_largest = log10(weighed[i].ln_largest, best_largest);
-            let impossible = lns[i] == f64::NEG_INFINITY;
-            // The better of the two, so that the heaviest mode is never called less likely than another; where no error is
-            // thought possible at all, an error speaks for impossible modes alone.
-            let bayes = match (impossible, options.largest_rate() > 0.0) {
-                (true, _) => bayes_largest,
-                (false, true) => shown.max(bayes_largest),
-                (false, false) => shown,
-            };
-            let verdict = match by_rule(bayes, adjusted[i], impossible) {
+            let (bayes, by_rule) = ruled[i];
+            let verdict = match by_rule {
                 Verdict::Allowed if one_group || weighed[i].untestable => Verdict::NoBearing,
                 Verdict::Allowed if refused => Verdict::Disfavoured,
                 verdict => verdict,
@@ -197,7 +210,7 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
             let mut judged = ModeJudgement {
                 mode: models[i].mode.name.clone(),
                 ln_likelihood: lns[i],
-                log10_bayes_factor: shown,
+                log10_bayes_factor: log10(lns[i], best),
                 weight: weight(i),
                 group_weight: groups[i].iter().map(|j| weight(*j)).sum(),
                 verdict,
@@ -205,11 +218,13 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
                 posterior: weighed[i].posterior.clone(),
                 best: weighed[i].fitted.best.clone(),
                 crosses: weighed[i].fitted.crosses.clone(),
+                never_shown: words::scored(evidence, &weighed[i].unexplained),
+                mis_scored: words::scored(evidence, &weighed[i].doubted),
                 reason: Reason::default(),
                 because: String::new(),
             };
             judged.reason = words::reason(&judged, evidence, weighed[i].mis_scored, bayes, refused);
-            judged.reason.speaks += &words::unexplained(&judged, evidence, &weighed[i].unexplained);
+            judged.reason.speaks += &words::unexplained(&judged);
             judged.because = judged.reason.sentence();
             judged
         })
@@ -228,9 +243,40 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
     }
 }
 
-/// The modes one cannot be told apart from, itself included.
-fn group(i: usize, models: &[Model], weighed: &[Weighed]) -> Vec<usize> {
-    (0..models.len()).filter(|j| *j == i || same::alike(&weighed[i].signature, &weighed[*j].signature)).collect()
+/// The log10 of a likelihood beside the best, both as natural logarithms.
+fn log10(ln: f64, best: f64) -> f64 {
+    if ln > f64::NEG_INFINITY { (ln - best) / std::f64::consts::LN_10 } else { f64::NEG_INFINITY }
+}
+
+/// The log10 Bayes factor that each mode is judged by, and what the wording rule makes of it.
+fn ruled(weighed: &[Weighed], options: &JudgeOptions) -> Vec<(f64, Verdict)> {
+    let best = weighed.iter().map(|w| w.posterior.ln_likelihood).fold(f64::NEG_INFINITY, f64::max);
+    let best_largest = weighed.iter().map(|w| w.ln_largest).fold(f64::NEG_INFINITY, f64::max);
+    let one = |(w, adjusted): (&Weighed, f64)| {
+        let ln = w.posterior.ln_likelihood;
+        let (shown, bayes_largest) = (log10(ln, best), log10(w.ln_largest, best_largest));
+        let impossible = ln == f64::NEG_INFINITY;
+        // The better of the two, so that the heaviest mode is never called less likely than another; where no error is thought
+        // possible at all, an error speaks for impossible modes alone.
+        let bayes = match (impossible, options.largest_rate() > 0.0) {
+            (true, _) => bayes_largest,
+            (false, true) => shown.max(bayes_largest),
+            (false, false) => shown,
+        };
+        (bayes, by_rule(bayes, adjusted, impossible))
+    };
+    weighed.iter().zip(adjusted_p(weighed)).map(one).collect()
+}
+
+/// The modes one cannot be told apart from, itself included: they predict the same, weigh alike and are judged alike.
+fn group(i: usize, ruled: &[(f64, Verdict)], weighed: &[Weighed]) -> Vec<usize> {
+    let ln = |j: usize| weighed[j].posterior.ln_likelihood;
+    let alike = |j: usize| {
+        same::alike(&weighed[i].signature, &weighed[j].signature)
+            && same::weigh_alike(ln(i), ln(j))
+            && ruled[i].1 == ruled[j].1
+    };
+    (0..weighed.len()).filter(|j| *j == i || alike(*j)).collect()
 }
 
 /// The smallest exact p of each mode after Holm over crosses × modes, at the largest error rate.

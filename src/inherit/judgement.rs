@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::error_law::ScoringError;
 use super::fit::CrossFit;
+use super::judge::{MISFIT_P, own_fit};
 use super::model::{BestGenotypes, Posterior};
 use super::words::Reason;
 use crate::error::{Error, Result, Warning};
@@ -100,10 +101,21 @@ pub struct ModeJudgement {
     pub best: Option<BestGenotypes>,
     /// Fit to each cross.
     pub crosses: Vec<CrossFit>,
+    /// Founders whose own class the mode never shows, with sex and class in words.
+    pub never_shown: Vec<String>,
+    /// Breeders whose own class the mode, given the counts, takes as mis-scored or may well; in the same words.
+    pub mis_scored: Vec<String>,
     /// Why it is judged so.
     pub reason: Reason,
     /// The same in one sentence.
     pub because: String,
+}
+
+impl ModeJudgement {
+    /// Whether it explains the counts with every breeder's own class taken as scored, as far as it can show that class.
+    pub fn fits(&self) -> bool {
+        self.never_shown.is_empty() && own_fit(&self.crosses) >= MISFIT_P
+    }
 }
 
 /// All modes, judged together.
@@ -130,21 +142,31 @@ pub struct Judgement {
 }
 
 impl Judgement {
-    /// The mode to show first: of the group with most weight, the likeliest.
+    /// The mode to show first: of the group with most weight, the likeliest; where some allowed mode explains the counts
+    /// with the breeders as scored, of such modes only.
     ///
-    /// Not simply the likeliest of all: where several modes cannot be told apart each holds only a share of what they
+    /// A mode may weigh most only because it takes a parent as mis-scored, which costs it little: parents' classes are
+    /// conditioned on. Two that show the target and have no young of it are the textbook sign of two loci, and no mode of
+    /// one locus may lead then. Not simply the likeliest of all: where several modes cannot be told apart each holds only a share of what they
     /// hold together.
     pub fn lead(&self) -> &ModeJudgement {
         lead(&self.modes)
     }
 }
 
-/// The first of the heaviest group; judging takes at least one mode.
+/// The first of the heaviest group, of those that fit where an allowed one does; judging takes at least one mode.
 pub(super) fn lead(modes: &[ModeJudgement]) -> &ModeJudgement {
+    let fitting: Vec<&ModeJudgement> = modes.iter().filter(|m| m.verdict == Verdict::Allowed && m.fits()).collect();
+    heaviest(fitting.into_iter()).unwrap_or_else(|| heaviest(modes.iter()).unwrap_or(&modes[0]))
+}
+
+/// The first of the heaviest group.
+pub(super) fn heaviest<'a>(mut modes: impl Iterator<Item = &'a ModeJudgement>) -> Option<&'a ModeJudgement> {
     let heavier = |a: &ModeJudgement, b: &ModeJudgement| {
         // Rounding must not decide between modes that predict the same.
         let gap = (b.group_weight - a.group_weight, b.ln_likelihood - a.ln_likelihood);
         gap.0 > 1e-9 || (gap.0 > -1e-9 && gap.1 > 1e-9)
     };
-    modes.iter().fold(&modes[0], |best, m| if heavier(best, m) { m } else { best })
+    let first = modes.next()?;
+    Some(modes.fold(first, |best, m| if heavier(best, m) { m } else { best }))
 }

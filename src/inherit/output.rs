@@ -58,6 +58,8 @@ fn mode(judgement: &Judgement, mode: &ModeJudgement) -> Value {
         "genotypes": genotypes,
         "carriers": carriers,
         "crosses": mode.crosses.iter().map(|c| cross(judgement, c)).collect::<Vec<_>>(),
+        "never_shown": mode.never_shown,
+        "mis_scored": mode.mis_scored,
         "because": mode.because,
     })
 }

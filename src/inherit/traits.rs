@@ -206,6 +206,8 @@ pub fn candidates(
                 .collect();
             let by_counts = matches!(judged.verdict, Verdict::RuledOut | Verdict::Disfavoured)
                 .then(|| format!("the counts: {}", judged.because));
+            // What weighs little where a parent may be mis-scored is yet a cross that the trait does not explain.
+            let by_counts = by_counts.or_else(|| (!judged.fits()).then(|| format!("as scored: {}", judged.because)));
             let against = by_counts.or_else(|| claims.iter().find(|c| c.says == Says::Against).map(words));
             let (verdict, weight) = (judged.verdict, judged.weight);
             Ok(Candidate { name: one.name.clone(), mode: one.mode.clone(), verdict, weight, claims, against })

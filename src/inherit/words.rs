@@ -3,7 +3,7 @@
 use super::evidence::{Evidence, Sex};
 use super::fit::{CrossFit, ORDERING};
 use super::judge::{MISFIT_P, own_fit};
-use super::judgement::{ModeJudgement, Verdict, lead};
+use super::judgement::{ModeJudgement, Verdict, heaviest, lead};
 use crate::units::p_value;
 
 /// Above this a cross does not speak against a mode by itself (the usual 5 %, by convention).
@@ -119,26 +119,41 @@ pub(super) fn reason(
     }
 }
 
-/// What goes with founders that the mode cannot explain: their class is only conditioned on, so it costs the mode nothing
-/// as long as it may be an error.
-pub(super) fn unexplained(mode: &ModeJudgement, evidence: &Evidence, founders: &[usize]) -> String {
-    if founders.is_empty() {
-        return String::new();
-    }
+/// Breeders with their sex and own class, as in "P (male, absent)".
+pub(super) fn scored(evidence: &Evidence, fish: &[usize]) -> Vec<String> {
     let one = |fish: &usize| {
         let breeder = &evidence.breeders[*fish];
         let class = breeder.class.map_or("", |c| evidence.class_name(c));
         format!("{} ({}, {class})", breeder.fish, breeder.sex.word())
     };
-    let list: Vec<String> = founders.iter().map(one).collect();
-    let list = list.join(", ");
+    fish.iter().map(one).collect()
+}
+
+/// What goes with founders that the mode cannot explain: their class is only conditioned on, so it costs the mode nothing
+/// as long as it may be an error.
+pub(super) fn unexplained(mode: &ModeJudgement) -> String {
+    if mode.never_shown.is_empty() {
+        return String::new();
+    }
+    let list = mode.never_shown.join(", ");
     if mode.ln_likelihood == f64::NEG_INFINITY {
         format!(" The mode never shows the own class of {list}.")
     } else {
-        format!(
-            " The mode never shows the own class of {list}, taken here as mis-scored; --founder-error 0 takes founders as \
-             scored."
-        )
+        format!(" The mode never shows the own class of {list}, taken here as mis-scored; {AS_SCORED}.")
+    }
+}
+
+/// How to have founders' own classes taken as certain.
+const AS_SCORED: &str = "--founder-error 0 takes founders as scored";
+
+/// What speaks against a mode beside its weight: a misfit, and the scored fish it contradicts.
+fn misfit(mode: &ModeJudgement) -> String {
+    let fish = if mode.mis_scored.is_empty() { &mode.never_shown } else { &mode.mis_scored };
+    let fit = format!("smallest p {}", p_text(own_fit(&mode.crosses)));
+    match fish.as_slice() {
+        [] => fit,
+        [one] => format!("{fit}; it takes {one} as mis-scored, and {AS_SCORED}"),
+        many => format!("{fit}; it takes one or more of {} as mis-scored, and {AS_SCORED}", many.join(", ")),
     }
 }
 
@@ -170,21 +185,37 @@ pub(super) fn paragraph(evidence: &Evidence, modes: &[ModeJudgement], refused: b
         return "The crosses made cannot tell the modes listed apart: they predict the same in every one of them."
             .to_owned();
     }
+    let all: Vec<&ModeJudgement> = modes.iter().collect();
+    let heaviest = heaviest(all.into_iter()).unwrap_or(best);
+    let apart = heaviest.mode != best.mode && !best.same_as.contains(&heaviest.mode);
+    let fitting = if apart { " that fit with the breeders as scored" } else { "" };
     let mut text = if best.same_as.is_empty() {
-        format!("Of the modes listed, {} weighs most ({}", best.mode, percent(best.weight))
+        format!("Of the modes listed{fitting}, {} weighs most ({}", best.mode, percent(best.weight))
     } else {
         format!(
-            "Of the modes listed, {} weighs most together with {}, which these crosses cannot tell from it ({} together",
+            "Of the modes listed{fitting}, {} weighs most together with {}, which these crosses cannot tell from it ({} together",
             best.mode,
             best.same_as.join(", "),
             percent(best.group_weight)
         )
     };
     text += &format!("); its own fit: smallest p {} after Holm.", p_text(own_fit(&best.crosses)));
-    let allowed: Vec<&ModeJudgement> =
-        of(Verdict::Allowed).into_iter().filter(|m| m.mode != best.mode && !best.same_as.contains(&m.mode)).collect();
+    if apart {
+        let with = [std::slice::from_ref(&heaviest.mode), &heaviest.same_as].concat().join(", ");
+        text +=
+            &format!(" Heavier, and yet no fit: {with} ({}): {}.", percent(heaviest.group_weight), misfit(heaviest));
+    } else if !best.fits() {
+        text += &format!(" Taken as scored it does not fit: {}.", misfit(best));
+    }
+    let told = |m: &&ModeJudgement| {
+        let of = |lead: &ModeJudgement| m.mode == lead.mode || lead.same_as.contains(&m.mode);
+        of(best) || apart && of(heaviest)
+    };
+    let (allowed, strained): (Vec<&ModeJudgement>, Vec<&ModeJudgement>) =
+        of(Verdict::Allowed).into_iter().filter(|m| !told(m)).partition(|m| m.fits());
     for (word, list) in [
         ("Also allowed", allowed),
+        ("Allowed only if breeders are mis-scored", strained),
         ("Disfavoured", of(Verdict::Disfavoured)),
         ("Ruled out", of(Verdict::RuledOut)),
         ("Not tested by these crosses", silent),

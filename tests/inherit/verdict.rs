@@ -1,5 +1,8 @@
 //! The wording rule on the worked examples in `tests/reference/inherit_examples.csv`.
 
+use std::collections::BTreeMap;
+
+use broodhue::inherit::traits::{candidates, parse_traits};
 use broodhue::inherit::{
     Evidence, JudgeOptions, Judgement, ModeJudgement, Model, SexSystem, SexSystems, Verdict, built_in, judge, to_json,
 };
@@ -275,4 +278,54 @@ fn the_heaviest_mode_is_never_less_likely_than_the_best() {
     let judgement = judge(&five_of_five(), &models(), &wide).unwrap();
     let best = judgement.modes.iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).unwrap();
     assert_eq!(best.verdict, Verdict::Allowed, "{}", best.because);
+}
+
+/// Target × target that gives no target at all: two recessive genes, either of which shows it (9:7), is the textbook
+/// reading, and every other allowed mode takes one of the parents as mis-scored.
+#[test]
+fn a_mode_that_does_not_fit_leads_none_that_fits() {
+    let complementing = evidence(
+        "fish P m founder target
+         fish M f founder target
+         brood B1 K0 P M u=20/0",
+    );
+    let judgement = judged(&complementing, 0.01);
+    assert_eq!(judgement.lead().mode, "two-locus-9-7");
+    let said = &judgement.verdict;
+    for words in [
+        "Of the modes listed that fit with the breeders as scored, two-locus-9-7 weighs most",
+        "Heavier, and yet no fit: two-locus-15-1",
+        "takes one or more of P (male, absent), M (female, absent) as mis-scored, and --founder-error 0",
+    ] {
+        assert!(said.contains(words), "{said}");
+    }
+    assert!(mode(&judgement, "two-locus-9-7").fits() && !mode(&judgement, "autosomal-recessive").fits());
+    let trait_of = "[[trait]]\nname = \"pale\"\nmode = \"autosomal-recessive\"\n";
+    let traits = parse_traits("mine", trait_of).unwrap();
+    let found = candidates(&traits, &judgement, &BTreeMap::new()).unwrap().remove(0);
+    let against = found.against.unwrap();
+    assert!(against.contains("K0 gave 0 absent among 20 young where 20.0 are expected"), "{against}");
+}
+
+/// Modes that are called alike are judged alike and weigh alike, whatever they make of a mis-scored founder.
+#[test]
+fn what_is_called_alike_is_judged_alike() {
+    for text in [
+        "fish P m founder target\nfish M f founder target\nbrood B1 K0 P M u=20/0",
+        "fish P m founder other\nfish M f founder other\nbrood B1 K0 P M u=0/6",
+        "fish P m founder target\nfish M f founder other\nbrood B1 K0 P M f=8/1 m=9/0",
+    ] {
+        let judgement = judged(&evidence(text), 0.01);
+        for one in &judgement.modes {
+            for name in &one.same_as {
+                let other = mode(&judgement, name);
+                assert_eq!(one.verdict, other.verdict, "{text}: {} and {name}", one.mode);
+                assert!(
+                    (one.log10_bayes_factor - other.log10_bayes_factor).abs() < 0.1,
+                    "{text}: {} and {name}",
+                    one.mode
+                );
+            }
+        }
+    }
 }
