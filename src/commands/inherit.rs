@@ -11,8 +11,8 @@ use super::table::aligned;
 use crate::book::{Book, scoring, sheets};
 use crate::error::Result;
 use crate::inherit::{
-    CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, TestMate, TestMating, judge, p_text, sex_word,
-    test_matings, to_json,
+    Class, CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, TestMate, TestMating, judge, p_text,
+    sex_word, test_matings, to_json,
 };
 use crate::units::{percent, rounded};
 
@@ -201,6 +201,7 @@ struct Suspect {
     fish: String,
     mode: String,
     carrier: f64,
+    shows_target: bool,
     tests: Vec<TestMating>,
 }
 
@@ -209,9 +210,11 @@ fn suspects(args: &Args, asked: &Asked, models: &[Model], judgement: &Judgement)
     let model = models.iter().find(|m| m.mode.name == best.mode);
     let one = |name: &String| {
         let fish = asked.evidence.find(name)?;
-        let tests = model.map_or(vec![], |m| test_matings(m, &best.posterior, fish, asked.evidence.breeders[fish].sex));
-        let carrier = best.posterior.genotypes[fish].iter().filter(|g| g.carrier).map(|g| g.probability).sum();
-        Ok(Suspect { fish: name.clone(), mode: best.mode.clone(), carrier, tests })
+        let genotypes = &best.posterior.genotypes[fish];
+        let tests = model.map_or(vec![], |m| test_matings(m, genotypes, &asked.evidence.breeders[fish]));
+        let carrier = genotypes.iter().filter(|g| g.carrier).map(|g| g.probability).sum();
+        let shows_target = asked.evidence.breeders[fish].class == Some(Class::Target);
+        Ok(Suspect { fish: name.clone(), mode: best.mode.clone(), carrier, shows_target, tests })
     };
     args.fish.iter().map(one).collect()
 }
@@ -231,6 +234,9 @@ impl Suspect {
 
     fn text(&self) -> String {
         let mut text = format!("\n{}: carrier with {} under {}\n", self.fish, percent(self.carrier), self.mode);
+        if self.shows_target {
+            text += "  it is scored as the target itself: a test mating tells of fish that do not show it\n";
+        }
         for t in &self.tests {
             text += &format!(
                 "  with {}: {} young, none of the target, lower that to 5 %, {} to 1 %\n",

@@ -1,7 +1,7 @@
 //! A fish under suspicion: does it carry the allele, and how many young from a test mating would clear it?
 
-use super::evidence::{Class, Sex};
-use super::model::{Model, Posterior};
+use super::evidence::{Breeder, Class, Sex};
+use super::model::{GenotypeProbability, Model};
 use super::space::{Genotype, Space};
 
 /// Young looked at before giving up: a mate that cannot show the allele never clears a fish.
@@ -40,10 +40,14 @@ pub fn young_to_clear(prior: f64, share: f64, limit: f64) -> Option<u32> {
     (0..=MOST_YOUNG).find(|n| carrier_after(prior, share, *n) <= limit)
 }
 
-/// Test matings of a fish under a mode, given its genotype probabilities (as in [`Posterior`], one space only).
-pub fn test_matings(model: &Model, posterior: &Posterior, fish: usize, sex: Sex) -> Vec<TestMating> {
-    let space = &model.spaces[0];
-    let own: Vec<(usize, f64, bool)> = posterior.genotypes[fish]
+/// Test matings of a fish under a mode, given its own genotype probabilities (one space only); none of a
+/// fish that shows the target itself, which no young without it clear.
+pub fn test_matings(model: &Model, genotypes: &[GenotypeProbability], fish: &Breeder) -> Vec<TestMating> {
+    if fish.class == Some(Class::Target) {
+        return vec![];
+    }
+    let (space, sex) = (&model.spaces[0], fish.sex);
+    let own: Vec<(usize, f64, bool)> = genotypes
         .iter()
         .filter_map(|g| {
             let at = space.genotypes(sex).iter().position(|s| s.name == g.genotype)?;
@@ -55,7 +59,13 @@ pub fn test_matings(model: &Model, posterior: &Posterior, fish: usize, sex: Sex)
         .filter_map(|mate| {
             let with = find_mate(space, sex, mate)?;
             let after = |young: u32| carrying(space, sex, &own, with, young);
-            let young_for = |limit: f64| (0..=MOST_YOUNG).find(|n| after(*n) <= limit);
+            // A few young can make carrying likelier, by clearing the fish of more than that: the limit has to hold from
+            // there on.
+            let young_for = |limit: f64| match (0..=MOST_YOUNG).rfind(|n| after(*n) > limit) {
+                None => Some(0),
+                Some(MOST_YOUNG) => None,
+                Some(last) => Some(last + 1),
+            };
             Some(TestMating { mate, young_for_5: young_for(0.05), young_for_1: young_for(0.01) })
         })
         .collect()
@@ -77,7 +87,6 @@ fn carrying(space: &Space, sex: Sex, own: &[(usize, f64, bool)], mate: usize, yo
     for (genotype, probability, carries) in own {
         let (dam, sire) = if sex == Sex::Female { (*genotype, mate) } else { (mate, *genotype) };
         let target = space.law(dam, sire).of(None).map_or(0.0, |row| row[2]);
-        // A fish that shows the target itself is not under suspicion.
         let missed = probability * (1.0 - target).powf(f64::from(young));
         all += missed;
         carrier += if *carries { missed } else { 0.0 };

@@ -1,7 +1,8 @@
 //! Modes under which some genotypes do not live: no founder and no test mate has one.
 
 use broodhue::inherit::{
-    Evidence, Mode, Model, ScoringError, Sex, SexSystem, SexSystems, TestMate, expected, outlook, parse, test_matings,
+    Evidence, GenotypeProbability, Mode, Model, ScoringError, SexSystem, SexSystems, TestMate, expected, outlook,
+    parse, test_matings,
 };
 
 use crate::evidence::evidence;
@@ -65,9 +66,30 @@ fn a_test_mate_is_alive() {
     let mates = |alive: f64| {
         let model = model("all", alive);
         let posterior = model.posterior(&book, &ScoringError::even(CERTAIN, 2)).unwrap();
-        test_matings(&model, &posterior, 0, Sex::Male).iter().map(|t| (t.mate, t.young_for_5)).collect::<Vec<_>>()
+        test_matings(&model, &posterior.genotypes[0], &book.breeders[0])
+            .iter()
+            .map(|t| (t.mate, t.young_for_5))
+            .collect::<Vec<_>>()
     };
     assert_eq!(mates(0.0), [(TestMate::Carrier, None)]);
     // Prior one half, mutants 1/2 and 1/4 of a carrier's young: 5 % is 1/19 after 5 (1/32) and 11 (0.75^11 = 0.042).
     assert_eq!(mates(1.0), [(TestMate::Target, Some(5)), (TestMate::Carrier, Some(11))]);
+}
+
+/// A fish that shows the target is under no suspicion. One of unknown class that may be m/m is first cleared of that, which
+/// leaves a carrier likelier: 0.029·2⁻ⁿ beside 0.001 of +/+ falls to 5 % at n = 10 (5.4 % at 9) and
+/// to 1 % at n = 12.
+#[test]
+fn a_test_mating_has_to_clear_for_good() {
+    let book = evidence("fish S m founder target\nfish T m founder -");
+    let mode = broodhue::inherit::built_in().unwrap().into_iter().find(|m| m.name == "autosomal-recessive").unwrap();
+    let model = Model::new(mode, SexSystems::Known(SexSystem::Xy));
+    let genotypes = [("+/+", 0.001, false), ("+/m", 0.029, true), ("m/m", 0.97, false)]
+        .map(|(name, probability, carrier)| GenotypeProbability { genotype: name.to_owned(), probability, carrier });
+    assert_eq!(test_matings(&model, &genotypes, &book.breeders[0]), []);
+    let with_target = &test_matings(&model, &genotypes, &book.breeders[1])[0];
+    assert_eq!(
+        (with_target.mate, with_target.young_for_5, with_target.young_for_1),
+        (TestMate::Target, Some(10), Some(12))
+    );
 }
