@@ -53,7 +53,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     }
     let at_once = (results.len() > 1).then(|| together(&args.line, &results));
     if args.json {
-        let all = results.iter().all(|f| f.young > 0 && f.exceptions == 0);
+        let all = results.iter().all(Fixed::unbroken);
         desk::print_json(&json!({
             "schema": "broodhue.fixed/1", "line": args.line, "axes": results, "no_exception_on_any_axis": all,
             "together": at_once,

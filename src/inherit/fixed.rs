@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::evidence::{Brood, Class, Evidence, Mating};
+use super::evidence::{Breeder, Brood, Class, Evidence, Mating};
 use crate::stats::binomial::young_needed;
 use crate::stats::interval::upper_limit;
 
@@ -17,11 +17,13 @@ pub struct FixedCross {
     pub young: u32,
     /// Young that show the class.
     pub of_class: u32,
-    /// Those of the pair that has the fewest: another dam's young say nothing of her. All of them with one pair.
+    /// Those of the pair of which least is known: another dam's young say nothing of her. All of them with one pair; of pooled
+    /// dams all that may be hers.
     pub young_of_pair: u32,
-    /// Probability that so many young of a pair would have shown an exception, if both parents carried one hidden recessive.
+    /// Probability that so many young of that pair would have shown an exception, if both parents carried one hidden
+    /// recessive; of pooled dams by the mean over the shares they may have, all equally likely.
     pub would_have_shown: f64,
-    /// How many more young of that pair would raise that to 95 %.
+    /// How many more young that are surely of that pair would raise that to 95 %.
     pub more_for_95: u32,
     /// The same for 99 %.
     pub more_for_99: u32,
@@ -40,6 +42,10 @@ pub struct Fixed {
     pub young: u32,
     /// Young that show another class.
     pub exceptions: u32,
+    /// Fish of the line that are scored as another class.
+    pub scored_otherwise: Vec<String>,
+    /// Crosses out of the line whose young say, or may say, that a fish of the line carries another allele; in words.
+    pub outcrosses: Vec<String>,
     /// One-sided 95 % upper limit of the share of exceptions; `None` without young.
     pub upper_share: Option<f64>,
     /// Young of one pair needed to see a hidden recessive of both parents with 95 % and 99 %.
@@ -48,6 +54,13 @@ pub struct Fixed {
     pub young_for_99: Option<u64>,
     /// One paragraph.
     pub verdict: String,
+}
+
+impl Fixed {
+    /// Young were scored, and neither they nor the line's own fish nor outcrosses speak against its breeding true.
+    pub fn unbroken(&self) -> bool {
+        self.young > 0 && self.exceptions == 0 && self.scored_otherwise.is_empty() && self.outcrosses.is_empty()
+    }
 }
 
 /// Two carriers of a recessive give it to one young in four.
@@ -73,12 +86,15 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
     let young = crosses.iter().map(|c| c.young).sum();
     let exceptions = crosses.iter().map(|c| c.young - c.of_class).sum();
     let upper_share = (young > 0).then(|| upper_limit(u64::from(exceptions), u64::from(young), 0.95));
+    let otherwise = |fish: &&usize| evidence.breeders[**fish].class.is_some_and(|c| c != Class::Target);
     let mut out = Fixed {
         axis: evidence.axis.clone(),
         class: evidence.target.clone(),
         crosses,
         young,
         exceptions,
+        scored_otherwise: members.iter().filter(otherwise).map(|f| evidence.breeders[*f].fish.clone()).collect(),
+        outcrosses: outcrosses(evidence, members),
         upper_share,
         young_for_95: young_needed(HIDDEN_SHARE, 1, 0.95),
         young_for_99: young_needed(HIDDEN_SHARE, 1, 0.99),
@@ -88,43 +104,122 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
     out
 }
 
-/// What the broods of one cross say; pooled dams count as one pair, since nobody knows whose young they are.
+/// What the broods of one cross say of the pair of which they say least.
 fn fixed_cross(name: &str, broods: &[&Brood]) -> FixedCross {
-    let mut of_pair: Vec<(&[Mating], u32)> = Vec::new();
-    for brood in broods {
-        match of_pair.iter_mut().find(|(pair, _)| *pair == brood.parents) {
-            Some((_, young)) => *young += brood.counts.total(),
-            None => of_pair.push((&brood.parents, brood.counts.total())),
+    let mut pairs: Vec<Mating> = Vec::new();
+    for pair in broods.iter().flat_map(|b| &b.parents) {
+        if !pairs.contains(pair) {
+            pairs.push(*pair);
         }
     }
-    let fewest = of_pair.iter().map(|(_, young)| *young).min().unwrap_or(0);
+    let of_pair = |pair: &Mating| {
+        let own: Vec<&Brood> = broods.iter().filter(|b| b.parents.contains(pair)).copied().collect();
+        let young: u32 = own.iter().map(|b| b.counts.total()).sum();
+        (own.iter().map(|b| missed(b.counts.total(), b.parents.len())).product::<f64>(), young)
+    };
+    let least = pairs.iter().map(of_pair).max_by(|a, b| a.0.total_cmp(&b.0));
+    let (missed, young_of_pair) = least.unwrap_or((1.0, 0));
     let rows = broods.iter().flat_map(|b| b.counts.rows());
     FixedCross {
         cross: name.to_owned(),
-        young: of_pair.iter().map(|(_, young)| young).sum(),
+        young: broods.iter().map(|b| b.counts.total()).sum(),
         of_class: rows.map(|(_, row)| row[Class::Target.index()]).sum(),
-        young_of_pair: fewest,
-        would_have_shown: would_have_shown(&[fewest], 0),
-        more_for_95: more_needed(&[fewest], 0.95),
-        more_for_99: more_needed(&[fewest], 0.99),
+        young_of_pair,
+        would_have_shown: would_have_shown(&[missed], 0),
+        more_for_95: more_needed(&[missed], 0.95),
+        more_for_99: more_needed(&[missed], 0.99),
     }
 }
 
-/// Probability that `more` young beside those counted on each axis would show a recessive hidden in both parents on every
-/// axis, the axes being independent of each other (unlinked).
-pub(super) fn would_have_shown(young: &[u32], more: u32) -> f64 {
-    young.iter().map(|n| 1.0 - missed(n + more)).product()
+/// Probability that no young of a brood shows a recessive hidden in the sire and in one of `dams` dams, whose shares of the brood
+/// may be any, all equally likely.
+///
+/// Her share w is Beta(1, d−1), and the mean of (1 − w/4)ⁿ is the mean over K of Binomial(n, 1/4) of that of (1 − w)ᴷ, which is
+/// (d−1)/(d−1+K): every term is positive. One dam: (3/4)ⁿ.
+pub(super) fn missed(young: u32, dams: usize) -> f64 {
+    let others = dams as f64 - 1.0;
+    let none = (1.0 - HIDDEN_SHARE).powf(f64::from(young));
+    let (mut chance, mut sum) = (none, none);
+    for k in 1..=young {
+        // The next binomial probability from the one before it.
+        chance *= f64::from(young - k + 1) / f64::from(k) * HIDDEN_SHARE / (1.0 - HIDDEN_SHARE);
+        sum += if others > 0.0 { chance * others / (others + f64::from(k)) } else { 0.0 };
+    }
+    sum
 }
 
-/// Probability that no young shows a recessive hidden in both parents.
-pub(super) fn missed(young: u32) -> f64 {
-    (1.0 - HIDDEN_SHARE).powf(f64::from(young))
+/// Probability that `more` young beside those counted on each axis, which missed a recessive hidden in both parents with these
+/// probabilities, show it on every axis, the axes being independent of each other (unlinked).
+pub(super) fn would_have_shown(missed: &[f64], more: u32) -> f64 {
+    missed.iter().map(|p| 1.0 - p * (1.0 - HIDDEN_SHARE).powf(f64::from(more))).product()
 }
 
 /// The fewest further young that raise [`would_have_shown`] to this probability.
-pub(super) fn more_needed(young: &[u32], confidence: f64) -> u32 {
-    (0..u32::MAX).find(|more| would_have_shown(young, *more) >= confidence).unwrap_or(u32::MAX)
+pub(super) fn more_needed(missed: &[f64], confidence: f64) -> u32 {
+    (0..u32::MAX).find(|more| would_have_shown(missed, *more) >= confidence).unwrap_or(u32::MAX)
 }
+
+/// Young of another class after which a class is taken not to show with one allele: a dominant one would have shown in one of
+/// two, so that so many are missed with 1 % at most.
+const HIDES_BESIDE: u32 = 7;
+
+/// Crosses out of the line, one sire and one dam, whose young show that a fish of the line may carry another allele: those of
+/// both classes, unless the mate is of another class and the book shows that the class is recessive, so that it is the mate whose
+/// alleles they tell of.
+fn outcrosses(evidence: &Evidence, members: &[usize]) -> Vec<String> {
+    let recessive = shown_recessive(evidence);
+    let mut found = Vec::new();
+    for brood in evidence.broods.iter().filter(|b| b.earlier_sire.is_none()) {
+        let [Mating { sire, dam }] = brood.parents.as_slice() else { continue };
+        let (own, mate) = match (members.contains(sire), members.contains(dam)) {
+            (true, false) => (*sire, *dam),
+            (false, true) => (*dam, *sire),
+            _ => continue,
+        };
+        let of_class: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
+        let (all, others) = (brood.counts.total(), brood.counts.total() - of_class);
+        let (own, mate): (&Breeder, &Breeder) = (&evidence.breeders[own], &evidence.breeders[mate]);
+        let seen = |more: &str| {
+            format!(
+                "{} × {} gave {others} of another class among {all} young (cross {}){more}",
+                own.fish, mate.fish, brood.cross
+            )
+        };
+        // None of the class at all: it is recessive, or the mate's is of another gene; the line may be fixed all the same.
+        if others == 0 || of_class == 0 {
+            continue;
+        }
+        match mate.class {
+            Some(Class::Target) => found.push(seen(", though both show it: one of them carries another allele")),
+            Some(Class::Other | Class::Middle) if !recessive => found.push(seen(&format!(
+                ": {} carries another allele if {} is dominant, and {} does if it is recessive",
+                own.fish, evidence.target, mate.fish
+            ))),
+            _ => {}
+        }
+    }
+    found
+}
+
+/// Whether the book shows that the class does not show beside another allele: two parents of another class gave it, or a
+/// parent of the class gave none of it to enough young.
+fn shown_recessive(evidence: &Evidence) -> bool {
+    evidence.broods.iter().filter(|b| b.earlier_sire.is_none()).any(|brood| {
+        let [Mating { sire, dam }] = brood.parents.as_slice() else { return false };
+        let classes = [evidence.breeders[*sire].class, evidence.breeders[*dam].class];
+        let of_class: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
+        let another = |class: &Option<Class>| class.is_some_and(|c| c != Class::Target);
+        match classes.iter().filter(|c| another(c)).count() {
+            2 => of_class > 0,
+            1 => classes.contains(&Some(Class::Target)) && of_class == 0 && brood.counts.total() >= HIDES_BESIDE,
+            _ => false,
+        }
+    })
+}
+
+/// What no number of young within a line can show.
+const ONE_CARRIER: &str = "A recessive hidden in one fish alone never shows within the line, only beside a mate that carries it too: a test \
+                           mating with a fish that shows it tells.";
 
 fn words(line: &str, fixed: &Fixed) -> String {
     let (axis, class) = (&fixed.axis, &fixed.class);
@@ -140,18 +235,28 @@ fn words(line: &str, fixed: &Fixed) -> String {
             fixed.exceptions, fixed.young
         );
     }
-    let short: Vec<&str> = fixed
-        .crosses
-        .iter()
-        .filter(|c| Some(u64::from(c.young_of_pair)) < fixed.young_for_95)
-        .map(|c| c.cross.as_str())
-        .collect();
-    let mut text = format!(
-        "So far {line} breeds true for {axis} {class}: all {} young of {} cross{} within the line show it; at most {:.1} % of \
-         the young can be exceptions (one-sided 95 % limit).",
+    let all = format!(
+        "all {} young of {} cross{} within the line show it",
         fixed.young,
         fixed.crosses.len(),
-        if fixed.crosses.len() == 1 { "" } else { "es" },
+        if fixed.crosses.len() == 1 { "" } else { "es" }
+    );
+    if !fixed.unbroken() {
+        let otherwise = &fixed.scored_otherwise;
+        let own = (!otherwise.is_empty()).then(|| {
+            let (fish, is) = if otherwise.len() == 1 { ("a fish", "is") } else { ("fish", "are") };
+            format!("{}, {fish} of the line, {is} scored as another class", otherwise.join(", "))
+        });
+        let reasons: Vec<String> = own.into_iter().chain(fixed.outcrosses.iter().cloned()).collect();
+        return format!(
+            "Nothing says yet that {line} is fixed for {axis} {class}: {all}, but {}. {ONE_CARRIER}",
+            reasons.join("; ")
+        );
+    }
+    let short: Vec<&str> = fixed.crosses.iter().filter(|c| c.more_for_95 > 0).map(|c| c.cross.as_str()).collect();
+    let mut text = format!(
+        "So far {line} breeds true for {axis} {class}: {all}; at most {:.1} % of the young can be exceptions (one-sided 95 % \
+         limit). {ONE_CARRIER}",
         100.0 * upper
     );
     if let (false, Some(n95), Some(n99)) = (short.is_empty(), fixed.young_for_95, fixed.young_for_99) {
@@ -166,26 +271,95 @@ fn words(line: &str, fixed: &Fixed) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::inherit::evidence::Counts;
+    use crate::inherit::evidence::{Counts, Origin, Sex};
 
-    #[test]
-    fn another_dams_young_say_nothing_of_her() {
-        let brood = |dam: usize, young: u32| Brood {
-            name: format!("B{dam}"),
+    fn brood(dams: &[usize], young: u32) -> Brood {
+        Brood {
+            name: format!("B{dams:?}"),
             cross: "K1".into(),
-            parents: vec![Mating { sire: 0, dam }],
+            parents: dams.iter().map(|dam| Mating { sire: 0, dam: *dam }).collect(),
             earlier_sire: None,
             counts: Counts {
                 unsexed: Class::ALL.map(|c| if c == Class::Target { young } else { 0 }),
                 ..Counts::default()
             },
+        }
+    }
+
+    fn founders(classes: &[Class]) -> Vec<Breeder> {
+        let one = |(i, class): (usize, &Class)| Breeder {
+            fish: format!("F{i}"),
+            sex: if i == 0 { Sex::Male } else { Sex::Female },
+            class: Some(*class),
+            pure: false,
+            origin: Origin::Founder,
         };
-        let broods = vec![brood(1, 6), brood(2, 7)];
-        let evidence = Evidence { target: "absent".into(), broods, ..Evidence::default() };
+        classes.iter().enumerate().map(one).collect()
+    }
+
+    #[test]
+    fn another_dams_young_say_nothing_of_her() {
+        let broods = vec![brood(&[1], 6), brood(&[2], 7)];
+        let breeders = founders(&[Class::Target; 3]);
+        let evidence = Evidence { target: "absent".into(), breeders, broods, ..Evidence::default() };
         let cross = &fixed("Lowmere", &evidence, &[0, 1, 2]).crosses[0];
         assert_eq!((cross.young, cross.of_class, cross.young_of_pair), (13, 13, 6));
         // One young in four is missed: 1 − 0.75^6, and 11 young of her own for 95 %, 17 for 99 %, by hand.
         assert!((cross.would_have_shown - (1.0 - 0.75_f64.powi(6))).abs() < 1e-12);
         assert_eq!((cross.more_for_95, cross.more_for_99), (5, 11));
+    }
+
+    /// Two dams by hand: the integral of (1 − w/4)ⁿ over 0..1 is 4/(n+1) · (1 − 0.75ⁿ⁺¹), 0.190 for 20 young, and 5 % from 79 on.
+    /// Three by the midpoint rule over the density 2 (1 − w).
+    #[test]
+    fn of_pooled_dams_one_may_have_few_of_the_young() {
+        let evidence = Evidence {
+            target: "absent".into(),
+            breeders: founders(&[Class::Target; 3]),
+            broods: vec![brood(&[1, 2], 20)],
+            ..Evidence::default()
+        };
+        let cross = &fixed("L", &evidence, &[0, 1, 2]).crosses[0];
+        assert!((1.0 - cross.would_have_shown - 0.190).abs() < 5e-4, "{cross:?}");
+        assert_eq!(cross.more_for_95, 5, "of one dam: 0.190 · 0.75^5 is 4.5 %");
+        for n in [0, 1, 20, 78, 79, 500] {
+            let by_hand = 4.0 / f64::from(n + 1) * (1.0 - 0.75_f64.powf(f64::from(n + 1)));
+            assert!((missed(n, 2) - by_hand).abs() < 1e-12, "{n}");
+            let steps = 20_000;
+            let each = |i: i32| (f64::from(i) + 0.5) / f64::from(steps);
+            let sum: f64 = (0..steps).map(|i| 2.0 * (1.0 - each(i)) * (1.0 - each(i) / 4.0).powf(f64::from(n))).sum();
+            assert!((missed(n, 3) - sum / f64::from(steps)).abs() < 1e-6, "{n}");
+        }
+        assert!(missed(78, 2) > 0.05 && missed(79, 2) < 0.05);
+    }
+
+    /// F0 × F1 within the line gave the class alone. F2 of the line does not show it, and F0 × F3 out of the line gave both.
+    #[test]
+    fn a_line_with_fish_of_another_class_is_not_said_to_breed_true() {
+        let mut out = brood(&[3], 6);
+        out.cross = "K2".into();
+        out.counts.unsexed[0] = 7;
+        let breeders = founders(&[Class::Target, Class::Target, Class::Other, Class::Other]);
+        let evidence = Evidence {
+            axis: "red".into(),
+            target: "full".into(),
+            breeders,
+            broods: vec![brood(&[1], 20), out.clone()],
+            ..Evidence::default()
+        };
+        let found = fixed("L", &evidence, &[0, 1, 2]);
+        assert!(!found.unbroken() && !found.verdict.contains("breeds true"), "{}", found.verdict);
+        for named in
+            ["F2, a fish of the line", "F0 × F3 gave 7 of another class among 13", "never shows within the line"]
+        {
+            assert!(found.verdict.contains(named), "{}", found.verdict);
+        }
+        // Where a cross with another fish of another class hid the class altogether, it is recessive, and F3 its carrier.
+        let mut hidden = brood(&[2], 0);
+        hidden.counts.unsexed[0] = 12;
+        hidden.cross = "K3".into();
+        let evidence = Evidence { broods: vec![brood(&[1], 20), out, hidden], ..evidence };
+        let found = fixed("L", &evidence, &[0, 1]);
+        assert!(found.unbroken() && found.verdict.contains("So far L breeds true"), "{}", found.verdict);
     }
 }

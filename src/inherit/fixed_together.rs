@@ -5,7 +5,7 @@
 
 use serde::Serialize;
 
-use super::fixed::{Fixed, missed, more_needed, would_have_shown};
+use super::fixed::{Fixed, more_needed, would_have_shown};
 use crate::stats::interval::upper_limit;
 
 /// One cross whose young were scored on every axis.
@@ -31,7 +31,7 @@ pub struct TogetherCross {
 pub struct Together {
     /// Crosses within the line that were scored on every axis.
     pub crosses: Vec<TogetherCross>,
-    /// No young of the line shows another class on any axis, and each axis has scored young.
+    /// Each axis has scored young, and on none of them anything speaks against the line's breeding true.
     pub no_exception: bool,
     /// Share of young that may be exceptions on one axis or another: the sum of the axes' one-sided limits, each at
     /// 95 % shared out between the axes, whatever the linkage. `None` where an axis has no young.
@@ -48,12 +48,12 @@ pub struct Together {
 pub fn together(line: &str, axes: &[Fixed]) -> Together {
     let names: Vec<&str> = axes.first().iter().flat_map(|a| &a.crosses).map(|c| c.cross.as_str()).collect();
     let crosses: Vec<TogetherCross> = names.iter().filter_map(|name| cross(name, axes)).collect();
-    let none = vec![0; axes.len()];
+    let none = vec![1.0; axes.len()];
     let level = 1.0 - 0.05 / axes.len() as f64;
     let limit = |a: &Fixed| (a.young > 0).then(|| upper_limit(u64::from(a.exceptions), u64::from(a.young), level));
     let mut out = Together {
         crosses,
-        no_exception: axes.iter().all(|a| a.young > 0 && a.exceptions == 0),
+        no_exception: axes.iter().all(Fixed::unbroken),
         upper_share: axes.iter().map(limit).sum::<Option<f64>>().map(|share| share.min(1.0)),
         young_for_95: more_needed(&none, 0.95),
         young_for_99: more_needed(&none, 0.99),
@@ -65,13 +65,13 @@ pub fn together(line: &str, axes: &[Fixed]) -> Together {
 
 fn cross(name: &str, axes: &[Fixed]) -> Option<TogetherCross> {
     let on_axes: Vec<_> = axes.iter().map(|a| a.crosses.iter().find(|c| c.cross == name)).collect::<Option<_>>()?;
-    let of_pair: Vec<u32> = on_axes.iter().map(|c| c.young_of_pair).collect();
+    let missed: Vec<f64> = on_axes.iter().map(|c| 1.0 - c.would_have_shown).collect();
     Some(TogetherCross {
         cross: name.to_owned(),
-        would_have_shown: would_have_shown(&of_pair, 0),
-        at_least: (1.0 - of_pair.iter().map(|n| missed(*n)).sum::<f64>()).max(0.0),
-        more_for_95: more_needed(&of_pair, 0.95),
-        more_for_99: more_needed(&of_pair, 0.99),
+        would_have_shown: would_have_shown(&missed, 0),
+        at_least: (1.0 - missed.iter().sum::<f64>()).max(0.0),
+        more_for_95: more_needed(&missed, 0.95),
+        more_for_99: more_needed(&missed, 0.99),
         young: on_axes.iter().map(|c| c.young).collect(),
     })
 }
@@ -90,7 +90,9 @@ fn words(line: &str, axes: &[Fixed], found: &Together) -> String {
         );
     };
     if !found.no_exception {
-        return format!("{line} does not breed true for {list} at once: see the axis with exceptions.");
+        return format!(
+            "{line} is not said to breed true for {list} at once: see the axis that something speaks against."
+        );
     }
     let enough: Vec<&str> = found.crosses.iter().filter(|c| c.more_for_95 == 0).map(|c| c.cross.as_str()).collect();
     let support = if enough.is_empty() {
@@ -118,7 +120,7 @@ mod tests {
                 young: *young,
                 of_class: *of_class,
                 young_of_pair: *young,
-                would_have_shown: 0.0,
+                would_have_shown: 1.0 - 0.75_f64.powf(f64::from(*young)),
                 more_for_95: 0,
                 more_for_99: 0,
             })
@@ -131,6 +133,8 @@ mod tests {
             crosses,
             young,
             exceptions,
+            scored_otherwise: vec![],
+            outcrosses: vec![],
             upper_share: None,
             young_for_95: None,
             young_for_99: None,
@@ -145,7 +149,7 @@ mod tests {
         let found =
             together("L", &[axis("red-body", &[("K4", 13, 13)]), axis("yellow", &[("K4", 13, 13), ("K5", 9, 9)])]);
         assert_eq!((found.young_for_95, found.young_for_99), (13, 19));
-        assert_eq!((more_needed(&[0], 0.95), more_needed(&[0], 0.99)), (11, 17));
+        assert_eq!((more_needed(&[1.0], 0.95), more_needed(&[1.0], 0.99)), (11, 17));
         assert_eq!(found.crosses.len(), 1, "K5 was not scored on red-body");
         let cross = &found.crosses[0];
         assert_eq!((cross.more_for_95, cross.more_for_99), (0, 6));
@@ -159,7 +163,7 @@ mod tests {
     #[test]
     fn one_exception_or_one_empty_axis_is_no_support() {
         let found = together("L", &[axis("red-body", &[("K4", 13, 12)]), axis("yellow", &[("K4", 13, 13)])]);
-        assert!(!found.no_exception && found.verdict.contains("does not breed true"));
+        assert!(!found.no_exception && found.verdict.contains("is not said to breed true"));
         let found = together("L", &[axis("red-body", &[]), axis("yellow", &[("K4", 13, 13)])]);
         assert!(found.upper_share.is_none() && found.verdict.contains("no scored young"));
     }
