@@ -141,6 +141,35 @@ fn next_ranks_pairs_and_warns() {
     assert!(text(folder.path(), &with("next", &[])).contains("bits/12"));
 }
 
+/// A line `sire,dam` of `next` with its warnings in one.
+fn warned(found: &Value, sire: &str, dam: &str) -> Option<String> {
+    let pair = found["pairs"].as_array().unwrap().iter().find(|p| p["sire"] == sire && p["dam"] == dam)?;
+    let warnings = pair["warnings"].as_array().unwrap().iter().map(|w| w.as_str().unwrap());
+    Some(warnings.collect::<Vec<_>>().join("; "))
+}
+
+#[test]
+fn next_minds_age_and_how_long_ago_she_was_a_virgin() {
+    let folder = book(FISH, COUNTS);
+    let today = jiff::ZonedDateTime::now().date();
+    let days = |n: i64| today.saturating_sub(jiff::ToSpan::days(n)).to_string();
+    let add = |name: &str, more: &[&str]| {
+        broodhue(folder.path(), &[&["fish", "add", name], more].concat()).assert().success();
+    };
+    add("young", &["--sex", "m", "--born", &days(6)]);
+    add("grown", &["--sex", "m", "--born", &days(90)]);
+    add("now", &["--sex", "f", "--virgin-on", &days(1)]);
+    add("then", &["--sex", "f", "--virgin-on", &days(400)]);
+    fs::write(folder.path().join("unborn.csv"), format!("fish,sex,born\nunborn,m,{}\n", days(-30))).unwrap();
+    broodhue(folder.path(), &["import", "fish", "unborn.csv"]).assert().success();
+    let found = json(folder.path(), &with("next", &[]));
+    let young = warned(&found, "young", "now").unwrap();
+    assert!(young.contains("young is too young: 6 days") && !young.contains("virgin"), "{young}");
+    let then = warned(&found, "grown", "then").unwrap();
+    assert!(then.contains("then is known as a virgin only until") && !then.contains("too young"), "{then}");
+    assert_eq!(warned(&found, "unborn", "now"), None, "not born yet");
+}
+
 #[test]
 fn predict_goes_forward_with_fish_and_with_genotypes() {
     let folder = book(FISH, COUNTS);
