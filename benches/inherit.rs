@@ -29,6 +29,7 @@ impl Book {
             fish: fish.clone(),
             sire: parents.map(|m| name(m.sire)),
             dams: parents.iter().map(|m| name(m.dam)).collect(),
+            ..Ancestry::default()
         });
         self.evidence.breeders.push(Breeder { fish, sex, class: Some(class), pure: false, origin });
         self.evidence.breeders.len() - 1

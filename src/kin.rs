@@ -8,13 +8,16 @@ use std::collections::BTreeMap;
 
 use crate::error::{Error, Result};
 
-/// One fish with its parents by name. No sire and no dams: a founder. Several dams: any of them, equally likely.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+/// One fish with its parents by name. No sire and no dams: a founder. Several dams: any of them, equally likely, whoever the
+/// sire is.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Ancestry {
     /// The fish's own name, unique in the pedigree.
     pub fish: String,
-    /// Its sire, when known.
+    /// Its sire, when known; where other males come into question, the likeliest.
     pub sire: Option<String>,
+    /// Other males that may be its sire, each with its probability, 0…1; the rest is `sire`'s.
+    pub other_sires: Vec<(String, f64)>,
     /// Its possible dams; empty when unknown.
     pub dams: Vec<String>,
 }
@@ -35,13 +38,20 @@ pub struct Pedigree {
 
 #[derive(Debug, Clone, Default)]
 struct Parents {
-    sire: Option<usize>,
+    /// Possible sires with their probabilities.
+    sires: Vec<(usize, f64)>,
     dams: Vec<usize>,
 }
 
 impl Parents {
     fn all(&self) -> impl Iterator<Item = usize> + '_ {
-        self.sire.into_iter().chain(self.dams.iter().copied())
+        self.sires.iter().map(|(sire, _)| *sire).chain(self.dams.iter().copied())
+    }
+
+    /// The mean of a figure over the possible sires; 0 without any.
+    fn by_sire(&self, figure: impl Fn(usize) -> f64) -> f64 {
+        // An empty sum would be minus zero; nobody wants to read that.
+        self.sires.iter().fold(0.0, |sum, (sire, share)| sum + share * figure(*sire))
     }
 }
 
@@ -114,12 +124,12 @@ impl Pedigree {
         let mut share = vec![0.0; self.names.len()];
         share[self.find(fish)?] = 1.0;
         for &i in self.order.iter().rev() {
-            let Parents { sire, dams } = &self.parents[i];
+            let Parents { sires, dams } = &self.parents[i];
             let half = share[i] / 2.0;
-            if sire.is_some() || !dams.is_empty() {
+            if !sires.is_empty() || !dams.is_empty() {
                 share[i] = 0.0;
             }
-            sire.iter().for_each(|&sire| share[sire] += half);
+            sires.iter().for_each(|(sire, part)| share[*sire] += half * part);
             dams.iter().for_each(|&dam| share[dam] += half / dams.len() as f64);
         }
         Ok(self.names.iter().map(String::as_str).zip(share).filter(|(_, share)| *share > 0.0).collect())
@@ -170,8 +180,8 @@ impl Pedigree {
     }
 
     fn own_inbreeding(&self, fish: usize) -> f64 {
-        let Parents { sire: Some(sire), dams } = &self.parents[fish] else { return 0.0 };
-        mean(dams.iter().map(|&dam| self.between(*sire, dam)))
+        let parents = &self.parents[fish];
+        parents.by_sire(|sire| mean(parents.dams.iter().map(|&dam| self.between(sire, dam))))
     }
 
     fn between(&self, a: usize, b: usize) -> f64 {
@@ -187,7 +197,7 @@ impl Pedigree {
     /// Kinship of `young` with `other`, which is not its descendant: the mean over the young's parents.
     fn through_parents(&self, young: usize, other: usize) -> f64 {
         let parents = &self.parents[young];
-        let by_sire = parents.sire.map_or(0.0, |sire| self.between(sire, other));
+        let by_sire = parents.by_sire(|sire| self.between(sire, other));
         f64::midpoint(by_sire, mean(parents.dams.iter().map(|&dam| self.between(dam, other))))
     }
 }
@@ -200,8 +210,11 @@ fn parents_of(fish: &Ancestry, index: &BTreeMap<String, usize>) -> Result<Parent
             .copied()
             .ok_or_else(|| Error::failed(&fish.fish, format!("its parent '{name}' is unknown"), hint))
     };
-    let sire = fish.sire.as_ref().map(find).transpose()?;
-    Ok(Parents { sire, dams: fish.dams.iter().map(find).collect::<Result<_>>()? })
+    let rest = 1.0 - fish.other_sires.iter().map(|(_, share)| share).sum::<f64>();
+    let first = fish.sire.iter().map(|sire| (sire, rest));
+    let sires = first.chain(fish.other_sires.iter().map(|(sire, share)| (sire, *share)));
+    let sires = sires.map(|(sire, share)| Ok((find(sire)?, share))).collect::<Result<_>>()?;
+    Ok(Parents { sires, dams: fish.dams.iter().map(find).collect::<Result<_>>()? })
 }
 
 /// An order in which parents come before their young, or a fish that is its own ancestor.

@@ -196,14 +196,15 @@ impl Build<'_> {
         let mut matings = Vec::new();
         for (possible, (_, sire)) in brood.dams.iter().zip(&paternity.matings) {
             let dam = pedigree::possible_dam_name(possible);
-            let sire = sire.clone().unwrap_or_else(|| unknown("sire", cross));
+            let sire = sire.clone().unwrap_or_else(|| pedigree::unrecorded("sire", cross));
             let mating = Mating { sire: self.parent(&sire, Sex::Male), dam: self.parent(&dam, Sex::Female) };
             matings.push(mating);
         }
         if matings.is_empty() {
             let sires = crosses::sires(self.book, crosses::known_id(self.book, cross)?)?;
-            let sire = if let [(only, _)] = sires.as_slice() { only.clone() } else { unknown("sire", cross) };
-            let dam = self.parent(&unknown("dam", cross), Sex::Female);
+            let sire =
+                if let [(only, _)] = sires.as_slice() { only.clone() } else { pedigree::unrecorded("sire", cross) };
+            let dam = self.parent(&pedigree::unrecorded("dam", cross), Sex::Female);
             matings.push(Mating { sire: self.parent(&sire, Sex::Male), dam });
         }
         Ok(matings)
@@ -256,8 +257,4 @@ impl Build<'_> {
         });
         Ok(self.evidence.broods.len() - 1)
     }
-}
-
-fn unknown(role: &str, cross: &str) -> String {
-    format!("{cross}: {role} not recorded")
 }

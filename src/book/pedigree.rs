@@ -1,14 +1,19 @@
 //! The plain pedigree that kinship works on: every fish with its parents, unnamed sisters included.
 
-use super::broods::{self, Brood};
+use std::collections::BTreeSet;
+
+use jiff::civil::Date;
+
+use super::broods::{self, Brood, EarlierSire};
 use super::crosses::{self, Dam};
-use super::possible_dams::PossibleDam;
+use super::possible_dams::{self, PossibleDam};
 use super::{Read, fish, paternity};
 use crate::error::Result;
+use crate::inherit::EARLIER_SHARE;
 use crate::kin::Ancestry;
 
-/// Every fish of the book with its sire and possible dams, and every unnamed sister that is a dam, named as
-/// `dam_name` does.
+/// Every fish of the book with its possible sires and dams, every unnamed sister that is a dam, named as `dam_name` does,
+/// and the parents that are not recorded, one a cross and role.
 ///
 /// # Errors
 /// The book cannot be read.
@@ -21,17 +26,22 @@ pub fn ancestry(book: &Read<'_>) -> Result<Vec<Ancestry>> {
             continue;
         };
         all.push(match broods::of_fish(&broods, &one) {
-            Some(brood) => of_brood(&one.name, brood),
-            None => of_cross(book, &one.name, cross)?,
+            Some(brood) => of_brood(book, &one.name, brood)?,
+            None => of_cross(book, &one.name, cross, one.born)?,
         });
     }
     for cross in crosses::list(book)? {
         for (place, (dam, _)) in cross.dams.iter().enumerate() {
             if let Dam::SisterOf(origin) = dam {
-                all.push(of_cross(book, &dam_name(&cross.name, place, dam), origin)?);
+                all.push(of_cross(book, &dam_name(&cross.name, place, dam), origin, None)?);
             }
         }
     }
+    let known: BTreeSet<String> = all.iter().map(|a| a.fish.clone()).collect();
+    let parents =
+        all.iter().flat_map(|a| a.sire.iter().chain(a.other_sires.iter().map(|(sire, _)| sire)).chain(&a.dams));
+    let unrecorded: BTreeSet<String> = parents.filter(|p| !known.contains(*p)).cloned().collect();
+    all.extend(unrecorded.into_iter().map(|fish| Ancestry { fish, ..Ancestry::default() }));
     Ok(all)
 }
 
@@ -48,15 +58,51 @@ pub(super) fn possible_dam_name(possible: &PossibleDam) -> String {
     dam_name(&possible.cross, possible.place, &possible.dam)
 }
 
-fn of_brood(name: &str, brood: &Brood) -> Ancestry {
-    let sire = paternity::of_brood(brood).sire().map(str::to_owned);
-    Ancestry { fish: name.to_owned(), sire, dams: brood.dams.iter().map(possible_dam_name).collect() }
+/// The name of a parent of a cross that is not recorded: one fish a cross and role, so that its young are sibs.
+pub(super) fn unrecorded(role: &str, cross: &str) -> String {
+    format!("{cross}: {role} not recorded")
 }
 
-fn of_cross(book: &Read<'_>, name: &str, cross: &str) -> Result<Ancestry> {
-    let id = crosses::known_id(book, cross)?;
-    let mut sires = crosses::sires(book, id)?;
-    let sire = if sires.len() == 1 { sires.pop().map(|(sire, _)| sire) } else { None };
-    let dams = crosses::dams(book, id)?.iter().enumerate().map(|(i, (_, dam, _))| dam_name(cross, i, dam)).collect();
-    Ok(Ancestry { fish: name.to_owned(), sire, dams })
+/// A fish with its possible parents. Each dam's sire counts alike, and an earlier sire for what he is expected to have
+/// fathered; of several sires of whom the days do not tell one, all that she met come into question.
+fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
+    let paternity = paternity::of_brood(brood);
+    let own = || unrecorded("sire", &brood.cross);
+    let met: BTreeSet<&String> = brood.dams.iter().flat_map(|d| d.with.iter().map(|(sire, _)| sire)).collect();
+    let mut sires: Vec<String> = match &paternity.doubt {
+        Some(_) => met.into_iter().cloned().collect(),
+        None => paternity.matings.iter().map(|(_, sire)| sire.clone().unwrap_or_else(own)).collect(),
+    };
+    if brood.dams.is_empty() {
+        let of_cross = crosses::sires(book, crosses::known_id(book, &brood.cross)?)?;
+        sires.extend(if let [(only, _)] = of_cross.as_slice() { Some(only.clone()) } else { None });
+    }
+    if sires.is_empty() {
+        sires.push(own());
+    }
+    let earlier = paternity.earlier.map(|sire| match sire {
+        EarlierSire::Fish(sire) => sire,
+        EarlierSire::Unknown => unrecorded("earlier sire", &brood.cross),
+    });
+    let left = if earlier.is_some() { 1.0 - EARLIER_SHARE } else { 1.0 };
+    let each = left / sires.len() as f64;
+    let mut shares: Vec<(String, f64)> = Vec::new();
+    for (sire, share) in sires.into_iter().map(|s| (s, each)).chain(earlier.map(|s| (s, EARLIER_SHARE))) {
+        match shares.iter_mut().find(|(known, _)| *known == sire) {
+            Some((_, sum)) => *sum += share,
+            None => shares.push((sire, share)),
+        }
+    }
+    let sire = shares.remove(0).0;
+    let mut dams: Vec<String> = brood.dams.iter().map(possible_dam_name).collect();
+    if dams.is_empty() {
+        dams.push(unrecorded("dam", &brood.cross));
+    }
+    Ok(Ancestry { fish: name.to_owned(), sire: Some(sire), other_sires: shares, dams })
+}
+
+/// A fish of which no brood is known: of any dam of its cross.
+fn of_cross(book: &Read<'_>, name: &str, cross: &str, born: Option<Date>) -> Result<Ancestry> {
+    let dams = possible_dams::of_cross(book, cross)?;
+    of_brood(book, name, &Brood { dams, dropped_from: born, dropped_to: born, ..Brood::unrecorded(cross) })
 }

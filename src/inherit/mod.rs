@@ -57,6 +57,7 @@ pub use output::to_json;
 pub use pedigree::informative;
 pub use predict::{Combination, Forecast, combinations, forecast, mixed};
 pub use punnett::{Cell, Gamete, Punnett, punnett};
+pub use shares::EARLIER_SHARE;
 pub use space::{ClassLaw, Genotype, Space};
 pub use suspect::{TestMate, TestMating, carrier_after, test_matings, young_to_clear};
 pub use words::{LESS_LIKELY, Reason, p_text, sex_word};

@@ -6,6 +6,9 @@
 /// Prior probability that an earlier sire fathered none of a brood ; invented: as likely as not.
 const NO_STORED_SPERM: f64 = 0.5;
 
+/// The share of a brood that an earlier sire is expected to have fathered while nothing is counted: the mean of that prior.
+pub const EARLIER_SHARE: f64 = (1.0 - NO_STORED_SPERM) / 2.0;
+
 /// One point of a quadrature.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Node {

@@ -170,6 +170,38 @@ fn next_minds_age_and_how_long_ago_she_was_a_virgin() {
     assert_eq!(warned(&found, "unborn", "now"), None, "not born yet");
 }
 
+/// By hand: full sibs 1/4, of unrecorded parents too; an earlier sire with 1/4 of a brood gives 1/4 · 1/4 with its daughter.
+#[test]
+fn kin_knows_unrecorded_parents_and_earlier_sires() {
+    let fish = "fish,sex,cross\nD,f,\nY,m,\nZ,m,\ns1,m,K1\nd1,f,K1\ns3,m,K3\nd3,f,K3\n";
+    let folder = book(fish, "cross,sire,dam,brood,dropped,axis,class,sex,count\n");
+    let run = |words: &[&str]| {
+        broodhue(folder.path(), words).assert().success();
+    };
+    run(&["cross", "add", "K2", "--sire", "Y", "--dam", "D"]);
+    run(&["brood", "add", "K2-1", "--cross", "K2", "--earlier-sire", "Z"]);
+    run(&["fish", "add", "d2", "--sex", "f", "--cross", "K2", "--brood", "K2-1"]);
+    run(&["fish", "add", "s2", "--sex", "m", "--cross", "K2", "--brood", "K2-1"]);
+    let found = json(folder.path(), &["kin"]);
+    let kinship = |a: &str, b: &str| {
+        let pairs = found["kinship"].as_array().unwrap();
+        let pair = pairs.iter().find(|p| (p[0] == a && p[1] == b) || (p[0] == b && p[1] == a)).unwrap();
+        pair[2].as_f64().unwrap()
+    };
+    for (a, b, expected) in [
+        ("s1", "d1", 0.25),
+        ("s3", "d3", 0.25),
+        ("s1", "d3", 0.0),
+        ("Z", "d2", 0.0625),
+        ("Y", "d2", 0.1875),
+        // Two sibs each by Y or Z: the dam's part 1/8, the sires' (9/16 + 1/16) / 8.
+        ("s2", "d2", 0.125 + 0.625 / 8.0),
+    ] {
+        // Four digits are printed.
+        assert!((kinship(a, b) - expected).abs() <= 5e-5, "{a} × {b}: {}", kinship(a, b));
+    }
+}
+
 #[test]
 fn predict_goes_forward_with_fish_and_with_genotypes() {
     let folder = book(FISH, COUNTS);

@@ -13,7 +13,7 @@ fn pedigree(text: &str) -> Pedigree {
     let fish = text.split(';').map(|line| {
         let cells: Vec<&str> = line.split_whitespace().collect();
         let dams = known(cells[2]).map(|d| d.split('+').map(str::to_owned).collect()).unwrap_or_default();
-        Ancestry { fish: cells[0].to_owned(), sire: known(cells[1]), dams }
+        Ancestry { fish: cells[0].to_owned(), sire: known(cells[1]), dams, ..Ancestry::default() }
     });
     Pedigree::new(&fish.collect::<Vec<_>>()).unwrap()
 }
@@ -225,6 +225,7 @@ fn bad_pedigrees_are_named() {
         fish: name.into(),
         sire: Some(sire.into()),
         dams: vec![dam.into()],
+        ..Ancestry::default()
     };
     let founder = |name: &str| Ancestry { fish: name.into(), ..Ancestry::default() };
     let says = |list: &[Ancestry]| Pedigree::new(list).unwrap_err().to_string();
