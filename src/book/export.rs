@@ -80,7 +80,8 @@ fn fish_rows(book: &Read<'_>) -> Result<Records> {
         let mut row = row(json!({
             "fish": one.name, "sex": one.sex, "line": one.line, "cross": one.cross, "brood": one.brood,
             "born": one.born, "pure": one.pure.then_some("yes"), "virgin_on": one.virgin_on,
-            "isolated_since": one.isolated_since, "gone": one.gone, "set_aside": one.set_aside, "note": one.note,
+            "isolated_since": one.isolated_since, "gone": one.gone, "gone_on": one.gone_on,
+            "set_aside": one.set_aside, "note": one.note,
         }));
         for axis in &axes {
             row.insert((*axis).clone(), json!(one.classes.get(*axis)));

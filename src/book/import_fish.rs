@@ -12,7 +12,7 @@ use super::{Read, Write};
 use crate::error::Result;
 
 /// Columns of a table of fish that are not axes.
-const COLUMNS: [&str; 12] = [
+const COLUMNS: [&str; 13] = [
     "fish",
     "sex",
     "line",
@@ -23,11 +23,12 @@ const COLUMNS: [&str; 12] = [
     "virgin_on",
     "isolated_since",
     "gone",
+    "gone_on",
     "set_aside",
     "note",
 ];
 
-/// Takes in a table of fish: `fish`, and where known `sex,line,cross,brood,born,pure,virgin_on,isolated_since,gone,set_aside,note`
+/// Takes in a table of fish: `fish`, and where known `sex,line,cross,brood,born,pure,virgin_on,isolated_since,gone,gone_on,set_aside,note`
 /// and one column an axis. A cross that is not known yet is opened without parents, a brood of it with nothing but its name.
 ///
 /// # Errors
@@ -48,7 +49,8 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
         } else {
             fish::add(book, &new, by).map_err(|e| row.placed("fish", e))?;
             if gone.is_some() {
-                fish::set_gone(book, &new.name, gone, by)?;
+                let on = row.day("gone_on")?;
+                fish::set_gone(book, &new.name, gone, on, by).map_err(|e| row.placed("gone_on", e))?;
             }
             if let Some(why) = row.get("set_aside") {
                 fish::set_aside(book, &new.name, Some(why), by)?;
@@ -116,6 +118,7 @@ fn check_same(book: &Read<'_>, row: &Row, new: &NewFish, gone: Option<Gone>) -> 
         ("virgin_on", day(old.virgin_on), day(new.virgin_on)),
         ("isolated_since", day(old.isolated_since), day(new.isolated_since)),
         ("gone", text(old.gone), gone.map_or("", Gone::word).to_owned()),
+        ("gone_on", day(old.gone_on), day(row.day("gone_on")?)),
         ("set_aside", text(old.set_aside), row.get("set_aside").unwrap_or_default().to_owned()),
         ("note", text(old.note), text(new.note.clone())),
         ("pure", old.pure.to_string(), if new.pure { "true".to_owned() } else { old.pure.to_string() }),

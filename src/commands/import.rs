@@ -22,7 +22,7 @@ pub(super) struct Args {
 #[derive(Debug, Subcommand)]
 enum What {
     /// A table of fish: fish,sex,line,cross,born,pure and one column an axis; also brood, virgin_on, isolated_since, gone,
-    /// set_aside and note, as `export fish` writes them.
+    /// gone_on, set_aside and note, as `export fish` writes them.
     #[command(after_help = "Example: broodhue import fish fish.csv")]
     Fish {
         /// The table.

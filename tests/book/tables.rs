@@ -267,11 +267,11 @@ fn exported_fish_can_be_imported_again() {
 /// A book's fish and counts move into an empty book with all that their tables can hold, an axis named like a formula too.
 #[test]
 fn exported_tables_make_the_same_fish_and_broods_elsewhere() {
-    const KEPT: &str = "fish,sex,line,cross,brood,born,=1+1,pure,virgin_on,isolated_since,gone,set_aside,note\n\
-        s1,m,Lowmere,,,,red,,,,moved,,\n\
-        d1,f,Tarnwick,,,,red,yes,,,,,\"two, of\nthe lot\"\n\
-        d2,f,Tarnwick,,,,red,yes,,,died,,\n\
-        x,f,,KA,KA-1,2026-01-02,absent,,2026-03-01,2026-01-20,,bent spine,\n";
+    const KEPT: &str = "fish,sex,line,cross,brood,born,=1+1,pure,virgin_on,isolated_since,gone,gone_on,set_aside,note\n\
+        s1,m,Lowmere,,,,red,,,,moved,,,\n\
+        d1,f,Tarnwick,,,,red,yes,,,,,,\"two, of\nthe lot\"\n\
+        d2,f,Tarnwick,,,,red,yes,,,died,2026-05-04,,\n\
+        x,f,,KA,KA-1,2026-01-02,absent,,2026-03-01,2026-01-20,,,bent spine,\n";
     let counts = COUNTS.replace("earlier_sire", "earlier_sire,young").replace(",?", ",?,31").replace("d1+d2", "d2");
     let (_dir, mut first) = book();
     assert_eq!(new_and_known(take_fish(&mut first, KEPT).unwrap()), (4, 0));
