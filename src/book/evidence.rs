@@ -7,6 +7,8 @@
 
 use std::collections::BTreeMap;
 
+use jiff::civil::Date;
+
 use super::broods::{self, Brood, EarlierSire};
 use super::crosses::Dam;
 use super::fish::{self, Fish};
@@ -114,10 +116,6 @@ impl Build<'_> {
     }
 
     fn push(&mut self, name: &str, sex: Sex, class: Option<Class>, pure: bool) -> usize {
-        let sex = match sex {
-            Sex::Male => inherit::Sex::Male,
-            Sex::Female => inherit::Sex::Female,
-        };
         let at = self.evidence.breeders.len();
         self.evidence.breeders.push(Breeder { fish: name.to_owned(), sex, class, pure, origin: Origin::Founder });
         self.index.insert(name.to_owned(), at);
@@ -154,6 +152,7 @@ impl Build<'_> {
 
     fn brood(&mut self, brood: &Brood, tally: &Tally) -> Result<()> {
         let paternity = paternity::of_brood(brood);
+        self.say(tally, &paternity.notes);
         let counts = match &paternity.doubt {
             Some(doubt) => {
                 self.warnings.push(format!("the counts of brood {} are left out: {doubt}", brood.label));
@@ -162,11 +161,7 @@ impl Build<'_> {
             None => self.counts(tally),
         };
         let parents = self.matings(&brood.cross, brood, &paternity)?;
-        let earlier_sire = match &paternity.earlier {
-            Some(EarlierSire::Fish(name)) => Some(inherit::EarlierSire::Known(self.parent(name, Sex::Male))),
-            Some(EarlierSire::Unknown) => Some(inherit::EarlierSire::Unknown),
-            None => None,
-        };
+        let earlier_sire = self.earlier(paternity.earlier.as_ref());
         self.evidence.broods.push(inherit::Brood {
             name: brood.name.clone(),
             cross: brood.cross.clone(),
@@ -175,6 +170,22 @@ impl Build<'_> {
             counts,
         });
         Ok(())
+    }
+
+    fn earlier(&mut self, sire: Option<&EarlierSire>) -> Option<inherit::EarlierSire> {
+        sire.map(|sire| match sire {
+            EarlierSire::Fish(name) => inherit::EarlierSire::Known(self.parent(name, Sex::Male)),
+            EarlierSire::Unknown => inherit::EarlierSire::Unknown,
+        })
+    }
+
+    /// What is to be said of the fathers of a brood that is counted; what holds for several broods once.
+    fn say(&mut self, tally: &Tally, notes: &[String]) {
+        for note in notes.iter().filter(|_| !tally.scored.is_empty()) {
+            if !self.warnings.contains(note) {
+                self.warnings.push(note.clone());
+            }
+        }
     }
 
     fn counts(&mut self, tally: &Tally) -> Counts {
@@ -219,7 +230,7 @@ impl Build<'_> {
             let traced = known.filter(|brood| one.brood.is_some() || self.ways(*brood) <= MOST_TRACED);
             let origin = match (&one.cross, traced) {
                 (Some(_), Some(brood)) => Some(brood),
-                (Some(cross), None) => Some(self.uncounted(cross, &one.name)?),
+                (Some(cross), None) => Some(self.uncounted(cross, &one.name, one.born)?),
                 (None, _) => None,
             };
             self.evidence.breeders[at].origin = origin.map_or(Origin::Founder, Origin::Brood);
@@ -228,7 +239,7 @@ impl Build<'_> {
             for (place, (dam, _)) in cross.dams.iter().enumerate() {
                 if let Dam::SisterOf(origin) = dam {
                     let name = pedigree::dam_name(&cross.name, place, dam);
-                    let brood = self.uncounted(origin, &name)?;
+                    let brood = self.uncounted(origin, &name, None)?;
                     let at = self.parent(&name, Sex::Female);
                     self.evidence.breeders[at].origin = Origin::Brood(brood);
                 }
@@ -243,16 +254,18 @@ impl Build<'_> {
         brood.parents.len() * if brood.earlier_sire.is_some() { 2 } else { 1 }
     }
 
-    /// A brood without counts for one fish of a cross.
-    fn uncounted(&mut self, cross: &str, fish: &str) -> Result<usize> {
-        let brood = Brood { dams: possible_dams::of_cross(self.book, cross)?, ..Brood::unrecorded(cross) };
+    /// A brood without counts for one fish of a cross, born on that day.
+    fn uncounted(&mut self, cross: &str, fish: &str, born: Option<Date>) -> Result<usize> {
+        let dams = possible_dams::of_cross(self.book, cross)?;
+        let brood = Brood { dams, dropped_from: born, dropped_to: born, ..Brood::unrecorded(cross) };
         let paternity = paternity::of_brood(&brood);
         let parents = self.matings(cross, &brood, &paternity)?;
+        let earlier_sire = self.earlier(paternity.earlier.as_ref());
         self.evidence.broods.push(inherit::Brood {
             name: format!("{cross}, brood of {fish}"),
             cross: cross.to_owned(),
             parents,
-            earlier_sire: None,
+            earlier_sire,
             counts: Counts::default(),
         });
         Ok(self.evidence.broods.len() - 1)

@@ -9,7 +9,7 @@ use super::fish;
 use super::hand::{self, HandCount};
 pub use super::import_fish::fish;
 use super::sheet_rows::{Row, Rows};
-use super::{Read, Write};
+use super::{Read, Write, paternity};
 use crate::error::{Error, Result};
 
 /// Columns that a table of counts needs.
@@ -143,9 +143,11 @@ fn same_brood(row: &Row, brood: &Brood, dams: &[Dam]) -> Result<()> {
         let known: Vec<String> = known.into_iter().map(ToString::to_string).collect();
         return otherwise("dam", &format!("'{}'", known.join("+")));
     }
+    // What the days in the crosses tell counts like what was written down: an exported table comes back as it went.
+    let earlier = paternity::of_brood(brood).earlier;
     match row.get("earlier_sire").map(EarlierSire::named) {
-        Some(new) if brood.earlier_sire.as_ref() != Some(&new) => {
-            otherwise("earlier_sire", brood.earlier_sire.as_ref().map_or("none", EarlierSire::name))
+        Some(new) if earlier.as_ref() != Some(&new) => {
+            otherwise("earlier_sire", earlier.as_ref().map_or("none", EarlierSire::name))
         }
         _ => Ok(()),
     }

@@ -1,37 +1,38 @@
 //! Fish that may be paired next, each with what stands in its way.
 
+use std::collections::BTreeSet;
+
 use jiff::civil::Date;
 
 use super::Read;
 use super::broods::{self, Brood};
-use super::crosses::{self, Cross, Dam, Stay};
 use super::fish::{self, Fish};
+use super::mates::{self, Mate, STORED_DAYS};
 use crate::error::Result;
 use crate::inherit::Evidence;
 use crate::plan::Candidate;
 use crate::units::{Sex, counted};
-
-/// Stored sperm has fathered young about a year on in the laboratory (López-Sepulcre et al. 2013).
-const STORED_DAYS: i32 = 365;
 
 /// The fish of the evidence that can still be bred from, on the day `today`.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn living(book: &Read<'_>, evidence: &Evidence, today: Date) -> Result<Vec<Candidate>> {
-    let crosses = crosses::list(book)?;
     let broods = broods::list(book)?;
+    let mates = mates::of_dams(book, None)?;
+    let place = |name: &str| evidence.breeders.iter().position(|b| b.fish == name);
     let mut out = vec![];
     for one in fish::list(book)?.iter().filter(|f| f.available()) {
-        let Some(fish) = evidence.breeders.iter().position(|b| b.fish == one.name) else { continue };
+        let Some(fish) = place(&one.name) else { continue };
+        let own = mates.get(&one.name).map_or(&[][..], Vec::as_slice);
         let female = evidence.breeders[fish].sex == Sex::Female;
         let born = born(one, &broods);
         if born.is_some_and(|day| day > today) {
             continue;
         }
-        let stored = if female { dam_warning(one, &crosses, today).or_else(|| stale_virgin(one, today)) } else { None };
+        let stored = if female { dam_warning(one, own, today).or_else(|| stale_virgin(one, today)) } else { None };
         let warnings = stored.into_iter().chain(too_young(one, born, today)).collect();
-        out.push(Candidate { fish, warnings });
+        out.push(Candidate { fish, warnings, only_mate: only_mate(own, today).and_then(place) });
     }
     Ok(out)
 }
@@ -73,34 +74,37 @@ fn stale_virgin(fish: &Fish, today: Date) -> Option<String> {
     })
 }
 
+/// The male who alone was with a female in the time in which sperm is stored.
+fn only_mate(mates: &[Mate], today: Date) -> Option<&str> {
+    let mut recent = mates.iter().filter(|m| m.undated() || m.stored_until(today)).map(|m| m.sire.as_deref());
+    let first = recent.next()??;
+    recent.all(|sire| sire == Some(first)).then_some(first)
+}
+
 /// Whether some other male's sperm may still be at work.
-fn dam_warning(fish: &Fish, crosses: &[Cross], today: Date) -> Option<String> {
+fn dam_warning(fish: &Fish, mates: &[Mate], today: Date) -> Option<String> {
     let name = &fish.name;
-    let own = |dam: &Dam| matches!(dam, Dam::Fish(dam) if dam == name);
-    let stays: Vec<(&Cross, Stay)> = crosses
-        .iter()
-        .flat_map(|c| c.dams.iter().filter(|(dam, _)| own(dam)).map(move |(_, stay)| (c, *stay)))
-        .collect();
     let since = fish.isolated_since;
     // Isolated, and then with a male again: the earlier day says nothing any more.
-    let again = stays.iter().find(|(_, stay)| since.is_some_and(|since| was_with_a_male_after(*stay, since)));
-    if let (Some(since), None) = (since, again) {
+    let again = |since| mates.iter().any(|m| was_with_him_after(m, since));
+    if let Some(since) = since.filter(|since| !again(*since)) {
         let days = (today - since).get_days();
         let text =
             format!("{name} has been apart from males for {days} days; stored sperm can father young for about a year");
         return (days < STORED_DAYS).then_some(text);
     }
-    match (again.or(stays.first()), fish.virgin_on) {
-        (Some((cross, _)), _) => Some(format!(
+    let crosses: BTreeSet<&str> = mates.iter().map(|m| m.cross.as_str()).collect();
+    if !crosses.is_empty() {
+        let crosses: Vec<&str> = crosses.into_iter().collect();
+        return Some(format!(
             "{name} is not a virgin (dam of {}): isolate her, or judge the brood as of two sires",
-            cross.name
-        )),
-        (None, None) => Some(format!("{name} is not recorded as a virgin")),
-        (None, Some(_)) => None,
+            crosses.join(", ")
+        ));
     }
+    fish.virgin_on.is_none().then(|| format!("{name} is not recorded as a virgin"))
 }
 
-/// Whether a stay begins or ends after the day on which a female was isolated; one that ended on that day led up to it.
-fn was_with_a_male_after(stay: Stay, isolated: Date) -> bool {
-    stay.day_in.is_some_and(|day| day >= isolated) || stay.day_out.is_some_and(|day| day > isolated)
+/// Whether their days begin or end after the day on which a female was isolated; those that ended on that day led up to it.
+fn was_with_him_after(mate: &Mate, isolated: Date) -> bool {
+    mate.together.day_in.is_some_and(|day| day >= isolated) || mate.together.day_out.is_some_and(|day| day > isolated)
 }

@@ -26,6 +26,7 @@ mod import_fish;
 pub mod lightness;
 pub mod living;
 mod log;
+mod mates;
 pub mod measurements;
 mod migrations;
 mod names;

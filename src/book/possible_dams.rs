@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::Read;
 use super::broods::Brood;
 use super::crosses::{self, Dam, Stay};
+use super::mates::{self, Mate};
 use crate::error::{Error, Result};
 
 /// A dam that may have dropped a brood: of which cross, and on which days with its sires.
@@ -30,6 +31,9 @@ pub struct PossibleDam {
     /// Every sire of that cross with his days, the last one taken from the next one's coming where nothing else says so.
     #[serde(skip)]
     pub(super) sires: Vec<(String, Stay)>,
+    /// The males she was with in other crosses.
+    #[serde(skip)]
+    pub(super) elsewhere: Vec<Mate>,
 }
 
 /// The dams of crosses, each cross read once.
@@ -72,11 +76,17 @@ pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>>
     let id = crosses::known_id(book, cross)?;
     let sires = in_turn(crosses::sires(book, id)?);
     let with = |stay| sires.iter().filter_map(|(s, t)| Some((s.clone(), overlap(stay, *t)?))).collect();
+    let mates = mates::of_dams(book, Some(id))?;
+    let elsewhere = |dam: &Dam| match dam {
+        Dam::Fish(name) => mates.get(name).into_iter().flatten().filter(|m| m.cross != cross).cloned().collect(),
+        Dam::SisterOf(_) => Vec::new(),
+    };
     let dams = crosses::dams(book, id)?.into_iter().enumerate();
     Ok(dams
         .map(|(place, (row, dam, stay))| PossibleDam {
             row,
             place,
+            elsewhere: elsewhere(&dam),
             dam,
             cross: cross.to_owned(),
             stay,
@@ -87,7 +97,7 @@ pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>>
 }
 
 /// Sires with the days they left: the sires of a cross follow one another, so that the next one's coming ends an open stay.
-fn in_turn(mut sires: Vec<(String, Stay)>) -> Vec<(String, Stay)> {
+pub(super) fn in_turn(mut sires: Vec<(String, Stay)>) -> Vec<(String, Stay)> {
     let came: Vec<Date> = sires.iter().filter_map(|(_, stay)| stay.day_in).collect();
     for (_, stay) in &mut sires {
         let next = stay.day_in.and_then(|own| came.iter().copied().filter(|day| *day > own).min());

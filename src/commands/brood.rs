@@ -10,6 +10,7 @@ use super::table::aligned;
 use crate::book::aside;
 use crate::book::broods::{self, Brood, EarlierSire, NewBrood};
 use crate::book::crosses::Dam;
+use crate::book::paternity;
 use crate::book::revise::{self, BroodChange, To};
 use crate::error::{Error, Result};
 
@@ -105,9 +106,12 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     match &args.what {
         What::Add(typed) => {
             let new = meant(typed);
-            typed.book.open()?.write(|w| broods::add(w, &new))?;
+            let mut book = typed.book.open()?;
+            book.write(|w| broods::add(w, &new))?;
             desk::note(format_args!("brood {}: written down", new.name));
             desk::note_future("dropped", new.dropped_from);
+            let written = broods::in_cross(&book.read(), &new.cross, &new.name)?;
+            written.iter().for_each(note_fathers);
         }
         What::Set(typed) => {
             let change = BroodChange {
@@ -122,6 +126,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let by = typed.by.decide(&book)?;
             let said = book.write(|w| revise::brood(w, &typed.name, &change, &by))?;
             desk::note_changes(&format!("brood {}", typed.name), &said);
+            note_fathers(&broods::known(&book.read(), &typed.name)?);
         }
         What::SetAside(typed) => typed.run(aside::brood)?,
         What::List(read) => {
@@ -169,6 +174,12 @@ fn dams(named: &[String], sisters: &[String]) -> Result<To<Vec<Dam>>> {
 
 fn young(text: &str) -> std::result::Result<u32, String> {
     text.parse().map_err(|_| "write a whole number, 0 or more".to_owned())
+}
+
+/// Says what the days in the crosses tell about who fathered a brood.
+fn note_fathers(brood: &Brood) {
+    let notes = paternity::of_brood(brood).notes;
+    notes.iter().for_each(|note| desk::note(format_args!("note: {note}")));
 }
 
 fn earlier(brood: &Brood) -> Option<&str> {

@@ -29,6 +29,8 @@ pub struct Candidate {
     pub fish: usize,
     /// What stands in its way: not virgin, not isolated long enough, of a mixed brood.
     pub warnings: Vec<String>,
+    /// The one male that was with her while sperm of hers can be stored: with him the warnings do not hold.
+    pub only_mate: Option<usize>,
 }
 
 /// What the plan is made from.
@@ -191,7 +193,8 @@ fn pair(setup: &Setup<'_>, kin: &Pedigree, dam: &Candidate, sire: &Candidate, we
     } else if inbreeding > 0.0 {
         warnings.push("related: a common ancestor further back".to_owned());
     }
-    warnings.extend(dam.warnings.iter().chain(&sire.warnings).cloned());
+    let of_dam = if dam.only_mate == Some(sire.fish) { &[][..] } else { &dam.warnings };
+    warnings.extend(of_dam.iter().chain(&sire.warnings).cloned());
     warnings.extend([dam, sire].into_iter().filter_map(|c| mixed_origin(setup.evidence, c.fish)));
     warnings.push(format!("{SURPLUS}: expect {}, have a plan for them", brood_size(setup.evidence)));
     Ok(Pair {

@@ -1,5 +1,7 @@
 //! Who fathered a brood, and whose stored sperm may still be at work.
 
+use std::collections::BTreeSet;
+
 use broodhue::book::broods::{self, EarlierSire};
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
 use broodhue::book::evidence::{self, Question};
@@ -84,4 +86,81 @@ fn an_isolation_before_her_latest_cross_says_nothing_of_stored_sperm() {
     for apart in [to(date(2024, 1, 1)), Stay::default()] {
         assert!(warned(apart).is_empty());
     }
+}
+
+/// Crosses of Nell with these sires and days, and a brood of the last of them dropped on that day.
+fn of_nell(nell: fish::NewFish, crosses: &[(&str, &str, Stay)], dropped: Date) -> paternity::Paternity {
+    let (_dir, mut book) = book();
+    let sires: BTreeSet<&str> = crosses.iter().map(|(_, sire, _)| *sire).collect();
+    book.write(|w| {
+        fish::add(w, &nell, &by("Ann"))?;
+        sires.iter().try_for_each(|sire| fish::add(w, &new_fish(sire, Sex::Male, None), &by("Ann")))?;
+        for (cross, sire, stay) in crosses {
+            let new = NewCross {
+                name: (*cross).into(),
+                sires: vec![((*sire).to_owned(), *stay)],
+                dams: vec![(Dam::Fish("Nell".into()), *stay)],
+                ..NewCross::default()
+            };
+            crosses::add(w, &new)?;
+        }
+        let (cross, ..) = crosses.last().copied().unwrap_or_default();
+        let brood = broods::NewBrood {
+            name: "N".into(),
+            cross: cross.into(),
+            dropped_from: Some(dropped),
+            ..Default::default()
+        };
+        broods::add(w, &brood)
+    })
+    .unwrap();
+    paternity::of_brood(&broods::known(&book.read(), "N").unwrap())
+}
+
+/// Until 1 February with S1, from 2 February with S2: a year on stored sperm has fathered young (check values, section 10).
+#[test]
+fn a_male_of_another_cross_is_the_earlier_sire_while_his_sperm_is_stored() {
+    let nell = || new_fish("Nell", Sex::Female, None);
+    let until = |from: Date, to: Date| Stay { day_in: Some(from), day_out: Some(to) };
+    let a = ("A", "S1", until(date(2025, 1, 1), date(2025, 2, 1)));
+    let b = ("B", "S2", until(date(2025, 2, 2), date(2026, 6, 1)));
+    let z = ("Z", "S0", until(date(2024, 11, 1), date(2024, 12, 1)));
+    let march = date(2025, 3, 5);
+    let fish = |name: &str| Some(EarlierSire::Fish(name.to_owned()));
+    let found = of_nell(nell(), &[a, b], march);
+    assert_eq!((found.sire(), found.earlier.clone()), (Some("S2"), fish("S1")));
+    assert!(
+        found.notes[0].contains("counts as of two sires: Nell was also with S1 (cross A, until 2025-02-01)"),
+        "{found:?}"
+    );
+    // A year and a month later nothing is left of it; a virgin on the day she came had nothing stored.
+    let late = of_nell(nell(), &[a, b], date(2026, 3, 5));
+    assert_eq!((late.earlier, late.notes), (None, vec![]));
+    let virgin = fish::NewFish { virgin_on: Some(date(2025, 2, 2)), ..nell() };
+    assert_eq!(of_nell(virgin, &[a, b], march).earlier, None);
+    // He came too late to father a brood of the first pair, and in time for a later one of hers.
+    assert_eq!(of_nell(nell(), &[b, a], date(2025, 1, 30)).earlier, None);
+    assert_eq!(of_nell(nell(), &[b, a], date(2025, 3, 10)).earlier, fish("S2"));
+    // Where no last day is known the next cross ended it, or her isolation.
+    let open = ("A", "S1", from(date(2023, 1, 1)));
+    assert_eq!(of_nell(nell(), &[open, b], march).earlier, fish("S1"));
+    let isolated = fish::NewFish { isolated_since: Some(date(2023, 6, 1)), ..nell() };
+    assert_eq!(of_nell(isolated, &[open, b], march).earlier, None);
+    // Of several the last, and the others are named; the same male again is no other.
+    let three = of_nell(nell(), &[z, a, b], march);
+    assert_eq!(three.earlier, fish("S1"));
+    assert!(three.notes[0].contains("S0 (cross Z, until 2024-12-01) may have fathered some too"), "{three:?}");
+    assert_eq!(of_nell(nell(), &[("A", "S2", a.2), b], march).earlier, None);
+    // Without days nothing can be told, and that is said.
+    let undated = of_nell(nell(), &[("A", "S1", Stay::default()), b], march);
+    assert_eq!(undated.earlier, None);
+    assert!(undated.notes[0].contains("S1 (cross A)") && undated.notes[0].contains("not all recorded"), "{undated:?}");
+}
+
+#[test]
+fn a_drop_long_after_the_pair_parted_is_said() {
+    let stay = Stay { day_in: Some(date(2025, 1, 1)), day_out: Some(date(2025, 2, 1)) };
+    let found = |dropped| of_nell(new_fish("Nell", Sex::Female, None), &[("A", "S1", stay)], dropped).notes;
+    assert!(found(date(2026, 2, 1)).is_empty());
+    assert!(found(date(2026, 9, 1))[0].contains("577 days after its parents parted (2025-02-01)"));
 }

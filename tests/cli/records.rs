@@ -92,8 +92,8 @@ fn every_table_goes_out_as_csv_and_json() {
     let dir = book();
     insta::assert_snapshot!(ok(dir.path(), &["export", "fish"]), @r"
     fish,sex,line,cross,brood,born,pure,virgin_on,isolated_since,gone,gone_on,set_aside,note,red-body
-    Lowmere-1,m,Lowmere,,,,,,,,,,full
-    Tarnwick-1,f,Tarnwick,,,,,,,,,,
+    Lowmere-1,m,Lowmere,,,,,,,,,,,full
+    Tarnwick-1,f,Tarnwick,,,,,,,,,,,
     ");
     for table in ["counts", "fish", "measurements", "scores"] {
         let out = ok(dir.path(), &["export", table, "--json"]);

@@ -320,3 +320,59 @@ fn bad_tables_are_named_and_nothing_is_taken_in() {
         assert!(after.contains("holds no counts"), "{row}: {after}");
     }
 }
+
+/// A dam was with S1, who lacks the red, until the day before she came to S2, who is full and carries nothing: nine without
+/// red are no proof against a recessive, for a year S1 may have fathered them.
+#[test]
+fn a_brood_after_another_cross_counts_as_of_two_sires() {
+    let folder = tempfile::tempdir().unwrap();
+    let add = |words: &[&str]| {
+        let out = broodhue(folder.path(), words).assert().success();
+        String::from_utf8_lossy(&out.get_output().stderr).into_owned()
+    };
+    add(&["book", "new", "--by", "Nell"]);
+    add(&["fish", "add", "S1", "--sex", "m", "--class", "red-body=absent"]);
+    add(&["fish", "add", "S2", "--sex", "m", "--class", "red-body=full", "--pure"]);
+    add(&["fish", "add", "D1", "--sex", "f", "--class", "red-body=absent", "--virgin-on", "2025-01-01"]);
+    add(&["cross", "add", "A", "--sire", "S1", "--dam", "D1", "--from", "2025-01-01", "--to", "2025-02-01"]);
+    add(&["cross", "add", "B", "--sire", "S2", "--dam", "D1", "--from", "2025-02-02", "--to", "2025-04-01"]);
+    assert!(!add(&["brood", "add", "A-1", "--cross", "A", "--dropped", "2025-01-30"]).contains("two sires"));
+    assert!(add(&["brood", "add", "B-1", "--cross", "B", "--dropped", "2025-03-05"]).contains("two sires"));
+    let late = add(&["brood", "add", "A-3", "--cross", "A", "--dropped", "2026-09-01"]);
+    assert!(late.contains("after its parents parted"), "{late}");
+    let counts = "cross,sire,dam,brood,dropped,axis,class,sex,count\nA,S1,D1,A-1,2025-01-30,red-body,absent,,30\n\
+                  B,S2,D1,B-1,2025-03-05,red-body,absent,,9\nB,S2,D1,B-1,2025-03-05,red-body,full,,21\n";
+    fs::write(folder.path().join("counts.csv"), counts).unwrap();
+    add(&["import", "counts", "counts.csv"]);
+    let words =
+        ["inherit", "--axis", "red-body", "--target", "absent", "--modes", "autosomal-recessive,autosomal-dominant"];
+    let found = json(folder.path(), &words);
+    let recessive = found["modes"].as_array().unwrap().iter().find(|m| m["mode"] == "autosomal-recessive").unwrap();
+    assert_eq!(recessive["verdict"], "allowed", "{recessive}");
+    assert!(add(&words).contains("D1 was also with S1 (cross A, until 2025-02-01)"));
+    // What the days tell goes out with the table and comes in again.
+    let out = broodhue(folder.path(), &["export", "counts", "--csv"]).assert().success();
+    let table = String::from_utf8_lossy(&out.get_output().stdout).into_owned();
+    assert!(table.lines().any(|l| l.starts_with("B,S2,D1,B-1,2025-03-05,S1,")), "{table}");
+    fs::write(folder.path().join("again.csv"), table).unwrap();
+    add(&["import", "counts", "again.csv"]);
+    // The same pair again has nobody else's sperm to fear; another male has.
+    let next =
+        json(folder.path(), &["next", "--axis", "red-body", "--target", "absent", "--modes", "autosomal-recessive"]);
+    assert!(next.to_string().contains("not a virgin (dam of A, B)"), "{next}");
+}
+
+/// Together to this day: with him there is no second sire, with any other male there is.
+#[test]
+fn the_same_pair_again_is_not_warned_of_stored_sperm() {
+    let folder = book(FISH, COUNTS);
+    broodhue(folder.path(), &["cross", "set", "K4", "--from", "2026-08-01"]).assert().success();
+    let words = ["next", "--axis", "red-body", "--target", "absent", "--modes", "autosomal-recessive"];
+    let next = json(folder.path(), &words);
+    let warned = |sire: &str| {
+        let pairs = next["pairs"].as_array().unwrap();
+        let pair = pairs.iter().find(|p| p["sire"] == sire && p["dam"] == "K2-q").unwrap();
+        pair["warnings"].to_string().contains("not a virgin (dam of K4)")
+    };
+    assert!(!warned("K2-r") && warned("K1-s"));
+}
