@@ -31,8 +31,8 @@ pub fn living(book: &Read<'_>, evidence: &Evidence, today: Date) -> Result<Vec<C
             continue;
         }
         let stored = if female { dam_warning(one, own, today).or_else(|| stale_virgin(one, today)) } else { None };
-        let warnings = stored.into_iter().chain(too_young(one, born, today)).collect();
-        out.push(Candidate { fish, warnings, only_mate: only_mate(own, today).and_then(place) });
+        let warnings = too_young(one, born, today).into_iter().collect();
+        out.push(Candidate { fish, warnings, stored, only_mate: only_mate(own, today).and_then(place) });
     }
     Ok(out)
 }

@@ -27,9 +27,11 @@ pub enum Aim {
 pub struct Candidate {
     /// Index in the evidence's breeders.
     pub fish: usize,
-    /// What stands in its way: not virgin, not isolated long enough, of a mixed brood.
+    /// What stands in its way, whoever the other is: too young.
     pub warnings: Vec<String>,
-    /// The one male that was with her while sperm of hers can be stored: with him the warnings do not hold.
+    /// Of a female that sperm of another male may still be at work: not virgin, not isolated long enough.
+    pub stored: Option<String>,
+    /// The one male that was with her while sperm of hers can be stored: with him that does not hold.
     pub only_mate: Option<usize>,
 }
 
@@ -193,8 +195,8 @@ fn pair(setup: &Setup<'_>, kin: &Pedigree, dam: &Candidate, sire: &Candidate, we
     } else if inbreeding > 0.0 {
         warnings.push("related: a common ancestor further back".to_owned());
     }
-    let of_dam = if dam.only_mate == Some(sire.fish) { &[][..] } else { &dam.warnings };
-    warnings.extend(of_dam.iter().chain(&sire.warnings).cloned());
+    warnings.extend(dam.stored.clone().filter(|_| dam.only_mate != Some(sire.fish)));
+    warnings.extend(dam.warnings.iter().chain(&sire.warnings).cloned());
     warnings.extend([dam, sire].into_iter().filter_map(|c| mixed_origin(setup.evidence, c.fish)));
     warnings.push(format!("{SURPLUS}: expect {}, have a plan for them", brood_size(setup.evidence)));
     Ok(Pair {

@@ -4,6 +4,13 @@ use std::collections::BTreeMap;
 
 use crate::kin::Ancestry;
 
+/// Whether two fish have both parents in common: the same sire, who is known, and a possible dam. Two possible dams in
+/// common are still one mother at most.
+fn full_sibs(one: &Ancestry, other: &Ancestry) -> bool {
+    let sure = one.other_sires.is_empty() && other.other_sires.is_empty();
+    sure && one.sire.is_some() && one.sire == other.sire && one.dams.iter().any(|d| other.dams.contains(d))
+}
+
 /// A parent, and whether it is the only one of its sex that comes into question.
 type Parent<'a> = (&'a str, bool);
 
@@ -50,8 +57,8 @@ fn tie(sire: &str, dam: &str, known: &BTreeMap<&str, &Ancestry>) -> Option<(&'st
         return Some(("father and daughter", certain));
     }
     if let Some(certain) = shared(&of_sire, &of_dam) {
-        let both = of_sire.iter().filter(|(p, _)| among(&of_dam, p).is_some()).count();
-        return Some((if both > 1 { "brother and sister" } else { "half brother and half sister" }, certain));
+        let full = known.get(sire).zip(known.get(dam)).is_some_and(|(s, d)| full_sibs(s, d));
+        return Some((if full { "brother and sister" } else { "half brother and half sister" }, certain));
     }
     let (above_sire, above_dam) = (grandparents(sire), grandparents(dam));
     [
@@ -125,5 +132,23 @@ mod tests {
             assert_eq!(relation(sire, dam, &pedigree).as_deref(), Some(words), "{sire} × {dam}");
         }
         assert_eq!(relation("s2", "Z", &pedigree), None, "one of several dams is no tie to everybody");
+    }
+
+    /// Out of one tank of two dams: by two sires they share a mother at most, by one sire father and perhaps mother; by a
+    /// sire nobody recorded no more than a mother is known to be shared.
+    #[test]
+    fn two_possible_dams_in_common_are_no_father_in_common() {
+        let of = |name: &str, sire: Option<&str>| Ancestry {
+            fish: name.into(),
+            sire: sire.map(Into::into),
+            dams: vec!["D1".into(), "D2".into()],
+            ..Ancestry::default()
+        };
+        let pedigree =
+            [of("son", Some("F1")), of("half", Some("F2")), of("full", Some("F1")), of("u", None), of("v", None)];
+        let half = Some("perhaps half brother and half sister");
+        assert_eq!(relation("son", "half", &pedigree).as_deref(), half);
+        assert_eq!(relation("son", "full", &pedigree).as_deref(), Some("brother and sister"));
+        assert_eq!(relation("u", "v", &pedigree).as_deref(), half);
     }
 }
