@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::aside::Kind;
 use super::fish::{self, Fish};
 use super::values::{day, read_day};
-use super::{Read, Write, names};
+use super::{Read, Write, broods, names};
 use crate::error::{Error, Result};
 use crate::units::Sex;
 
@@ -246,10 +246,15 @@ pub(super) fn dams(book: &Read<'_>, cross: i64) -> Result<Vec<(i64, Dam, Stay)>>
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
-/// Checks a fish against the days of the cross that it came from.
+/// Checks a fish's birth against the births of its parents and the drop of its brood.
 pub(super) fn check_births(book: &Read<'_>, name: &str) -> Result<()> {
     let child = fish::get(book, name)?;
     let (Some(cross), Some(born)) = (&child.cross, child.born) else { return Ok(()) };
+    let own = child.brood.as_deref().map(|brood| broods::in_cross(book, cross, brood)).transpose()?.flatten();
+    if let Some((brood, dropped)) = own.and_then(|b| Some((b.label, b.dropped_from?))).filter(|(_, day)| born < *day) {
+        let said = format!("born {born}, before its brood {brood} was dropped ({dropped})");
+        return Err(Error::failed(name, said, "check both days"));
+    }
     let cross = known_id(book, cross)?;
     let named = dams(book, cross)?.into_iter().filter_map(|(_, dam, _)| match dam {
         Dam::Fish(name) => Some(name),

@@ -6,6 +6,7 @@ use rusqlite::params;
 use super::broods::{self, Brood, EarlierSire};
 use super::crosses::{self, Dam};
 use super::decisions::By;
+use super::fish::Fish;
 use super::revise::{Said, To, changed, in_words, keep, put};
 use super::values::day;
 use super::{Read, Write, consistent, fish, possible_dams};
@@ -32,7 +33,7 @@ pub struct BroodChange {
 ///
 /// # Errors
 /// An unknown brood, cross or dam; a cross that has a brood of this name; a first day after the last; dropped before its parents were
-/// born or met; a fish out of it that would be its own ancestor, or was born before its parents; a female earlier sire.
+/// born or met, or after a fish of it was born; a fish out of it that would be its own ancestor, or was born before its parents; a female earlier sire.
 pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Result<Said> {
     let old = broods::known(book, name)?;
     let mut said = Said::new();
@@ -64,7 +65,10 @@ pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Res
         let names = [&old.earlier_sire, &earlier].map(|sire| sire.as_ref().map(EarlierSire::name));
         said.push(changed("earlier sire", names[0], names[1]));
     }
-    possible_dams::had_met(book, &broods::of_id(book, old.id)?)?;
+    let written = broods::of_id(book, old.id)?;
+    possible_dams::had_met(book, &written)?;
+    let own = |f: &&Fish| f.cross.as_ref() == Some(&written.cross) && f.brood.as_ref() == Some(&written.name);
+    fish::list(book)?.iter().filter(own).try_for_each(|child| crosses::check_births(book, &child.name))?;
     young.iter().try_for_each(|child| consistent::fish(book, child))?;
     keep(book, &old.label, &said, by)?;
     Ok(said)

@@ -375,3 +375,19 @@ fn a_fish_that_left_is_here_after_all_and_has_a_day() {
     let before = date(2026, 2, 1);
     book.write(|w| fish::set_gone(w, "late", Some(fish::Gone::Moved), Some(before), &by("Ann"))).unwrap_err();
 }
+
+#[test]
+fn a_fish_is_not_born_before_its_brood_was_dropped() {
+    let (_dir, mut book) = book();
+    let young = |name: &str, born| fish::NewFish {
+        brood: Some("K1-1".into()),
+        born: Some(born),
+        ..new_fish(name, Sex::Male, Some("K1"))
+    };
+    let error = book.write(|w| fish::add(w, &young("Q", date(2020, 1, 1)), &by("Ann"))).unwrap_err();
+    assert_eq!(error.message, "born 2020-01-01, before its brood K1-1 was dropped (2026-01-01)");
+    book.write(|w| fish::add(w, &young("R", date(2026, 1, 1)), &by("Ann"))).unwrap();
+    let later = BroodChange { dropped: To::Is((date(2026, 1, 5), date(2026, 1, 5))), ..BroodChange::default() };
+    let error = book.write(|w| revise::brood(w, "K1-1", &later, &by("Ann"))).unwrap_err();
+    assert!(error.message.contains("before its brood K1-1 was dropped (2026-01-05)"), "{error}");
+}
