@@ -110,7 +110,8 @@ fn next(c: &mut Criterion, book: &Book, models: &[Model], living: usize) {
     let options = JudgeOptions::new(0.01);
     let crosses = book.evidence.broods.len();
     let last = (0..book.evidence.breeders.len()).rev().take(living);
-    let candidates: Vec<Candidate> = last.map(|fish| Candidate { fish, warnings: vec![], only_mate: None }).collect();
+    let candidates: Vec<Candidate> =
+        last.map(|fish| Candidate { fish, warnings: vec![], stored: None, only_mate: None }).collect();
     assert_eq!(candidates.len(), living);
     let judgement = judge(&book.evidence, models, &options).unwrap();
     let modes: Vec<(f64, Model)> = judgement.modes.iter().map(|m| m.weight).zip(models.to_vec()).collect();

@@ -157,6 +157,7 @@ fn book(rise: f64, drift: f64, random: &mut Random) -> TrendInput {
                 value,
                 age: None,
                 mid_parent: None,
+                floor: None,
             });
         }
     }
@@ -191,6 +192,7 @@ fn an_interval_stays_where_a_share_can_be() {
         value,
         age: None,
         mid_parent: None,
+        floor: None,
     };
     let broods: Vec<BroodPoint> = [0.0, 0.02, 0.1].into_iter().enumerate().map(brood).collect();
     let of =
@@ -261,7 +263,7 @@ fn the_sentence_tells_lighter_from_less_yellow() {
     assert_eq!(found.verdict, Verdict::NotToldApart);
     assert!(found.because.contains("less yellow"), "{}", found.because);
     assert!(found.because.contains("would settle it"), "{}", found.because);
-    assert!(found.visible > 0.9, "{}", found.visible);
+    assert_eq!(found.visible, Some(true), "{:?}", found.distance);
     let light = fish("A", [75.0, 2.0, 16.0]);
     let found = compare(["A", "B"], &light, &yellow, None, Permitted::default()).unwrap();
     assert_eq!(found.verdict, Verdict::Lighter);
@@ -284,4 +286,63 @@ fn a_set_up_with_poor_repeats_widens_the_interval() {
     assert_eq!(narrow.verdict, Verdict::Lighter);
     assert_eq!(wide.verdict, Verdict::NotToldApart);
     assert!(wide.because.contains("repeated photos"), "{}", wide.because);
+}
+
+/// Two groups alike with wide errors: 30 and more units of noise are no difference that anybody has seen.
+#[test]
+fn wide_errors_show_a_viewer_nothing() {
+    let truth = Truth { photo_sd: 6.0, reading_sd: 6.0, ..LINES };
+    let far = |fish: &str, photo, l: f64| vec![truth.reading(fish, "K1-1", photo, l)];
+    let found = compare(["A", "B"], &far("a", 0, 70.0), &far("b", 1, 74.0), None, Permitted::default()).unwrap();
+    assert_eq!(found.visible, None);
+    assert!(found.because.contains("cannot be told from these photos"), "{}", found.because);
+    // Told to a tenth, the same colours are on one side of 2.3.
+    let truth = Truth { photo_sd: 0.05, reading_sd: 0.05, ..LINES };
+    let near = |fish: &str, l: f64| vec![truth.reading(fish, "K1-1", 0, l)];
+    let found = compare(["A", "B"], &near("a", 70.0), &near("b", 70.3), None, Permitted::default()).unwrap();
+    assert_eq!(found.visible, Some(false));
+}
+
+fn brood_of(generation: u32, value: f64, floor: &str) -> BroodPoint {
+    BroodPoint {
+        brood: format!("g{generation} {value} {floor}"),
+        generation,
+        fish: 8,
+        value,
+        age: None,
+        mid_parent: None,
+        floor: Some(floor.to_owned()),
+    }
+}
+
+/// `lighter` compares no fish across floors, and neither does a line.
+#[test]
+fn a_line_is_followed_over_one_floor() {
+    let broods = [(0, 70.0, "white"), (0, 70.5, "white"), (1, 70.2, "white"), (2, 60.0, "grey")];
+    let mut broods: Vec<BroodPoint> = broods.map(|(g, l, f)| brood_of(g, l, f)).into();
+    // Half of the third brood lay over a grey floor too, ten units darker.
+    broods.push(BroodPoint { value: 60.2, floor: Some("grey".into()), ..broods[2].clone() });
+    let input = TrendInput { broods, ..TrendInput::default() };
+    let across = trend(&input).unwrap();
+    assert!(across.cautions[0].contains("floors of different colour (grey, white)"), "{:?}", across.cautions);
+    assert_eq!((across.generations[1].broods, across.generations[1].fish), (1, 16));
+    assert!((across.generations[1].mean - 65.2).abs() < 1e-9);
+    let found = trend(&input.over_one_floor()).unwrap();
+    assert_eq!(found.generations.iter().map(|g| g.broods).collect::<Vec<_>>(), [2, 1]);
+    assert!((found.generations[1].mean - 70.2).abs() < 1e-9);
+    assert!(
+        found.cautions[0].contains("(white): g2 60 grey (8 fish, grey), g1 70.2 white (8 fish, grey)"),
+        "{found:?}"
+    );
+}
+
+/// One, one and five broods whose spread within the last generation leaves nothing for drift, so that the line is the least
+/// squares line through all seven: slope 55/13, at generation 0 805/13 (numpy.polyfit).
+#[test]
+fn the_line_of_unequal_generations_goes_through_its_own_centre() {
+    let values = [(0, 60.0), (1, 70.0), (2, 62.0), (2, 66.0), (2, 70.0), (2, 74.0), (2, 78.0)];
+    let input = TrendInput { broods: values.map(|(g, l)| brood_of(g, l, "white")).into(), ..TrendInput::default() };
+    let slopes = trend(&input).unwrap().slopes.unwrap();
+    assert!((slopes.regression - 55.0 / 13.0).abs() < 1e-6, "{}", slopes.regression);
+    assert!((slopes.intercept - 805.0 / 13.0).abs() < 1e-6, "{}", slopes.intercept);
 }

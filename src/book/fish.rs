@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::broods::Brood;
 use super::decisions::{self, By, STANDS};
 use super::log::{Field, Target, record, say};
-use super::regions::{OUTLINE_STANDS, PHOTO_STANDS};
+use super::regions::{ONE_FISH, OUTLINE_STANDS, PHOTO_STANDS};
 use super::values::{day, letter, read_day, read_sex};
 use super::{Read, Write, broods, crosses, names};
 use crate::error::{Error, Result};
@@ -305,7 +305,8 @@ fn last_said(of: &str) -> String {
 }
 
 /// The own classes of every fish, or of one: the latest that stands, whether it was recorded or confirmed on a portrait. Portraits
-/// and outlines that were set aside say nothing, nor does what was taken back; a class that was taken out is one no more.
+/// and outlines that were set aside say nothing, nor does a portrait of several fish, nor what was taken back; a class that was taken out is one
+/// no more.
 ///
 /// CROSS JOIN makes SQLite begin with the portraits, which are few, instead of with the log.
 fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<String, String>>> {
@@ -317,7 +318,8 @@ fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<
          SELECT p.fish_id, c.axis, c.new, c.decision_id
          FROM photo p CROSS JOIN region r ON r.photo_id = p.id AND r.stands = 1
          CROSS JOIN change c ON c.region_id = r.root_id
-         WHERE p.fish_id IS NOT NULL AND (?1 IS NULL OR p.fish_id = ?1) AND {of_region} AND {PHOTO_STANDS} AND {OUTLINE_STANDS}"
+         WHERE p.fish_id IS NOT NULL AND (?1 IS NULL OR p.fish_id = ?1) AND {of_region} AND {PHOTO_STANDS} AND {OUTLINE_STANDS}
+         AND {ONE_FISH}"
     ))?;
     let rows = statement.query_map([only], |row| Ok((row.get(3)?, row.get(0)?, row.get(1)?, row.get(2)?)))?;
     let mut said = rows.collect::<rusqlite::Result<Vec<(i64, i64, String, Option<String>)>>>()?;

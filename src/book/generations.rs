@@ -6,7 +6,8 @@ use super::broods::{self, Brood};
 use super::crosses::{self, Cross, Dam};
 use super::fish::{self, Fish};
 use super::lightness;
-use super::{Read, paternity, regions};
+use super::regions::{self, SeenIn};
+use super::{Read, paternity};
 use crate::error::Result;
 use crate::features::Feature;
 use crate::lightness::{BroodPoint, TrendInput, feature_named};
@@ -29,14 +30,16 @@ pub fn of_line(book: &Read<'_>, line: &str, name: &str, view: View) -> Result<Tr
     book.at_one_moment(|| {
         for brood in broods::list(book)? {
             if let Some(&generation) = depth.get(brood.cross.as_str()) {
-                points.extend(point(book, &brood, generation, &feature, view)?);
-                sheets.extend(regions::sheets_used(book, &brood, view)?);
+                let seen = regions::seen_in(book, &brood, view)?;
+                points.extend(by_floor(book, &brood, generation, (&feature, view, &seen))?);
+                sheets.extend(seen.into_iter().map(|s| s.sheet));
             }
         }
         Ok(())
     })?;
     let limits = Some(feature.limits());
-    Ok(TrendInput { line: line.to_owned(), feature: name.to_owned(), limits, broods: points, sheets })
+    let (line, feature) = (line.to_owned(), name.to_owned());
+    Ok(TrendInput { line, feature, limits, broods: points, sheets, other_floors: Vec::new() })
 }
 
 /// Generation of each cross of the line.
@@ -81,37 +84,49 @@ fn origins(cross: &Cross, fish: &[Fish]) -> Vec<String> {
     parents(cross).into_iter().filter_map(of).chain(sisters).collect()
 }
 
-/// The brood's mean at its latest sitting; `None` when nothing of it was measured.
-fn point(book: &Read<'_>, brood: &Brood, generation: u32, feature: &Feature, view: View) -> Result<Option<BroodPoint>> {
-    let Some((day, fish)) = regions::measured(book, brood, view)? else { return Ok(None) };
-    let values: Vec<f64> = fish.iter().filter_map(|f| feature.read(f)).map(|e| e.value).collect();
-    if values.is_empty() {
-        return Ok(None);
+/// The brood's mean at its latest sitting, for each floor its fish lay over; nothing where nothing of it was measured.
+fn by_floor(
+    book: &Read<'_>,
+    brood: &Brood,
+    generation: u32,
+    (feature, view, seen): (&Feature, View, &[SeenIn]),
+) -> Result<Vec<BroodPoint>> {
+    let Some((day, fish)) = regions::measured(book, brood, view)? else { return Ok(Vec::new()) };
+    let floors: BTreeMap<i64, Option<&str>> = seen.iter().map(|s| (s.photo, s.floor.as_deref())).collect();
+    let mut values: BTreeMap<Option<&str>, Vec<f64>> = BTreeMap::new();
+    for (photo, features) in &fish {
+        if let Some(read) = feature.read(features) {
+            values.entry(floors.get(photo).copied().flatten()).or_default().push(read.value);
+        }
     }
     // The middle of the days on which it can have been dropped.
     let dropped = brood
         .dropped_from
         .map(|from| f64::midpoint(lightness::days(from), lightness::days(brood.dropped_to.unwrap_or(from))));
-    Ok(Some(BroodPoint {
-        brood: brood.label.clone(),
-        generation,
-        fish: values.len(),
-        value: values.iter().sum::<f64>() / values.len() as f64,
-        age: dropped.map(|dropped| lightness::days(day) - dropped),
-        mid_parent: mid_parent(book, brood, feature, view)?,
-    }))
+    let point = |(floor, values): (Option<&str>, Vec<f64>)| {
+        Ok(BroodPoint {
+            brood: brood.label.clone(),
+            generation,
+            fish: values.len(),
+            value: values.iter().sum::<f64>() / values.len() as f64,
+            age: dropped.map(|dropped| lightness::days(day) - dropped),
+            mid_parent: mid_parent(book, brood, feature, (view, floor))?,
+            floor: floor.map(str::to_owned),
+        })
+    };
+    values.into_iter().map(point).collect()
 }
 
-/// Mean of sire and dams, each from its own portraits from the view of the young, since a flank and a back differ in colour; `None`
-/// unless both sexes were measured.
-fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature, view: View) -> Result<Option<f64>> {
+/// Mean of sire and dams, each from its own portraits from the view of the young, since a flank and a back differ in colour, and over
+/// their floor where it is known, since fish change their shade with it; `None` unless both sexes were measured.
+fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature, seen: (View, Option<&str>)) -> Result<Option<f64>> {
     let paternity = paternity::of_brood(brood);
     let Some(sire) = paternity.sire() else { return Ok(None) };
-    let Some(father) = portrait(book, sire, feature, view)? else { return Ok(None) };
+    let Some(father) = portrait(book, sire, feature, seen)? else { return Ok(None) };
     let mut mothers = Vec::new();
     for (dam, _) in &paternity.matings {
         let Dam::Fish(dam) = dam else { return Ok(None) };
-        let Some(mother) = portrait(book, dam, feature, view)? else { return Ok(None) };
+        let Some(mother) = portrait(book, dam, feature, seen)? else { return Ok(None) };
         mothers.push(mother);
     }
     if mothers.is_empty() {
@@ -120,10 +135,18 @@ fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature, view: View) -> 
     Ok(Some(f64::midpoint(father, mothers.iter().sum::<f64>() / mothers.len() as f64)))
 }
 
-fn portrait(book: &Read<'_>, fish: &str, feature: &Feature, view: View) -> Result<Option<f64>> {
+fn portrait(
+    book: &Read<'_>,
+    fish: &str,
+    feature: &Feature,
+    (view, floor): (View, Option<&str>),
+) -> Result<Option<f64>> {
     let mut values = Vec::new();
     for region in regions::of_portraits_from(book, fish, view)?.iter().filter(|r| r.is_comparable()) {
-        values.extend(feature.read(&region.features).map(|e| e.value));
+        let own = lightness::conditions(book, &region.photo)?.floor;
+        if floor.is_none_or(|floor| own.is_none_or(|own| own == floor)) {
+            values.extend(feature.read(&region.features).map(|e| e.value));
+        }
     }
     Ok((!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64))
 }

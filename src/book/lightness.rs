@@ -44,7 +44,8 @@ impl Album {
     }
 }
 
-fn conditions(book: &Read<'_>, hash: &str) -> Result<Conditions> {
+/// The conditions of a photo's latest measurement.
+pub(super) fn conditions(book: &Read<'_>, hash: &str) -> Result<Conditions> {
     let found: Option<(String, String)> = book
         .conn
         .query_row(

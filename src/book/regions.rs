@@ -115,6 +115,11 @@ pub(super) fn said_by() -> String {
     )
 }
 
+/// Leaves photos `p` of which one outline stands: a portrait that shows several fish says nothing of the one it is named after.
+pub(super) const ONE_FISH: &str = "1 = (SELECT count(*) FROM region x WHERE x.photo_id = p.id AND x.stands = 1
+    AND NOT EXISTS (SELECT 1 FROM current_region o
+        WHERE o.region_id = x.root_id AND o.field = 'aside' AND o.axis = '' AND o.value IS NOT NULL))";
+
 /// The fish of one photo, in the order of their numbers.
 ///
 /// # Errors
@@ -148,14 +153,17 @@ fn latest_day() -> String {
     )
 }
 
+/// The row of a photo, and what was measured on a fish in it.
+type InPhoto = (i64, Features);
+
 /// What was measured on the fish of a brood's latest sitting whose colour can be compared ([`Region::is_comparable`]), with the day;
 /// without outlines, proposals and classes, so that a line of many years is read in moments.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn measured(book: &Read<'_>, brood: &Brood, view: View) -> Result<Option<(Date, Vec<Features>)>> {
+pub(super) fn measured(book: &Read<'_>, brood: &Brood, view: View) -> Result<Option<(Date, Vec<InPhoto>)>> {
     let mut statement = book.conn.prepare_cached(&format!(
-        "SELECT r.features, r.flags, s.day FROM sitting s JOIN photo p ON p.sitting_id = s.id
+        "SELECT r.photo_id, r.features, r.flags, s.day FROM sitting s JOIN photo p ON p.sitting_id = s.id
          JOIN region r ON r.photo_id = p.id AND r.stands = 1
          WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {} AND r.number = 1
          AND {OUTLINE_STANDS}
@@ -167,33 +175,49 @@ pub fn measured(book: &Read<'_>, brood: &Brood, view: View) -> Result<Option<(Da
     while let Some(row) = rows.next()? {
         day = read_day(row, "day")?;
         if unspoilt(&read_json::<Vec<String>>(row, "flags")?) {
-            all.push(read_json(row, "features")?);
+            all.push((row.get("photo_id")?, read_json(row, "features")?));
         }
     }
     Ok(day.map(|day| (day, all)))
 }
 
-/// The sheets, by hash, that the fish of a brood's latest sitting were measured with.
+/// What a brood's photo was measured with, and over which floor.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct SeenIn {
+    /// The photo's row.
+    pub(super) photo: i64,
+    /// The sheet, by hash.
+    pub(super) sheet: String,
+    /// The colour of the floor, where it is known.
+    pub(super) floor: Option<String>,
+}
+
+/// The measurements that the fish of a brood's latest sitting stand in.
 ///
 /// # Errors
 /// The book cannot be read.
-pub fn sheets_used(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<String>> {
+pub(super) fn seen_in(book: &Read<'_>, brood: &Brood, view: View) -> Result<Vec<SeenIn>> {
     let mut statement = book.conn.prepare_cached(&format!(
-        "SELECT DISTINCT m.sheet_hash FROM sitting s JOIN photo p ON p.sitting_id = s.id
-         JOIN region r ON r.photo_id = p.id AND r.stands = 1 JOIN measurement m ON m.id = r.measurement_id
-         WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {} ORDER BY m.sheet_hash",
+        "SELECT m.photo_id, m.sheet_hash, json_extract(m.report, '$.conditions.floor') FROM measurement m WHERE m.id IN
+             (SELECT r.measurement_id FROM sitting s JOIN photo p ON p.sitting_id = s.id
+              JOIN region r ON r.photo_id = p.id AND r.stands = 1
+              WHERE s.brood_id = ?1 AND {PHOTO_STANDS} AND p.view = ?2 AND s.day = {})
+         ORDER BY m.id",
         latest_day()
     ))?;
-    let hashes = statement.query_map(params![brood.id, photos::view_word(view)], |row| row.get(0))?;
-    Ok(hashes.collect::<rusqlite::Result<_>>()?)
+    let rows = statement.query_map(params![brood.id, photos::view_word(view)], |row| {
+        Ok(SeenIn { photo: row.get(0)?, sheet: row.get(1)?, floor: row.get(2)? })
+    })?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
-/// The fish of a named fish's portraits; photos set aside are left out.
+/// The fish of a named fish's portraits; photos set aside are left out, and those that show several fish.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn of_portraits(book: &Read<'_>, fish: &str) -> Result<Vec<Region>> {
-    select(book, &format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {PHOTO_STANDS}"), &[&fish])
+    let condition = format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {PHOTO_STANDS} AND {ONE_FISH}");
+    select(book, &condition, &[&fish])
 }
 
 /// The same of the portraits from one view.
@@ -201,8 +225,27 @@ pub fn of_portraits(book: &Read<'_>, fish: &str) -> Result<Vec<Region>> {
 /// # Errors
 /// The book cannot be read.
 pub fn of_portraits_from(book: &Read<'_>, fish: &str, view: View) -> Result<Vec<Region>> {
-    let condition = format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {PHOTO_STANDS} AND p.view = ?2");
+    let condition =
+        format!("p.fish_id = (SELECT id FROM fish WHERE name = ?1) AND {PHOTO_STANDS} AND {ONE_FISH} AND p.view = ?2");
     select(book, &condition, &[&fish, &photos::view_word(view)])
+}
+
+/// What stands against a portrait: several fish in it, so that it tells nothing of the one it is named after.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn crowded(book: &Read<'_>, photo: &Photo) -> Result<Option<Error>> {
+    let photos::Subject::Portrait(fish) = &photo.subject else { return Ok(None) };
+    let standing = of_photo(book, photo)?.iter().filter(|r| r.set_aside.is_none()).count();
+    let name = &photo.name;
+    Ok((standing > 1).then(|| {
+        let said = format!("shows {standing} fish, so that as a portrait it tells nothing of {fish}");
+        let hint = format!(
+            "set the others aside with `broodhue confirm --photo {name} --fish N --set-aside WHY`, or mark the one with \
+             `broodhue score {name} --fish {fish} --again --box X0,Y0,X1,Y1`; a brood's photo goes with `--brood B --instead`"
+        );
+        Error::failed(name, said, hint)
+    }))
 }
 
 /// One fish by its identity.

@@ -183,6 +183,9 @@ fn accept(book: &Write<'_>, args: &Args, by: &By) -> Result<Accepted> {
     if let Some(axis) = &args.axis {
         tallies::check_axis(book, &sheets::latest(book)?, axis)?;
     }
+    if let Some(photo) = &args.photo {
+        regions::crowded(book, &photos::named(book, photo)?)?.map_or(Ok(()), Err)?;
+    }
     let mut proposed = scores::acceptable(&regions_meant(book, args)?, 0.0);
     proposed.retain(|a| args.axis.as_ref().is_none_or(|axis| a.proposal.axis == *axis));
     let (chosen, rest): (Vec<_>, Vec<_>) = proposed.into_iter().partition(|a| a.proposal.confidence >= args.at_least);
@@ -227,7 +230,7 @@ fn one(book: &mut Book, photo: &str, n: u32, args: &Args, by: &By) -> Result<()>
         }
         (moved, died) => moved.map(|_| Gone::Moved).or(died.map(|_| Gone::Died)),
     };
-    let (name, id, accepted) = book.write(|w| {
+    let (photo, id, accepted) = book.write(|w| {
         let photo = photos::named(w, photo)?;
         let id = regions::numbered(w, &photo, n)?.id;
         if said != Said::default() {
@@ -240,15 +243,16 @@ fn one(book: &mut Book, photo: &str, n: u32, args: &Args, by: &By) -> Result<()>
             scores::set_aside(w, id, args.set_aside.as_deref(), by)?;
         }
         let accepted = accept(w, args, by)?;
-        Ok((photo.name, id, accepted))
+        Ok((photo, id, accepted))
     })?;
     show(book, accepted, args, by)?;
+    desk::note_crowded(&book.read(), &photo)?;
     let after = regions::get(&book.read(), id)?;
     let classes = after.classes.values().map(|c| format!("{}={}", c.axis(), c.class()));
     let sex = after.sex.map(|s| format!("sex {}", s.letter()));
     let aside = after.set_aside.map(|r| format!("set aside: {r}"));
     let state: Vec<String> = classes.chain(sex).chain(aside).chain(after.gone).collect();
-    desk::print(format_args!("{name} fish {n}: {} (by {})\n", state.join(", "), by.name))
+    desk::print(format_args!("{} fish {n}: {} (by {})\n", photo.name, state.join(", "), by.name))
 }
 
 fn left(book: &mut Book, name: &str, args: &Args, by: &By) -> Result<()> {

@@ -9,8 +9,9 @@ use clap::ValueEnum;
 use jiff::civil::Date;
 use serde::Serialize;
 
+use crate::book::photos::Photo;
 use crate::book::revise::To;
-use crate::book::{Book, By, DEFAULT_DIR, Write, settings};
+use crate::book::{Book, By, DEFAULT_DIR, Read, Write, regions, settings};
 use crate::cautions;
 use crate::error::{Error, Result};
 use crate::units::View;
@@ -217,6 +218,14 @@ pub(super) fn note_future(what: &str, day: Option<Date>) {
     if let Some(day) = day.filter(|day| *day > today()) {
         note(format_args!("note: {what} {day} is still to come; kept as typed"));
     }
+}
+
+/// Says that a portrait shows several fish, which it does not tell apart.
+pub(super) fn note_crowded(book: &Read<'_>, photo: &Photo) -> Result<()> {
+    if let Some(Error { place, message, hint, .. }) = regions::crowded(book, photo)? {
+        note(format_args!("note: {place}: {message}; {hint}"));
+    }
+    Ok(())
 }
 
 /// Says what was changed of something.

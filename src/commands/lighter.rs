@@ -121,7 +121,8 @@ fn as_json(c: &Comparison) -> Value {
         "de00": c.de00.value, "de00_low": c.de00.low, "de00_high": c.de00.high,
         "smallest_detectable": c.smallest_detectable, "basis": c.basis,
         "unit": c.unit, "units": c.units,
-        "visible_probability": c.visible, "more_needed": c.more_needed,
+        "delta_e_ab": c.distance.value, "delta_e_ab_low": c.distance.low, "delta_e_ab_high": c.distance.high,
+        "visible": c.visible, "more_needed": c.more_needed,
         "verdict": c.verdict, "because": c.because, "cautions": c.cautions,
     });
     tidy(&mut value);

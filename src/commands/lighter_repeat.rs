@@ -34,8 +34,8 @@ pub(super) fn run(sides: &mut Sides<'_>, named: &[&str], card: bool, as_json: bo
             let hint = "photograph the card with a tray twice, with the same phone: `broodhue lighter --repeat --of-card one.jpg two.jpg`";
             return Err(Error::failed("--repeat", "no readable card was photographed twice in one set-up", hint));
         }
-        let hint = "photograph the same fish twice, taking it out in between: `broodhue score PHOTO --fish F`, or \
-                    `broodhue lighter --repeat one.jpg two.jpg`";
+        let hint = "photograph the same fish twice, letting it swim and settle in between, in water and within a few minutes in \
+                    all: `broodhue score PHOTO --fish F`, or `broodhue lighter --repeat one.jpg two.jpg`";
         return Err(Error::failed("--repeat", "no fish was photographed twice in one set-up", hint));
     }
     // Repeats from the book's own portraits are its set-up's error from now on; photos from outside only answer, and so

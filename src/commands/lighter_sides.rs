@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::desk::BookArg;
+use super::desk::{self, BookArg};
 use super::photo_args::PhotoArgs;
 use crate::book::Book;
 use crate::book::lightness::{self as records, Album};
@@ -146,6 +146,11 @@ impl<'a> Sides<'a> {
         self.book()?;
         let (Some(book), album) = (&self.book, &mut self.album) else { return Ok(Vec::new()) };
         if fish::get(&book.read(), name).is_ok() {
+            for photo in photos::list(&book.read())? {
+                if photo.set_aside.is_none() && photo.subject == photos::Subject::Portrait(name.to_owned()) {
+                    desk::note_crowded(&book.read(), &photo)?;
+                }
+            }
             let found = records::of_fish(&book.read(), album, name, part)?;
             let hint = format!("photograph it: broodhue score PHOTO --fish {name}; or compare another --part");
             return some(found, || Error::failed(name, "no portrait of this fish can be read", hint));

@@ -188,7 +188,7 @@ fn trends(read: &Read<'_>, wish: &Wish<'_>) -> Result<Vec<TrendStory>> {
     };
     let mut out = Vec::new();
     for line in lines {
-        let input = generations::of_line(read, &line, wish.feature, wish.view)?;
+        let input = generations::of_line(read, &line, wish.feature, wish.view)?.over_one_floor();
         if !input.broods.is_empty() {
             let (trend, feature) = (trend(&input)?, input.feature);
             out.push(TrendStory { line, feature, broods: input.broods, trend });

@@ -237,6 +237,9 @@ fn put(
         let said = format!("{}: is set aside ({why}) and not counted", task.name);
         desk::note(format_args!("{said}; `broodhue confirm --photo {} --bring-back` counts it", task.name));
     }
+    if let Some(photo) = photos::find(&book.read(), &ready.report.hash)? {
+        desk::note_crowded(&book.read(), &photo)?;
+    }
     Ok(Kept { subject, difference, again: task.kept.is_some() })
 }
 

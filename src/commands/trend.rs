@@ -24,6 +24,9 @@ pub(super) struct Args {
     /// Photos from this view.
     #[arg(long, value_enum, default_value = "above")]
     view: ViewArg,
+    /// Take in broods over floors of different colour too.
+    #[arg(long)]
+    across_floors: bool,
     /// As one JSON line.
     #[arg(long)]
     json: bool,
@@ -35,6 +38,7 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args) -> Result<Done> {
     let book = args.book.open()?;
     let input = generations::of_line(&book.read(), &args.line, &args.feature, args.view.into())?;
+    let input = if args.across_floors { input } else { input.over_one_floor() };
     let found = trend(&input)?;
     let control = control_chart(&card_points(&book.read())?);
     if args.json {

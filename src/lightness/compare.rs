@@ -13,7 +13,7 @@ use crate::colour::{Lab, ciede2000};
 use crate::error::{Error, Result};
 use crate::stats::interval::normal_quantile;
 use crate::stats::repeatability::DETECTABLE;
-use crate::stats::student::{Estimate, Ranged, mean, satterthwaite, t_critical, t_upper};
+use crate::stats::student::{Estimate, Ranged, mean, satterthwaite, t_critical};
 
 /// One just-noticeable difference in CIELAB units: Mahy, Van Eycken & Oosterlinck 1994, Color Res. Appl. 19:105-121.
 pub(super) const JUST_NOTICEABLE: f64 = 2.3;
@@ -69,11 +69,11 @@ pub struct Comparison {
     pub a: SideReport,
     /// Second side.
     pub b: SideReport,
-    /// Ranged of L*, A less B.
+    /// Difference of L*, A less B.
     pub lightness: Ranged,
-    /// Ranged of b*; below zero: less yellow.
+    /// Difference of b*; below zero: less yellow.
     pub yellow: Ranged,
-    /// Ranged of chroma.
+    /// Difference of chroma.
     pub chroma: Ranged,
     /// CIEDE2000 between the two mean colours.
     pub de00: Ranged,
@@ -85,8 +85,10 @@ pub struct Comparison {
     pub units: [Unit; 2],
     /// The unit in words.
     pub unit: String,
-    /// Probability that the true difference of colour is at least one just-noticeable difference.
-    pub visible: f64,
+    /// ΔE*ab between the two mean colours, in CIELAB units.
+    pub distance: Ranged,
+    /// Whether that is at least one just-noticeable difference, so that a viewer would see it; `None` where the interval of the distance leaves it open.
+    pub visible: Option<bool>,
     /// How many more photos (or fish, or broods) a side would settle it if the difference seen is the true one; `None`
     /// when told apart or when there is nothing to settle.
     pub more_needed: Option<u64>,
@@ -126,6 +128,7 @@ pub fn compare(
     let lightness = channels[0].estimate;
     let verdict = verdict(&lightness);
     let single = single_error(a, b, setup);
+    let distance = distance(&channels);
     let mut out = Comparison {
         a: side_report(names[0], a, units[0], &channels[0].a, setup),
         b: side_report(names[1], b, units[1], &channels[0].b, setup),
@@ -137,7 +140,8 @@ pub fn compare(
         basis: if setup.is_some() { Basis::Repeats } else { Basis::Calibration },
         units,
         unit: words::unit(a, b, units, same_brood),
-        visible: visible(&channels),
+        visible: visible(&distance),
+        distance,
         more_needed: more_needed(&lightness, units, a, b),
         verdict,
         because: String::new(),
@@ -258,14 +262,23 @@ fn de00(channels: &[Contrast; 4]) -> Ranged {
     Ranged { value, low: (value - half).max(0.0), high: value + half }
 }
 
-/// Probability that the true ΔE*ab reaches one just-noticeable difference, along the direction of the difference seen.
-fn visible(channels: &[Contrast; 4]) -> f64 {
+/// ΔE*ab of the mean colours. Its interval takes the errors of L*, a* and b* together, whatever the direction: the distance
+/// of two like colours is never below zero and grows with their errors, so that the error along it alone would be too narrow.
+fn distance(channels: &[Contrast; 4]) -> Ranged {
     let parts: [Estimate; 3] = [0, 1, 2].map(|i| channels[i].estimate);
-    let length = parts.iter().map(|e| e.value * e.value).sum::<f64>().sqrt();
-    let along = |e: &Estimate| if length > 0.0 { e.value / length } else { 1.0 / 3f64.sqrt() };
-    let (var, df) = satterthwaite(&parts.map(|e| ((along(&e) * e.se).powi(2), e.df)));
-    let t = |goal: f64| (goal - length) / var.sqrt().max(1e-9);
-    t_upper(t(JUST_NOTICEABLE), df) + t_upper(-t(-JUST_NOTICEABLE), df)
+    let value = parts.iter().map(|e| e.value * e.value).sum::<f64>().sqrt();
+    let (var, df) = satterthwaite(&parts.map(|e| (e.se.powi(2), e.df)));
+    let half = t_critical(0.95, df) * var.sqrt();
+    Ranged { value, low: (value - half).max(0.0), high: value + half }
+}
+
+/// Whether the distance lies on one side of one just-noticeable difference.
+fn visible(distance: &Ranged) -> Option<bool> {
+    match (distance.low >= JUST_NOTICEABLE, distance.high < JUST_NOTICEABLE) {
+        (true, _) => Some(true),
+        (_, true) => Some(false),
+        _ => None,
+    }
 }
 
 /// More photos of two fish (or fish, or broods of a group) a side, so that the interval of the difference seen would leave

@@ -105,7 +105,7 @@ pub fn repeatability(name: &str, readings: &[Reading]) -> Result<Repeat> {
     let repeated: Vec<Vec<f64>> =
         table.values().filter(|v| v.len() > 1).map(|v| v.values().copied().collect()).collect();
     if repeated.is_empty() {
-        let hint = "photograph the same fish at least twice, taking it out of the tray in between";
+        let hint = "photograph the same fish at least twice, letting it swim and settle in between, in water and within a few minutes in all";
         return Err(Error::failed(name, "nothing was photographed twice in this set-up", hint));
     }
     let spread = Channel::ALL.map(|channel| spread(&subjects(readings, channel)));

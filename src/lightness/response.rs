@@ -61,6 +61,7 @@ mod tests {
             value: means[generation as usize],
             age: None,
             mid_parent: (generation == 2).then_some(54.0),
+            floor: None,
         };
         let broods: Vec<BroodPoint> = (0..3).map(brood).collect();
         let generations: Vec<Generation> = (0..3)

@@ -30,6 +30,8 @@ pub struct BroodPoint {
     pub age: Option<f64>,
     /// Mean of the brood's two parents, where both were measured.
     pub mid_parent: Option<f64>,
+    /// Colour of the floor these fish lay over, where it is known; a brood seen over two floors makes two points.
+    pub floor: Option<String>,
 }
 
 /// What a trend is made from.
@@ -41,10 +43,68 @@ pub struct TrendInput {
     pub feature: String,
     /// Between which values it can lie at all, where there are such.
     pub limits: Option<Interval>,
-    /// All broods.
+    /// All broods, a point for each floor they were seen over.
     pub broods: Vec<BroodPoint>,
     /// The sheets their features were read with, by hash.
     pub sheets: BTreeSet<String>,
+    /// Fish left out because they lay over a floor of another colour.
+    pub other_floors: Vec<BroodPoint>,
+}
+
+impl TrendInput {
+    /// Leaves out the fish over another floor than that of most broods, of several alike that of the latest generation:
+    /// fish change their shade with the floor within minutes, and two floors would count as a change of the line.
+    pub fn over_one_floor(mut self) -> Self {
+        let mut floors: BTreeMap<&str, (usize, u32)> = BTreeMap::new();
+        for (floor, generation) in self.broods.iter().filter_map(|b| Some((b.floor.as_deref()?, b.generation))) {
+            let (broods, latest) = floors.entry(floor).or_default();
+            (*broods, *latest) = (*broods + 1, generation.max(*latest));
+        }
+        let usual = floors.into_iter().max_by_key(|(_, weight)| *weight).map(|(floor, _)| floor.to_owned());
+        let stays = |b: &BroodPoint| b.floor.is_none() || b.floor == usual;
+        let (stay, leave): (Vec<_>, Vec<_>) = self.broods.into_iter().partition(stays);
+        self.broods = one_a_brood(&stay);
+        self.other_floors.extend(leave);
+        self
+    }
+}
+
+/// The points of each brood as one, its mean over all fish.
+fn one_a_brood(points: &[BroodPoint]) -> Vec<BroodPoint> {
+    let mut out: Vec<BroodPoint> = Vec::new();
+    for point in points {
+        let Some(known) = out.iter_mut().find(|b| b.brood == point.brood) else {
+            out.push(point.clone());
+            continue;
+        };
+        let (a, b) = (known.fish as f64, point.fish as f64);
+        known.value = (known.value * a + point.value * b) / (a + b);
+        known.fish += point.fish;
+        known.mid_parent = known.mid_parent.or(point.mid_parent);
+        known.floor = known.floor.take().or_else(|| point.floor.clone());
+    }
+    out
+}
+
+/// Said where photos were taken over floors of different colour.
+fn floors_differ(input: &TrendInput) -> Option<String> {
+    let floors: BTreeSet<&str> = input.broods.iter().filter_map(|b| b.floor.as_deref()).collect();
+    let floors = floors.into_iter().collect::<Vec<_>>().join(", ");
+    let named = |b: &BroodPoint| format!("{} ({} fish, {})", b.brood, b.fish, b.floor.as_deref().unwrap_or_default());
+    let left: Vec<String> = input.other_floors.iter().map(named).collect();
+    if !left.is_empty() {
+        return Some(format!(
+            "left out, because the others lie over a floor of another colour ({floors}): {}; fish change their shade \
+             with the floor within minutes: photograph all broods over the same one, or ask with --across-floors",
+            left.join(", ")
+        ));
+    }
+    floors.contains(", ").then(|| {
+        format!(
+            "the broods lie over floors of different colour ({floors}): fish change their shade with the floor, so the \
+             difference may be the floor's"
+        )
+    })
 }
 
 /// One generation: its broods, each counted once.
@@ -67,6 +127,8 @@ pub struct Generation {
 pub struct Slopes {
     /// Regression on generation means.
     pub regression: f64,
+    /// Value of the regression's line at generation 0.
+    pub intercept: f64,
     /// Its 95 % interval; `None` with too little to judge by.
     pub interval: Option<Interval>,
     /// How it was made, and its unit.
@@ -111,11 +173,12 @@ pub fn trend(input: &TrendInput) -> Result<Trend> {
         };
         return Err(Error::failed(&input.line, format!("no brood of this line has a {}", input.feature), hint));
     }
-    let generations = generations(&input.broods, input.limits);
-    let slopes = slopes(&input.broods, &generations);
-    let heritability = heritability(&input.broods, &generations);
-    let verdict = verdict(input, &generations, slopes.as_ref());
-    let cautions = cautions(input, &generations, slopes.as_ref(), heritability.as_ref());
+    let broods = one_a_brood(&input.broods);
+    let generations = generations(&broods, input.limits);
+    let slopes = slopes(&broods, &generations);
+    let heritability = heritability(&broods, &generations);
+    let verdict = verdict(input, broods.len(), &generations, slopes.as_ref());
+    let cautions = cautions(input, &broods, &generations, (slopes.as_ref(), heritability.as_ref()));
     Ok(Trend { generations, slopes, heritability, verdict, cautions })
 }
 
@@ -147,7 +210,7 @@ fn slopes(broods: &[BroodPoint], generations: &[Generation]) -> Option<Slopes> {
     let x: Vec<f64> = generations.iter().map(|g| f64::from(g.generation)).collect();
     let y: Vec<f64> = generations.iter().map(|g| g.mean).collect();
     let robust = theil_sen(&x, &y, 0.95)?;
-    let (regression, interval, method) = if x.len() == 2 {
+    let (regression, intercept, interval, method) = if x.len() == 2 {
         two_generations(broods, &x)?
     } else {
         let fit = weighted_line(&x, &y, &weights(broods, generations))?;
@@ -157,10 +220,11 @@ fn slopes(broods: &[BroodPoint], generations: &[Generation]) -> Option<Slopes> {
             x.len(),
             x.len() - 2
         );
-        (fit.slope.value, Some(fit.slope.interval(0.95)), method)
+        (fit.slope.value, fit.intercept, Some(fit.slope.interval(0.95)), method)
     };
     Some(Slopes {
         regression,
+        intercept,
         interval,
         method,
         theil_sen: robust.slope,
@@ -171,16 +235,17 @@ fn slopes(broods: &[BroodPoint], generations: &[Generation]) -> Option<Slopes> {
 }
 
 /// Between two generations only broods can be the unit, and drift of a whole generation stays invisible.
-fn two_generations(broods: &[BroodPoint], x: &[f64]) -> Option<(f64, Option<Interval>, String)> {
+fn two_generations(broods: &[BroodPoint], x: &[f64]) -> Option<(f64, f64, Option<Interval>, String)> {
     let of = |g: f64| -> Vec<f64> {
         broods.iter().filter(|b| f64::from(b.generation).total_cmp(&g).is_eq()).map(|b| b.value).collect()
     };
     let (first, last, gap) = (of(x[0]), of(x[1]), x[1] - x[0]);
     let value = (mean(&last)? - mean(&first)?) / gap;
+    let intercept = mean(&first)? - value * x[0];
     let interval = welch(&last, &first).map(|e| e.interval(0.95)).map(|i| Interval::new(i.low / gap, i.high / gap));
     let method = "difference of two generations, broods as the unit (Welch); chance differences between whole \
                   generations are not in the interval";
-    Some((value, interval, method.to_owned()))
+    Some((value, intercept, interval, method.to_owned()))
 }
 
 /// Weight of each generation's mean from the variance among generations and among broods (REML): with the same number of
@@ -199,13 +264,10 @@ fn weights(broods: &[BroodPoint], generations: &[Generation]) -> Vec<f64> {
     if all.iter().all(|w| w.is_finite()) { all } else { vec![1.0; generations.len()] }
 }
 
-fn verdict(input: &TrendInput, generations: &[Generation], slopes: Option<&Slopes>) -> String {
+fn verdict(input: &TrendInput, broods: usize, generations: &[Generation], slopes: Option<&Slopes>) -> String {
     let TrendInput { line, feature, .. } = input;
-    let count = format!(
-        "{}, {}",
-        counted(generations.len(), "generation", "generations"),
-        counted(input.broods.len(), "brood", "broods")
-    );
+    let count =
+        format!("{}, {}", counted(generations.len(), "generation", "generations"), counted(broods, "brood", "broods"));
     let Some(slopes) = slopes else {
         return format!("{line}: one generation alone says nothing about a change of {feature}");
     };
@@ -227,11 +289,11 @@ fn verdict(input: &TrendInput, generations: &[Generation], slopes: Option<&Slope
 
 fn cautions(
     input: &TrendInput,
+    broods: &[BroodPoint],
     generations: &[Generation],
-    slopes: Option<&Slopes>,
-    heritability: Option<&Heritability>,
+    (slopes, heritability): (Option<&Slopes>, Option<&Heritability>),
 ) -> Vec<String> {
-    let mut out = Vec::new();
+    let mut out: Vec<String> = floors_differ(input).into_iter().collect();
     if input.sheets.len() > 1 {
         out.push(DIFFERENT_SHEETS.to_owned());
     }
@@ -240,9 +302,9 @@ fn cautions(
     if !missing.is_empty() {
         out.push(format!("no measured brood in generation {}", missing.join(", ")));
     }
-    let ages = input.broods.iter().filter(|b| b.age.is_some()).count();
-    if ages < input.broods.len() {
-        let unknown = input.broods.len() - ages;
+    let ages = broods.iter().filter(|b| b.age.is_some()).count();
+    if ages < broods.len() {
+        let unknown = broods.len() - ages;
         out.push(format!(
             "the age of {unknown} broods is not known: fish that are photographed older may just look lighter"
         ));

@@ -7,7 +7,6 @@ use super::reading::Reading;
 use super::repeat::Basis;
 use super::side::{Unit, distinct};
 use crate::stats::student::Ranged;
-use crate::units::percent;
 
 /// The unit in words.
 pub(super) fn unit(a: &[Reading], b: &[Reading], units: [Unit; 2], same_brood: bool) -> String {
@@ -92,10 +91,15 @@ fn colour(c: &Comparison) -> String {
 }
 
 fn sight(c: &Comparison) -> String {
+    let answer = match c.visible {
+        Some(true) => "a viewer would see a difference",
+        Some(false) => "a viewer would see no difference",
+        None => "whether a viewer would see a difference cannot be told from these photos",
+    };
     format!(
-        "a viewer would see a difference with probability {} (one just-noticeable difference is {JUST_NOTICEABLE} \
-         CIELAB units, Mahy and others 1994)",
-        percent(c.visible)
+        "{answer} (the colours are {:.1} CIELAB units apart, {:.1} to {:.1}; one just-noticeable difference is \
+         {JUST_NOTICEABLE}, Mahy and others 1994)",
+        c.distance.value, c.distance.low, c.distance.high
     )
 }
 

@@ -34,7 +34,7 @@ pub(super) fn generations(story: &TrendStory, name: &str) -> Option<Plot> {
             (square(x, frame.py(g.mean), 4.0, true))
         }
         @if let Some(slope) = &story.trend.slopes {
-            @let at = |g: f64| frame.py(centre(story) + slope.regression * (g - middle(story)));
+            @let at = |g: f64| frame.py(slope.intercept + slope.regression * g);
             @let ends = (f64::from(first.generation), f64::from(last.generation));
             (line(frame.px(ends.0), at(ends.0), frame.px(ends.1), at(ends.1), "6 4"))
         }
@@ -47,16 +47,6 @@ pub(super) fn generations(story: &TrendStory, name: &str) -> Option<Plot> {
     let description = format!("{caption} {}", story.trend.verdict);
     let svg = drawing(name, &title, &description, (600.0, 320.0), &marks);
     Some(Plot { name: name.to_owned(), title, description, caption, svg, csv: numbers(story) })
-}
-
-fn middle(story: &TrendStory) -> f64 {
-    let g = &story.trend.generations;
-    g.iter().map(|g| f64::from(g.generation)).sum::<f64>() / g.len() as f64
-}
-
-fn centre(story: &TrendStory) -> f64 {
-    let g = &story.trend.generations;
-    g.iter().map(|g| g.mean).sum::<f64>() / g.len() as f64
 }
 
 fn numbers(story: &TrendStory) -> String {

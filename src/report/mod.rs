@@ -53,6 +53,7 @@ mod tests {
             value,
             age: None,
             mid_parent: None,
+            floor: None,
         };
         let broods = vec![brood(0, 70.0), brood(0, 70.6), brood(1, 71.2), brood(1, 71.0), brood(2, 72.4)];
         let (line, feature) = ("Lowmere Pale".to_owned(), "lightness".to_owned());

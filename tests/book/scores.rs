@@ -151,6 +151,27 @@ fn a_record_is_named_and_no_older_decision_is_taken_back_in_its_place() {
     assert!(error.message.contains("tray.jpg: fish Lowmere-1") && error.hint.contains("--instead"), "{error}");
 }
 
+/// Two fish in the portrait of one: neither is known to be it until the other is set aside.
+#[test]
+fn a_portrait_of_two_fish_says_nothing_of_the_one_it_is_named_after() {
+    let (_dir, mut book) = book();
+    let two = [seen(1, 0.0, 0.0, "absent"), seen(2, 50.0, 0.0, "absent")];
+    keep_photo(&mut book, HASH, &Subject::Portrait("Lowmere-1".into()), &two);
+    say(&mut book, "Ann", 1, "absent");
+    let own = |book: &Book| records::get(&book.read(), "Lowmere-1").unwrap().classes["red-body"].clone();
+    let crowded = |book: &Book| {
+        let photo = photos::find(&book.read(), HASH).unwrap().unwrap();
+        regions::crowded(&book.read(), &photo).unwrap()
+    };
+    assert_eq!(own(&book), "full");
+    assert!(regions::of_portraits(&book.read(), "Lowmere-1").unwrap().is_empty());
+    assert!(crowded(&book).unwrap().message.starts_with("shows 2 fish"));
+    let other = fish(&book)[1].id;
+    book.write(|w| scores::set_aside(w, other, Some("another fish"), &by("Ann"))).unwrap();
+    assert_eq!(own(&book), "absent");
+    assert!(crowded(&book).is_none() && !regions::of_portraits(&book.read(), "Lowmere-1").unwrap().is_empty());
+}
+
 #[test]
 fn a_portraits_class_is_the_fishs_until_it_is_taken_back_or_set_aside() {
     let (_dir, mut book) = book();

@@ -296,3 +296,23 @@ fn a_bad_photo_has_its_line_too() {
     assert_eq!(names, photos);
     assert_eq!((&scored[0], &scored[2]), (&measured[0], &measured[2]));
 }
+
+/// A tray of a whole brood given as the portrait of one fish: it gets no class and no reading from it, and is told why.
+#[test]
+fn a_tray_is_no_portrait() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["fish", "add", "S", "--sex", "f"]);
+    let said = |args: &[&str], code: i32| {
+        let (_, message, found) = outcome(broodhue(folder).args(args));
+        assert_eq!(found, code, "{args:?}: {message}");
+        message
+    };
+    let warned = said(&["score", "tray.jpg", "--fish", "S"], 0);
+    assert!(warned.contains("as a portrait it tells nothing of S") && warned.contains("--set-aside"), "{warned}");
+    let refused = said(&["confirm", "--photo", "tray.jpg", "--accept"], 1);
+    assert!(refused.contains("as a portrait it tells nothing of S"), "{refused}");
+    ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "1", "--class", "red-body=absent"]);
+    assert!(!ok(folder, &["fish", "list"]).contains("red-body"));
+    assert!(said(&["lighter", "S", "tray.jpg#1"], 1).contains("as a portrait it tells nothing of S"));
+}
