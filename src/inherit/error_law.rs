@@ -45,7 +45,15 @@ impl ScoringError {
         self.scored(self.breeders, truth, seen)
     }
 
-    /// The same for founders.
+    /// ln of what it costs that a breeder was scored as `seen` when its brood can only be of the classes of `laws`: nothing
+    /// where one of them holds that class, else a mistake.
+    pub(super) fn ln_only_by_mistake(&self, mut laws: impl Iterator<Item = [f64; 3]>, seen: Class) -> f64 {
+        let right = |truth: &Class| self.scored(0.0, *truth, seen) > 0.0;
+        let shows = |law: [f64; 3]| Class::ALL.iter().filter(|c| right(c)).any(|c| law[c.index()] > 0.0);
+        if laws.any(shows) { 0.0 } else { (self.breeders / (self.classes - 1) as f64).ln() }
+    }
+
+    /// Probability that a founder is scored as `seen`.
     pub(super) fn founder_scored(&self, truth: Class, seen: Class) -> f64 {
         self.scored(self.founders, truth, seen)
     }

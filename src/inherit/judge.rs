@@ -120,7 +120,7 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
     let fitted = if same || !possible { at_largest } else { fits(model, space, (evidence, sums), &error)? };
     let mis_scored = if possible { None } else { mis_scored(model, sums, &error)? };
     let signature = same::signature(model, sums)?;
-    let doubted = doubted(model, evidence, &posterior);
+    let doubted = doubted(evidence, &posterior);
     Ok(Weighed {
         posterior,
         fitted,
@@ -139,19 +139,10 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
 const BELIEVED: f64 = 0.9;
 
 /// Breeders whose own class the mode believes no more, given the counts.
-fn doubted(model: &Model, evidence: &Evidence, posterior: &Posterior) -> Vec<usize> {
-    let collapse =
-        |class: Class| if evidence.middle.is_none() && class == Class::Middle { Class::Other } else { class };
-    let believed = |fish: usize, class: Class| -> f64 {
-        let shown = |name: &str| {
-            let mut states = model.spaces.iter().flat_map(|s| s.genotypes(evidence.breeders[fish].sex));
-            states.find(|g| g.name == name).is_some_and(|g| collapse(g.class) == collapse(class))
-        };
-        posterior.genotypes[fish].iter().filter(|g| shown(&g.genotype)).map(|g| g.probability).sum()
-    };
+fn doubted(evidence: &Evidence, posterior: &Posterior) -> Vec<usize> {
     let in_doubt = |fish: &usize| {
         let class = evidence.breeders[*fish].class.filter(|_| !posterior.genotypes[*fish].is_empty());
-        class.is_some_and(|class| believed(*fish, class) < BELIEVED)
+        class.is_some_and(|class| posterior.shows_otherwise(evidence, *fish, class) > 1.0 - BELIEVED)
     };
     (0..evidence.breeders.len()).filter(in_doubt).collect()
 }
@@ -225,6 +216,7 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
             };
             judged.reason = words::reason(&judged, evidence, weighed[i].mis_scored, bayes, refused);
             judged.reason.speaks += &words::unexplained(&judged);
+            judged.reason.speaks += &words::taken_as_mis_scored(&judged, evidence);
             judged.because = judged.reason.sentence();
             judged
         })

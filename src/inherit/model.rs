@@ -8,7 +8,7 @@ use super::leaf::{Leaf, herd};
 use super::mode::{Mode, SexSystem};
 use super::pedigree::{self, Pedigree};
 use super::reading::Reading;
-use super::space::Space;
+use super::space::{Genotype, Space};
 use super::table::ln_sum;
 use super::tree::Tree;
 use crate::error::Result;
@@ -40,6 +40,8 @@ pub struct GenotypeProbability {
     pub probability: f64,
     /// Carries a mutant allele that it does not show.
     pub carrier: bool,
+    /// The class it shows.
+    pub class: Class,
 }
 
 /// What the evidence says under one mode.
@@ -51,6 +53,15 @@ pub struct Posterior {
     pub systems: Vec<f64>,
     /// For each breeder its genotypes; empty where the mode cannot explain the evidence.
     pub genotypes: Vec<Vec<GenotypeProbability>>,
+}
+
+impl Posterior {
+    /// Probability that a breeder in truth shows another class than `class`; a middle class counts as other where the evidence knows none.
+    pub(super) fn shows_otherwise(&self, evidence: &Evidence, fish: usize, class: Class) -> f64 {
+        let lumped = |c: Class| if evidence.middle.is_none() && c == Class::Middle { Class::Other } else { c };
+        let others = self.genotypes[fish].iter().filter(|g| lumped(g.class) != lumped(class));
+        others.map(|g| g.probability).sum()
+    }
 }
 
 /// Two fish's joint genotype probabilities in one space: `(dam genotype, sire genotype, probability)`.
@@ -138,7 +149,7 @@ impl Model {
             for (fish, probabilities) in self.marginals(space, evidence, error)?.into_iter().enumerate() {
                 let states = space.genotypes(evidence.breeders[fish].sex);
                 for (state, p) in states.iter().zip(probabilities) {
-                    add(&mut genotypes[fish], &state.name, state.carrier, p * weight);
+                    add(&mut genotypes[fish], state, p * weight);
                 }
             }
         }
@@ -230,10 +241,13 @@ fn weights(ln: &[f64]) -> Vec<f64> {
     ln.iter().map(|ln| if total > f64::NEG_INFINITY { (ln - total).exp() } else { 0.0 }).collect()
 }
 
-fn add(list: &mut Vec<GenotypeProbability>, genotype: &str, carrier: bool, probability: f64) {
-    match list.iter_mut().find(|g| g.genotype == genotype) {
+fn add(list: &mut Vec<GenotypeProbability>, state: &Genotype, probability: f64) {
+    let Genotype { name, carrier, class, .. } = state;
+    match list.iter_mut().find(|g| g.genotype == *name) {
         Some(known) => known.probability += probability,
-        None => list.push(GenotypeProbability { genotype: genotype.to_owned(), probability, carrier }),
+        None => {
+            list.push(GenotypeProbability { genotype: name.clone(), probability, carrier: *carrier, class: *class })
+        }
     }
 }
 

@@ -70,6 +70,8 @@ pub(super) struct Builder<'a> {
     pub(super) space: &'a Space,
     error: &'a ScoringError,
     seen: SeenLaws,
+    /// The breeders that the counts speak of.
+    informative: BTreeSet<usize>,
     pub(super) out: Pedigree,
 }
 
@@ -119,7 +121,8 @@ impl<'a> Builder<'a> {
         error: &'a ScoringError,
         members: &BTreeSet<usize>,
     ) -> Result<Self> {
-        let mut builder = Self { space, error, seen: SeenLaws::new(error, space), out: Pedigree::default() };
+        let (seen, informative) = (SeenLaws::new(error, space), informative(evidence));
+        let mut builder = Self { space, error, seen, informative, out: Pedigree::default() };
         for fish in members {
             let breeder = &evidence.breeders[*fish];
             let v = builder.new_variable(space.genotypes(breeder.sex).len());
@@ -199,7 +202,11 @@ impl<'a> Builder<'a> {
         let mut tables = vec![Table { scope: vec![dam, sire], ln }];
         for kid in kids {
             let breeder = &evidence.breeders[*kid];
-            let ln = pairs().flat_map(|(d, s)| self.kid_law(breeder, d, s, true)).collect();
+            let law = |(d, s): (usize, usize)| {
+                let chosen = self.ln_chosen(evidence, *kid, brood, [self.space.law_index(d, s)].into_iter());
+                self.kid_law(breeder, d, s, true).into_iter().map(move |ln| ln + chosen)
+            };
+            let ln = pairs().flat_map(law).collect();
             tables.push(Table { scope: vec![dam, sire, self.out.fish[kid]], ln });
         }
         self.out.net.tables.extend(tables);
@@ -213,6 +220,20 @@ impl<'a> Builder<'a> {
         let weights: Vec<f64> = law.iter().zip(self.space.genotypes(breeder.sex)).map(|(p, g)| p * seen(g)).collect();
         let total: f64 = if condition { weights.iter().sum() } else { law.iter().sum() };
         weights.into_iter().map(|w| if w > 0.0 { (w / total).ln() } else { f64::NEG_INFINITY }).collect()
+    }
+
+    /// ln of the probability that a breeder was there to be chosen, its sibs of the brood being of these laws. Its class is
+    /// conditioned on, because it was chosen by it: how often it comes says nothing. But where it cannot come, and the
+    /// counts hold no such fish either, the breeder itself must have been mis-scored, and that happens no oftener than any
+    /// other error. Fish without counted young say nothing of their parents.
+    fn ln_chosen(&self, evidence: &Evidence, fish: usize, brood: &Brood, laws: impl Iterator<Item = usize>) -> f64 {
+        let breeder = &evidence.breeders[fish];
+        let Some(class) = breeder.class.filter(|_| self.informative.contains(&fish)) else { return 0.0 };
+        let counted = [Some(breeder.sex), None].iter().any(|sex| brood.counts.of(*sex)[class.index()] > 0);
+        if counted {
+            return 0.0;
+        }
+        self.error.ln_only_by_mistake(laws.filter_map(|law| self.space.laws()[law].of(Some(breeder.sex))), class)
     }
 
     fn mixed_brood(
@@ -268,7 +289,11 @@ impl<'a> Builder<'a> {
             if choices.is_empty() {
                 laws.sort_unstable();
             }
-            ln.extend_from_slice(known.entry(laws).or_insert_with_key(|laws| mixture.ln_values(laws)));
+            ln.extend_from_slice(known.entry(laws).or_insert_with_key(|laws| {
+                let all = || laws.iter().flat_map(|(own, stored)| [Some(*own), *stored]).flatten();
+                let chosen: f64 = kids.iter().map(|k| self.ln_chosen(evidence, *k, brood, all())).sum();
+                mixture.ln_values(laws).into_iter().map(|ln| ln + chosen).collect()
+            }));
         }
         Ok(Table { scope: parents.iter().chain(choices.iter().rev()).copied().collect(), ln })
     }

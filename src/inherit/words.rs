@@ -1,6 +1,6 @@
 //! The verdict in words: which cross speaks against a mode and by how much, always "of the modes listed".
 
-use super::evidence::{Evidence, Sex};
+use super::evidence::{Breeder, Evidence, Origin, Sex};
 use super::fit::{CrossFit, ORDERING};
 use super::judge::{MISFIT_P, own_fit};
 use super::judgement::{ModeJudgement, Verdict, heaviest, lead};
@@ -155,6 +155,18 @@ fn misfit(mode: &ModeJudgement) -> String {
         [one] => format!("{fit}; it takes {one} as mis-scored, and {AS_SCORED}"),
         many => format!("{fit}; it takes one or more of {} as mis-scored, and {AS_SCORED}", many.join(", ")),
     }
+}
+
+/// What goes with breeders out of broods whose own class the likeliest genotypes do not show: the mode holds only where
+/// they were mis-scored.
+pub(super) fn taken_as_mis_scored(mode: &ModeJudgement, evidence: &Evidence) -> String {
+    let one = |(fish, breeder): (usize, &Breeder)| {
+        let class = breeder.class.filter(|_| breeder.origin != Origin::Founder)?;
+        let other = mode.posterior.shows_otherwise(evidence, fish, class);
+        (other > 0.5).then(|| format!("{} ({}, {})", breeder.fish, breeder.sex.word(), evidence.class_name(class)))
+    };
+    let list: Vec<String> = evidence.breeders.iter().enumerate().filter_map(one).collect();
+    if list.is_empty() { String::new() } else { format!(" It holds only where {} was mis-scored.", list.join(" and ")) }
 }
 
 fn names(modes: &[&ModeJudgement]) -> String {

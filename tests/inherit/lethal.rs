@@ -1,8 +1,8 @@
 //! Modes under which some genotypes do not live: no founder and no test mate has one.
 
 use broodhue::inherit::{
-    Evidence, GenotypeProbability, Mode, Model, ScoringError, SexSystem, SexSystems, TestMate, expected, outlook,
-    parse, test_matings,
+    Class, Evidence, GenotypeProbability, Mode, Model, ScoringError, SexSystem, SexSystems, TestMate, expected,
+    outlook, parse, test_matings,
 };
 
 use crate::evidence::evidence;
@@ -84,8 +84,17 @@ fn a_test_mating_has_to_clear_for_good() {
     let book = evidence("fish S m founder target\nfish T m founder -");
     let mode = broodhue::inherit::built_in().unwrap().into_iter().find(|m| m.name == "autosomal-recessive").unwrap();
     let model = Model::new(mode, SexSystems::Known(SexSystem::Xy));
-    let genotypes = [("+/+", 0.001, false), ("+/m", 0.029, true), ("m/m", 0.97, false)]
-        .map(|(name, probability, carrier)| GenotypeProbability { genotype: name.to_owned(), probability, carrier });
+    let of = |name: &str, probability, carrier, class| GenotypeProbability {
+        genotype: name.to_owned(),
+        probability,
+        carrier,
+        class,
+    };
+    let genotypes = [
+        of("+/+", 0.001, false, Class::Other),
+        of("+/m", 0.029, true, Class::Other),
+        of("m/m", 0.97, false, Class::Target),
+    ];
     assert_eq!(test_matings(&model, &genotypes, &book.breeders[0]), []);
     let with_target = &test_matings(&model, &genotypes, &book.breeders[1])[0];
     assert_eq!(

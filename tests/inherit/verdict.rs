@@ -329,3 +329,47 @@ fn what_is_called_alike_is_judged_alike() {
         }
     }
 }
+
+/// A mother who carries two copies on her X has target sons only. Her recorded son is full and came out of a brood nobody
+/// counted: as the error goes to zero that must end as it does without any error, not jump there.
+#[test]
+fn a_breeder_of_an_uncounted_brood_is_mis_scored_no_oftener_than_others() {
+    let uncounted = evidence(
+        "fish L m founder other
+         fish T f founder -
+         fish s m B1 other
+         fish d f B1 -
+         brood B1 K1 L T
+         brood B2 K2 s d u=18/7",
+    );
+    let only = |error: f64| {
+        let models: Vec<Model> =
+            models().into_iter().filter(|m| m.mode.name == "male-limited-partially-sex-linked").collect();
+        judge(&uncounted, &models, &JudgeOptions::new(error)).unwrap().modes.remove(0)
+    };
+    let (none, tiny) = (only(0.0), only(1e-9));
+    assert!((none.ln_likelihood - tiny.ln_likelihood).abs() < 1e-6, "{} {}", none.ln_likelihood, tiny.ln_likelihood);
+    let shown = |mode: &ModeJudgement| -> f64 {
+        let target = mode.posterior.genotypes[2].iter().filter(|g| g.class == broodhue::inherit::Class::Target);
+        target.map(|g| g.probability).sum()
+    };
+    assert!(shown(&tiny) < 1e-6 && shown(&only(1e-4)) < 1e-3);
+}
+
+/// Two parents without any mutant allele cannot have a target daughter; the counts of her own young need her to be none.
+#[test]
+fn a_mode_that_needs_a_breeder_mis_scored_says_so() {
+    let found = judged(
+        &evidence(
+            "fish P m founder other pure
+             fish Q f founder other pure
+             fish d f B1 target
+             fish W m founder other pure
+             brood B1 K1 P Q u=20/0
+             brood B2 K2 W d u=40/0",
+        ),
+        0.01,
+    );
+    let because = &mode(&found, "autosomal-recessive").because;
+    assert!(because.contains("It holds only where d (female, absent) was mis-scored."), "{because}");
+}
