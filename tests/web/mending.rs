@@ -163,7 +163,7 @@ fn only_new_outlines_are_measured_and_the_result_is_that_of_the_whole_photo() {
 /// replayed must not meet the fish that has its number now.
 #[test]
 fn a_correction_meets_the_same_thing_again_or_nothing() {
-    let picture = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K1-1.jpg");
+    let picture = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K4-1.jpg");
     let photo = broodhue::pipeline::open(&picture, Limits::default()).unwrap();
     let sheet = Sheet::starting().unwrap();
     let given = Given { sheet: &sheet, empty: None };

@@ -139,7 +139,7 @@ fn no_brood_is_chosen_beforehand_and_the_cautions_stand_beside_it() {
     let select = page.split("id=\"upload-brood\"").nth(1).unwrap().split("</select>").next().unwrap();
     let first = select.split("<option ").nth(1).unwrap();
     assert!(first.starts_with("value=\"\" selected"), "{select}");
-    for wanted in ["id=\"upload-day\"", "a few minutes at a time", "leads away from water", "fish vet"] {
+    for wanted in ["id=\"upload-day\"", "for a few minutes only", "drip into the water", "fish vet"] {
         assert!(page.contains(wanted), "{wanted}");
     }
     let none = send(&Server::start(dir.path()), "name=grey.jpg&brood=", GREY);
