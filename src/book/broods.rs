@@ -232,12 +232,13 @@ pub fn all(book: &Read<'_>) -> Result<Vec<Brood>> {
     select(book, "1 = 1", &[])
 }
 
-/// What every brood is called, in the order of writing down; cheaper than [`list`].
+/// What every brood is called that is not set aside, in the order of writing down; cheaper than [`list`].
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn labels(book: &Read<'_>) -> Result<Vec<String>> {
-    let mut statement = book.conn.prepare_cached("SELECT label FROM brood_label ORDER BY id")?;
+    let stands = format!("SELECT l.label FROM brood_label l WHERE {} IS NULL ORDER BY l.id", Kind::Brood.why("l.id"));
+    let mut statement = book.conn.prepare_cached(&stands)?;
     let rows = statement.query_map([], |row| row.get(0))?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }

@@ -73,7 +73,8 @@ impl DamsOfCrosses {
 
 /// Every dam of a cross, with the days she was with its sires.
 pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>> {
-    let id = crosses::known_id(book, cross)?;
+    // A brood that was set aside still is of its cross, even where that was set aside after it.
+    let (id, _) = crosses::among_all(book, cross)?;
     let sires = in_turn(crosses::sires(book, id)?);
     let with = |stay| sires.iter().filter_map(|(s, t)| Some((s.clone(), overlap(stay, *t)?))).collect();
     let mates = mates::of_dams(book, Some(id))?;

@@ -346,6 +346,9 @@ fn what_was_written_down_by_mistake_is_set_aside_unless_something_depends_on_it(
     assert!(cross("K1", why).unwrap());
     let left: Vec<String> = crosses::list(&book.read()).unwrap().into_iter().map(|c| c.name).collect();
     assert_eq!(left, ["K2"]);
+    // The brood that went before its cross is still read, and offered nowhere.
+    assert_eq!(broods::all(&book.read()).unwrap().len(), 1);
+    assert!(broods::list(&book.read()).unwrap().is_empty() && broods::labels(&book.read()).unwrap().is_empty());
     let mut brood = |reason| book.write(|w| aside::brood(w, "K1-1", reason, &by("Ann")));
     assert_eq!(brood(None).unwrap_err().place, "cross K1");
     let mut cross = |name: &str, reason| book.write(|w| aside::cross(w, name, reason, &by("Ann")));
