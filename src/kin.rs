@@ -76,6 +76,20 @@ impl Pedigree {
     /// # Errors
     /// A fish named twice, a parent that is not in the list, or a fish that is its own ancestor.
     pub fn new(fish: &[Ancestry]) -> Result<Self> {
+        let mut pedigree = Self::ordered(fish)?;
+        pedigree.fill();
+        Ok(pedigree)
+    }
+
+    /// Checks a pedigree without working anything out.
+    ///
+    /// # Errors
+    /// As [`Pedigree::new`].
+    pub fn check(fish: &[Ancestry]) -> Result<()> {
+        Self::ordered(fish).map(drop)
+    }
+
+    fn ordered(fish: &[Ancestry]) -> Result<Self> {
         let names: Vec<String> = fish.iter().map(|f| f.fish.clone()).collect();
         let index: BTreeMap<String, usize> = names.iter().cloned().zip(0..).collect();
         if let Some((_, twice)) = names.iter().enumerate().find(|(i, name)| index[*name] != *i) {
@@ -89,9 +103,7 @@ impl Pedigree {
                 "check the parents of the crosses it descends from",
             )
         })?;
-        let mut pedigree = Self { row: vec![None; names.len()], names, index, parents, order, kinship: Vec::new() };
-        pedigree.fill();
-        Ok(pedigree)
+        Ok(Self { row: vec![None; names.len()], names, index, parents, order, kinship: Vec::new() })
     }
 
     /// Names in the order given.

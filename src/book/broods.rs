@@ -5,6 +5,7 @@ use rusqlite::{OptionalExtension, Row, ToSql, params};
 use serde::Serialize;
 
 use super::aside::Kind;
+use super::consistent;
 use super::crosses::{self, Dam};
 use super::fish::Fish;
 use super::possible_dams::{self, DamsOfCrosses, PossibleDam};
@@ -130,7 +131,12 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
         return Err(Error::failed(&new.name, said, "choose another name"));
     }
     book.conn.execute("INSERT INTO brood (name, cross_id) VALUES (?1, ?2)", params![new.name, cross])?;
-    describe(book, (book.conn.last_insert_rowid(), cross), new)
+    describe(book, (book.conn.last_insert_rowid(), cross), new)?;
+    // A new brood has no young yet: only an earlier sire who is traced to it by his day can come out of it.
+    match &new.earlier_sire {
+        Some(EarlierSire::Fish(sire)) if fish::get(book, sire)?.cross.is_some() => consistent::ancestors(book),
+        _ => Ok(()),
+    }
 }
 
 /// Whether nothing is recorded of a brood but its name.
@@ -166,7 +172,15 @@ pub(super) fn describe(book: &Write<'_>, (brood, cross): (i64, i64), new: &NewBr
         let row = possible_dams::row(book, &new.name, cross, dam)?;
         book.conn.execute("INSERT OR IGNORE INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [brood, row])?;
     }
-    in_cross(book, &new.cross, &new.name)?.map_or(Ok(()), |written| possible_dams::had_met(book, &written))
+    possible_dams::had_met(book, &of_id(book, brood)?)?;
+    check_young(book, brood)
+}
+
+/// Checks the births of the fish that are recorded as out of a brood.
+pub(super) fn check_young(book: &Read<'_>, brood: i64) -> Result<()> {
+    let mut statement = book.conn.prepare_cached("SELECT name FROM fish WHERE brood_id = ?1 ORDER BY id")?;
+    let names = statement.query_map([brood], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
+    names.iter().try_for_each(|name| crosses::check_births(book, name))
 }
 
 /// Checks the days of the drop and the number of young: no brood is dropped before its parents are born.

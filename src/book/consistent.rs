@@ -3,8 +3,9 @@
 use super::broods;
 use super::crosses::{self, Dam, Stay};
 use super::values::read_day;
-use super::{Read, fish, possible_dams};
+use super::{Read, fish, pedigree, possible_dams};
 use crate::error::{Error, Result};
+use crate::kin;
 use crate::units::Sex;
 
 /// A parent of a cross and where its days stand.
@@ -49,6 +50,11 @@ pub(super) fn parents(book: &Read<'_>, cross: i64) -> Result<Vec<Parent>> {
         })
     })?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// Checks that no fish is its own ancestor, possible parents and earlier sires included.
+pub(super) fn ancestors(book: &Read<'_>) -> Result<()> {
+    kin::Pedigree::check(&pedigree::ancestry(book)?)
 }
 
 /// Checks a cross; `named` are to be parents of it.

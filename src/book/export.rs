@@ -114,7 +114,8 @@ fn counted(book: &Read<'_>, sheet: &Sheet, view: View) -> Result<Exported> {
             let by_hand = counted.place.sitting.is_none() && hand::of_brood(book, &brood)?.contains_key(axis);
             rows.push(row(json!({
                 "cross": brood.cross, "sire": paternity.sire(), "dam": dams, "brood": brood.name,
-                "dropped": brood.dropped_to, "young": brood.young,
+                "dropped": brood.dropped_to, "dropped_from": brood.dropped_from.filter(|day| Some(*day) != brood.dropped_to),
+                "young": brood.young,
                 "earlier_sire": paternity.earlier.as_ref().map(EarlierSire::name), "axis": axis, "class": counted.class,
                 "sex": counted.place.sex,
                 "count": counted.confirmed, "sitting": counted.place.sitting, "by_hand": by_hand, "of": counted.of,

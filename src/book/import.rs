@@ -15,8 +15,8 @@ use crate::error::{Error, Result};
 /// Columns that a table of counts needs.
 const COUNTS: [&str; 9] = ["cross", "sire", "dam", "brood", "dropped", "axis", "class", "sex", "count"];
 
-/// Columns that it may have.
-const MORE: [&str; 2] = ["young", "earlier_sire"];
+/// Columns that it may have; `dropped_from` is the first day of a drop of several, of which `dropped` is the last.
+const MORE: [&str; 3] = ["dropped_from", "young", "earlier_sire"];
 
 /// Columns that `export counts` adds to those, and that say nothing new.
 const EXPORTED: [&str; 7] = ["sitting", "by_hand", "of", "share", "low", "high", "open"];
@@ -63,7 +63,7 @@ fn by_brood(rows: &[Row]) -> Result<Vec<Vec<&Row>>> {
             groups.len() - 1
         });
         if let Some(first) = groups[at].first() {
-            for column in ["sire", "dam", "dropped", "young", "earlier_sire"] {
+            for column in ["sire", "dam", "dropped", "dropped_from", "young", "earlier_sire"] {
                 if row.get(column) != first.get(column) {
                     let said = format!("differs from line {} of the same brood", first.line());
                     return Err(row.error(
@@ -134,6 +134,10 @@ fn same_brood(row: &Row, brood: &Brood, dams: &[Dam]) -> Result<()> {
             Some((from, to)) => return otherwise("dropped", &format!("'{from}' to '{to}'")),
             None => return otherwise("dropped", "no day"),
         }
+    }
+    if let Some(first) = row.day("dropped_from")?.filter(|first| Some(*first) != brood.dropped_from) {
+        let known = brood.dropped_from.map_or("no day".to_owned(), |day| format!("'{day}'"));
+        return otherwise("dropped_from", &format!("{known}, not '{first}'"));
     }
     if row.get("young").is_some() && Some(row.number("young")?) != brood.young {
         return otherwise("young", &brood.young.map_or("no number".to_owned(), |n| format!("'{n}'")));
@@ -215,7 +219,7 @@ fn new_brood(book: &Read<'_>, row: &Row, dams: Vec<Dam>) -> Result<NewBrood> {
     Ok(NewBrood {
         name: row.need("brood")?.to_owned(),
         cross: row.need("cross")?.to_owned(),
-        dropped_from: dropped,
+        dropped_from: row.day("dropped_from")?.or(dropped),
         dropped_to: dropped,
         dams,
         young: row.get("young").map(|_| row.number("young")).transpose()?,

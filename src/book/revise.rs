@@ -119,6 +119,9 @@ pub fn fish(book: &Write<'_>, name: &str, change: &FishChange, by: &By) -> Resul
         }
     }
     consistent::fish(book, name)?;
+    if (&change.cross, &change.brood) != (&To::Same, &To::Same) {
+        consistent::ancestors(book)?;
+    }
     Ok(said)
 }
 

@@ -6,7 +6,6 @@ use rusqlite::params;
 use super::broods::{self, Brood, EarlierSire};
 use super::crosses::{self, Dam};
 use super::decisions::By;
-use super::fish::Fish;
 use super::revise::{Said, To, changed, in_words, keep, put};
 use super::values::day;
 use super::{Read, Write, consistent, fish, possible_dams};
@@ -65,11 +64,10 @@ pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Res
         let names = [&old.earlier_sire, &earlier].map(|sire| sire.as_ref().map(EarlierSire::name));
         said.push(changed("earlier sire", names[0], names[1]));
     }
-    let written = broods::of_id(book, old.id)?;
-    possible_dams::had_met(book, &written)?;
-    let own = |f: &&Fish| f.cross.as_ref() == Some(&written.cross) && f.brood.as_ref() == Some(&written.name);
-    fish::list(book)?.iter().filter(own).try_for_each(|child| crosses::check_births(book, &child.name))?;
+    possible_dams::had_met(book, &broods::of_id(book, old.id)?)?;
+    broods::check_young(book, old.id)?;
     young.iter().try_for_each(|child| consistent::fish(book, child))?;
+    consistent::ancestors(book)?;
     keep(book, &old.label, &said, by)?;
     Ok(said)
 }

@@ -2,6 +2,7 @@
 
 use rusqlite::params;
 
+use super::aside::Kind;
 use super::consistent::{self, Parent};
 use super::crosses::{self, Dam, Stay};
 use super::decisions::By;
@@ -104,6 +105,11 @@ fn replace(book: &Write<'_>, (id, cross): (i64, &str), old: &str, new: Option<&s
 }
 
 fn take_out(book: &Write<'_>, place: &str, parent: &Parent) -> Result<()> {
+    // What a brood that is set aside says of its dam holds nobody back: it is counted nowhere.
+    if !parent.is_sire() {
+        let aside = format!("DELETE FROM brood_dam WHERE dam_id = ?1 AND {} IS NOT NULL", Kind::Brood.why("brood_id"));
+        book.conn.execute(&aside, [parent.row])?;
+    }
     if let Some(brood) = brood_that_names(book, parent)? {
         let said = format!("{} is named as the dam of brood {brood}", parent.name);
         let hint = format!("say first whose it was: broodhue brood set {brood} --dam NAME, or --dam none");

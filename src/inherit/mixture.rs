@@ -33,6 +33,9 @@ pub(super) struct Mixture<'a> {
     alone: Option<Box<Mixture<'a>>>,
 }
 
+/// Degree of the polynomial that a scaled integrand is taken for at least: it brings 24 nodes; 16 are off by 1e-6.
+const SCALED_DEGREE: usize = 46;
+
 /// Laws of a space as they are seen, by law, sex and class.
 type Seen = Vec<[Option<[f64; 3]>; 3]>;
 
@@ -209,11 +212,22 @@ impl<'a> Mixture<'a> {
         (kids, stored)
     }
 
+    /// Whether some source has no young of a sex that counts or a breeder has, so that the shares among the others are scaled and the
+    /// integrand is no polynomial.
+    fn is_scaled(&self, laws: &[DamLaws]) -> bool {
+        let has = |row: usize| self.exponents[row].iter().any(|n| *n > 0);
+        let of_kid = |row: usize| self.kids.iter().any(|(sex, _)| row_index(Some(*sex)) == row);
+        let rows: Vec<usize> = (0..self.exponents.len()).filter(|row| has(*row) || of_kid(*row)).collect();
+        let mut sources = laws.iter().flat_map(|(own, stored)| [Some(*own), *stored]).flatten();
+        sources.any(|law| rows.iter().any(|row| self.seen.young[law][*row].is_none()))
+    }
+
     fn by_quadrature(&self, laws: &[DamLaws]) -> Vec<f64> {
         let groups = self.groups(laws);
         let sizes: Vec<usize> = groups.iter().map(|(_, size)| *size).collect();
-        let earlier = if self.earlier { shares::earlier_nodes(self.degree) } else { vec![(0.0, 0.0)] };
-        let points: Vec<(f64, Vec<f64>)> = shares::dam_nodes(&sizes, self.degree)
+        let degree = if self.is_scaled(laws) { self.degree.max(SCALED_DEGREE) } else { self.degree };
+        let earlier = if self.earlier { shares::earlier_nodes(degree) } else { vec![(0.0, 0.0)] };
+        let points: Vec<(f64, Vec<f64>)> = shares::dam_nodes(&sizes, degree)
             .iter()
             .flat_map(|node| earlier.iter().map(|e| self.at(&groups, node, *e)))
             .collect();
@@ -286,5 +300,34 @@ pub(super) fn times_ln(n: f64, p: f64) -> f64 {
         f64::NEG_INFINITY
     } else {
         n * p.ln()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// One dam has daughters by her own mate alone, the other by the earlier sire alone, and all have sons: the shares among
+    /// those who can be a daughter's parents are scaled. Against plain sums over a fine grid of the shares.
+    #[test]
+    fn scaled_shares_are_integrated_like_a_fine_grid() {
+        let law = |daughters: Option<[f64; 3]>| [daughters, Some([0.5, 0.0, 0.5]), None];
+        let all = vec![law(Some([0.9, 0.0, 0.1])), law(None), law(Some([0.2, 0.0, 0.8]))];
+        let seen = SeenLaws { young: all.clone(), breeders: all };
+        let counts = Counts { female: [2, 0, 1], ..Counts::default() };
+        let found = Mixture::new(&seen, (2, true), &counts, &[]).ln_values(&[(0, Some(1)), (1, Some(2))]);
+        let shown = |first: f64, earlier: f64| {
+            let (own, stored) = (first * (1.0 - earlier), (1.0 - first) * earlier);
+            let target = (0.1 * own + 0.8 * stored) / (own + stored);
+            3.0 * target * (1.0 - target).powi(2)
+        };
+        const STEPS: u32 = 1500;
+        let place = |i: u32| (f64::from(i) + 0.5) / f64::from(STEPS);
+        let mean = |f: &dyn Fn(f64) -> f64| (0..STEPS).map(|i| f(place(i))).sum::<f64>() / f64::from(STEPS);
+        let uniform = mean(&|earlier| mean(&|first| shown(first, earlier)));
+        let none = mean(&|first| shown(first, 0.0));
+        // Half of the weight lies on no stored sperm at all (docs/modes.md).
+        let expected = 0.5 * none + 0.5 * uniform;
+        assert!((found[0].exp() / expected - 1.0).abs() < 1e-5, "{} {expected}", found[0].exp());
     }
 }

@@ -360,6 +360,20 @@ fn what_was_written_down_by_mistake_is_set_aside_unless_something_depends_on_it(
     assert_eq!(log[0].why.as_deref(), Some("brood K1-1: back again"));
 }
 
+/// A male out of a brood cannot have fathered it, nor can one who comes out of it be put there afterwards.
+#[test]
+fn no_earlier_sire_comes_out_of_his_own_brood() {
+    let (_dir, mut book) = two_crosses();
+    let change =
+        |sire: &str| BroodChange { earlier_sire: To::Is(EarlierSire::Fish(sire.into())), ..BroodChange::default() };
+    let error = book.write(|w| revise::brood(w, "K1-1", &change("K1-s"), &by("Ann"))).unwrap_err();
+    assert_eq!(error.message, "this fish is its own ancestor");
+    book.write(|w| fish::add(w, &new_fish("Other", Sex::Male, None), &by("Ann"))).unwrap();
+    book.write(|w| revise::brood(w, "K1-1", &change("Other"), &by("Ann"))).unwrap();
+    let own = FishChange { brood: To::Is("K1-1".into()), ..FishChange::default() };
+    assert!(book.write(|w| revise::fish(w, "Other", &own, &by("Ann"))).unwrap_err().message.contains("own ancestor"));
+}
+
 #[test]
 fn a_fish_that_left_is_here_after_all_and_has_a_day() {
     let (_dir, mut book) = book();

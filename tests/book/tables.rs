@@ -296,6 +296,27 @@ fn exported_tables_make_the_same_fish_and_broods_elsewhere() {
     assert!(error.to_string().contains("'gone' is neither moved nor died"), "{error}");
 }
 
+/// A drop of several days comes back with both of them, and so a fish born in between can still be mended there.
+#[test]
+fn a_drop_of_several_days_goes_out_and_comes_in_whole() {
+    let (_dir, mut first) = book();
+    take_fish(&mut first, "fish,sex,cross,brood,born\ns1,m,,,\nd1,f,,,\nd2,f,,,\nx,f,KA,KA-1,2026-01-02\n").unwrap();
+    let counts = "cross,sire,dam,brood,dropped,dropped_from,axis,class,sex,count\n\
+        KA,s1,d1,KA-1,2026-01-05,2026-01-01,red,absent,,3\n";
+    take_counts(&mut first, counts).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let mut second = Book::create(&folder.path().join("b")).unwrap();
+    take_fish(&mut second, &export::csv(&exported(&first, Table::Fish).rows)).unwrap();
+    take_counts(&mut second, &export::csv(&exported(&first, Table::Counts(View::Above)).rows)).unwrap();
+    let brood = broods::known(&second.read(), "KA-1").unwrap();
+    assert_eq!((brood.dropped_from, brood.dropped_to), (Some(date(2026, 1, 1)), Some(date(2026, 1, 5))));
+    let late = counts.replace("2026-01-05,2026-01-01", "2026-01-05,2026-01-03");
+    let mut third = Book::create(&folder.path().join("c")).unwrap();
+    take_fish(&mut third, &export::csv(&exported(&first, Table::Fish).rows)).unwrap();
+    let error = take_counts(&mut third, &late).unwrap_err();
+    assert!(error.to_string().contains("before its brood KA-1 was dropped"), "{error}");
+}
+
 #[test]
 fn exported_counts_can_be_imported_again() {
     let (_dir, mut book) = book();

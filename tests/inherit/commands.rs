@@ -353,7 +353,7 @@ fn a_brood_after_another_cross_counts_as_of_two_sires() {
     // What the days tell goes out with the table and comes in again.
     let out = broodhue(folder.path(), &["export", "counts", "--csv"]).assert().success();
     let table = String::from_utf8_lossy(&out.get_output().stdout).into_owned();
-    assert!(table.lines().any(|l| l.starts_with("B,S2,D1,B-1,2025-03-05,,S1,")), "{table}");
+    assert!(table.lines().any(|l| l.starts_with("B,S2,D1,B-1,2025-03-05,,,S1,")), "{table}");
     fs::write(folder.path().join("again.csv"), table).unwrap();
     add(&["import", "counts", "again.csv"]);
     // The same pair again has nobody else's sperm to fear; another male has.
