@@ -161,22 +161,25 @@ pub fn undo_within(book: &Write<'_>, by: &By, within: Within<'_>) -> Result<Opti
 
 /// Writes the entries that take those of decision `last` back.
 fn take_back(book: &Write<'_>, undo: DecisionId, last: DecisionId, by: &str) -> Result<()> {
-    let latest = |which: &str| {
+    let latest = |what: &str, which: &str| {
         format!(
-            "(SELECT l.new FROM change l JOIN decision d ON d.id = l.decision_id
+            "(SELECT {what} FROM change l JOIN decision d ON d.id = l.decision_id
               WHERE (l.region_id = c.region_id OR l.fish_id = c.fish_id OR l.photo_id = c.photo_id)
                 AND l.field = c.field AND l.axis = c.axis AND (c.field <> 'opinion' OR d.made_by = ?3) AND {which}
               ORDER BY l.id DESC LIMIT 1)"
         )
     };
-    let (now, before) = (latest("TRUE"), latest(STANDS));
+    let (now, before) = (latest("l.new", "TRUE"), latest("l.new", STANDS));
+    // The day on which a fish left is the reason; it may be all that was said anew.
+    let (day_now, day_before) = (latest("d.why", &format!("(d.id = ?2 OR {STANDS})")), latest("d.why", STANDS));
     book.conn.execute(
         &format!(
             "INSERT INTO change (decision_id, region_id, fish_id, photo_id, field, axis, old, new)
              SELECT ?1, region_id, fish_id, photo_id, field, axis, now, before FROM (
-                 SELECT DISTINCT c.region_id, c.fish_id, c.photo_id, c.field, c.axis, {now} AS now, {before} AS before
+                 SELECT DISTINCT c.region_id, c.fish_id, c.photo_id, c.field, c.axis, {now} AS now, {before} AS before,
+                     c.fish_id IS NOT NULL AND c.field = 'gone' AND {day_now} IS NOT {day_before} AS other_day
                  FROM change c WHERE c.decision_id = ?2)
-             WHERE now IS NOT before"
+             WHERE now IS NOT before OR other_day"
         ),
         params![undo.0, last.0, by],
     )?;

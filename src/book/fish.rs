@@ -126,7 +126,7 @@ pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
 /// The book cannot be read.
 pub fn list(book: &Read<'_>) -> Result<Vec<Fish>> {
     let mut classes = classes(book, None)?;
-    let mut statement = book.conn.prepare_cached(&format!("{SELECT} ORDER BY f.id"))?;
+    let mut statement = book.conn.prepare_cached(&format!("{} ORDER BY f.id", select()))?;
     let rows = statement.query_map([], |row| Ok((row.get::<_, i64>("id")?, read(row)?)))?;
     let mut fish = Vec::new();
     for row in rows {
@@ -144,7 +144,7 @@ pub fn list(book: &Read<'_>) -> Result<Vec<Fish>> {
 pub fn get(book: &Read<'_>, name: &str) -> Result<Fish> {
     let found = book
         .conn
-        .query_row(&format!("{SELECT} WHERE f.name = ?1"), [name], |row| Ok((row.get::<_, i64>("id")?, read(row)?)))
+        .query_row(&format!("{} WHERE f.name = ?1", select()), [name], |row| Ok((row.get::<_, i64>("id")?, read(row)?)))
         .optional()?;
     let (id, mut fish) = found.ok_or_else(|| unknown(book, name))?;
     fish.classes = classes(book, Some(id))?.remove(&id).unwrap_or_default();
@@ -268,12 +268,28 @@ pub fn alike(book: &Read<'_>, name: &str) -> Result<Option<String>> {
     names::alike(book, "fish", name)
 }
 
-const SELECT: &str = "SELECT f.*, c.name AS cross_name, b.name AS brood_name,
-    (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'aside') AS aside,
-    (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'gone') AS gone,
-    (SELECT d.why FROM current_fish a JOIN decision d ON d.id = a.decision_id
-     WHERE a.fish_id = f.id AND a.field = 'gone' AND a.value IS NOT NULL) AS gone_why
-    FROM fish f LEFT JOIN crosses c ON c.id = f.cross_id LEFT JOIN brood b ON b.id = f.brood_id";
+/// An SQL expression: with which reason, which is the day, fish `f` was last said to have left as it has; what was taken back, and the
+/// taking back, are no saying.
+pub(super) fn gone_why() -> String {
+    format!(
+        "(SELECT d.why FROM current_fish a
+          JOIN change l ON l.fish_id = a.fish_id AND l.field = a.field AND l.new = a.value
+          JOIN decision d ON d.id = l.decision_id
+          WHERE a.fish_id = f.id AND a.field = 'gone' AND {STANDS} ORDER BY l.id DESC LIMIT 1)"
+    )
+}
+
+/// A query of fish `f`, to be followed by a condition or an order.
+fn select() -> String {
+    format!(
+        "SELECT f.*, c.name AS cross_name, b.name AS brood_name,
+         (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'aside') AS aside,
+         (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'gone') AS gone,
+         {} AS gone_why
+         FROM fish f LEFT JOIN crosses c ON c.id = f.cross_id LEFT JOIN brood b ON b.id = f.brood_id",
+        gone_why()
+    )
+}
 
 fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
     Ok(Fish {

@@ -4,6 +4,7 @@ use rusqlite::Row;
 
 use super::Read;
 use super::decisions::DecisionId;
+use super::fish::gone_why;
 use crate::error::Result;
 
 /// What an undo changed, one line for each photo or brood and each thing said of its fish, in the order of the log:
@@ -25,11 +26,16 @@ const PLACE: &str = "CASE WHEN s.id IS NULL THEN 'fish ' || o.name
 fn of_log(book: &Read<'_>, undo: DecisionId) -> Result<Vec<String>> {
     let mut statement = book.conn.prepare_cached(&format!(
         "SELECT coalesce({PLACE}, 'fish ' || f.name) AS place, c.field, c.axis, c.old, c.new,
+                CASE WHEN c.field = 'gone' THEN {} END AS day,
+                CASE WHEN c.field = 'gone' AND c.fish_id IS NOT NULL THEN d.why END AS old_day,
                 (SELECT t.n FROM region t WHERE t.root_id = c.region_id ORDER BY t.stands DESC, t.id DESC LIMIT 1) AS n
          FROM change c LEFT JOIN region r ON r.id = c.region_id
          LEFT JOIN photo p ON p.id = coalesce(c.photo_id, r.photo_id)
          LEFT JOIN sitting s ON s.id = p.sitting_id LEFT JOIN fish o ON o.id = p.fish_id
-         LEFT JOIN fish f ON f.id = c.fish_id WHERE c.decision_id = ?1 ORDER BY p.id, n, c.id"
+         LEFT JOIN fish f ON f.id = c.fish_id
+         LEFT JOIN decision u ON u.id = c.decision_id LEFT JOIN decision d ON d.id = u.undoes
+         WHERE c.decision_id = ?1 ORDER BY p.id, n, c.id",
+        gone_why()
     ))?;
     let mut rows = statement.query([undo.0])?;
     let mut alike: Vec<(String, String, Vec<u32>)> = Vec::new();
@@ -50,15 +56,16 @@ fn of_log(book: &Read<'_>, undo: DecisionId) -> Result<Vec<String>> {
     Ok(alike.into_iter().map(line).collect())
 }
 
-/// What an entry says now, and what was said before: `red-body open (was absent)`.
+/// What an entry says now, and what was said before: `red-body open (was absent)`, `died on 2026-02-02 (was here)`.
 fn in_words(row: &Row<'_>) -> rusqlite::Result<String> {
     let (field, axis): (String, String) = (row.get("field")?, row.get("axis")?);
-    let words = |value: Option<String>| match (field.as_str(), value) {
+    let words = |value: Option<String>, day: Option<String>| match (field.as_str(), value) {
         ("class", value) => value.unwrap_or_else(|| "open".to_owned()),
         ("opinion" | "sex", value) => value.unwrap_or_else(|| "not said".to_owned()),
         ("aside", None) => "not set aside".to_owned(),
         ("aside", Some(reason)) => format!("set aside: {reason}"),
-        (_, value) => value.unwrap_or_else(|| "here".to_owned()),
+        (_, None) => "here".to_owned(),
+        (_, Some(value)) => [Some(value), day].into_iter().flatten().collect::<Vec<_>>().join(" "),
     };
     let what = match field.as_str() {
         "class" => format!("{axis} "),
@@ -66,7 +73,11 @@ fn in_words(row: &Row<'_>) -> rusqlite::Result<String> {
         "sex" => "sex ".to_owned(),
         _ => String::new(),
     };
-    Ok(format!("{what}{} (was {})", words(row.get("new")?), words(row.get("old")?)))
+    Ok(format!(
+        "{what}{} (was {})",
+        words(row.get("new")?, row.get("day")?),
+        words(row.get("old")?, row.get("old_day")?)
+    ))
 }
 
 fn of_ledger(book: &Read<'_>, undo: DecisionId) -> Result<Vec<String>> {

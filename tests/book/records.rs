@@ -3,7 +3,7 @@
 use broodhue::book::broods::EarlierSire;
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
 use broodhue::book::revise::{self, BroodChange, CrossChange, FishChange, To};
-use broodhue::book::{aside, broods, decisions, departures, fish, paternity, photos};
+use broodhue::book::{Book, aside, broods, decisions, departures, fish, paternity, photos, taken_back};
 use broodhue::units::Sex;
 use jiff::civil::date;
 
@@ -391,6 +391,38 @@ fn a_fish_that_left_is_here_after_all_and_has_a_day() {
     book.write(|w| fish::add(w, &late, &by("Ann"))).unwrap();
     let before = date(2026, 2, 1);
     book.write(|w| fish::set_gone(w, "late", Some(fish::Gone::Moved), Some(before), &by("Ann"))).unwrap_err();
+}
+
+/// An undo gives back the day that was said before, whether another day or a coming back is taken back.
+#[test]
+fn the_day_of_a_departure_comes_back_with_an_undo() {
+    let (_dir, mut book) = book();
+    let (first, second) = (date(2026, 1, 1), date(2026, 2, 2));
+    let say = |book: &mut Book, who: &str, what, on| {
+        assert!(book.write(|w| fish::set_gone(w, "Lowmere-1", what, on, &by(who))).unwrap());
+    };
+    let state = |book: &Book| {
+        let one = fish::get(&book.read(), "Lowmere-1").unwrap();
+        (one.gone, one.gone_on)
+    };
+    let undo = |book: &mut Book, who: &str| {
+        let undo = book.write(|w| decisions::undo(w, &by(who))).unwrap().unwrap();
+        taken_back::lines(&book.read(), undo.id).unwrap()
+    };
+    let dead = |on| (Some("died".to_owned()), on);
+    say(&mut book, "Ann", Some(fish::Gone::Died), Some(first));
+    say(&mut book, "Ann", Some(fish::Gone::Died), Some(second));
+    assert_eq!(undo(&mut book, "Ann"), ["fish Lowmere-1: died on 2026-01-01 (was died on 2026-02-02)"]);
+    assert_eq!(state(&book), dead(Some(first)));
+    say(&mut book, "Ann", None, None);
+    assert_eq!(undo(&mut book, "Ann"), ["fish Lowmere-1: died on 2026-01-01 (was here)"]);
+    assert_eq!(state(&book), dead(Some(first)));
+    // What another person has said since holds.
+    say(&mut book, "Bob", Some(fish::Gone::Died), Some(second));
+    assert!(undo(&mut book, "Ann").is_empty());
+    assert_eq!(state(&book), dead(Some(second)));
+    assert_eq!(undo(&mut book, "Bob"), ["fish Lowmere-1: here (was died on 2026-02-02)"]);
+    assert_eq!(state(&book), (None, None));
 }
 
 #[test]
