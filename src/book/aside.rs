@@ -4,7 +4,7 @@
 use rusqlite::OptionalExtension;
 
 use super::broods::{self, Brood};
-use super::decisions::{self, By};
+use super::decisions::{self, By, DecisionId};
 use super::regions::PHOTO_STANDS;
 use super::{Read, Write, consistent, crosses, settings};
 use crate::error::{Error, Result};
@@ -121,6 +121,79 @@ fn needed_by_fish(book: &Read<'_>, (kind, name, id): (Kind, &str, i64), sql: &st
     let Some(fish) = found else { return Ok(()) };
     let hint = format!("broodhue fish set {fish} --{} NAME, or none", kind.word());
     Err(depends(kind, name, &format!("fish {fish} came from it"), &hint))
+}
+
+/// Refuses entries of a decision after which a photo stands though its brood is set aside.
+///
+/// # Errors
+/// There is such a photo.
+pub(super) fn refuse_photos(book: &Read<'_>, decision: DecisionId) -> Result<()> {
+    let sql = format!(
+        "{} AND p.id IN (SELECT photo_id FROM change WHERE decision_id = ?1) ORDER BY p.id LIMIT 1",
+        photos_left()
+    );
+    let left = book.conn.query_row(&sql, [decision.0], |row| Ok((row.get(1)?, row.get(2)?)));
+    let left: Option<(String, String)> = left.optional()?;
+    left.map_or(Ok(()), |(brood, why)| Err(Kind::Brood.refusal(&brood, &why)))
+}
+
+/// A query of the photos that stand though their brood is set aside: name, brood and why that is set aside.
+fn photos_left() -> String {
+    format!(
+        "SELECT p.name, (SELECT label FROM brood_label l WHERE l.id = s.brood_id), {why} AS why
+         FROM photo p JOIN sitting s ON s.id = p.sitting_id WHERE {why} IS NOT NULL AND {PHOTO_STANDS}",
+        why = Kind::Brood.why("s.brood_id")
+    )
+}
+
+/// What stands though it depends on a brood or a cross that is set aside, so that it is counted nowhere; each in words.
+///
+/// # Errors
+/// The book cannot be read.
+pub(super) fn faults(book: &Read<'_>) -> Result<Vec<String>> {
+    let (brood, cross) = (Kind::Brood, Kind::Cross);
+    let all = [
+        ("photo", brood, photos_left()),
+        (
+            "fish",
+            brood,
+            format!(
+                "SELECT f.name, l.label, {why} FROM fish f JOIN brood_label l ON l.id = f.brood_id WHERE {why} IS NOT NULL",
+                why = brood.why("f.brood_id")
+            ),
+        ),
+        (
+            "fish",
+            cross,
+            format!(
+                "SELECT f.name, c.name, {why} FROM fish f JOIN crosses c ON c.id = f.cross_id WHERE {why} IS NOT NULL",
+                why = cross.why("f.cross_id")
+            ),
+        ),
+        (
+            "brood",
+            cross,
+            format!(
+                "SELECT l.label, c.name, {why} FROM brood b JOIN brood_label l ON l.id = b.id
+                 JOIN crosses c ON c.id = b.cross_id WHERE {why} IS NOT NULL AND {} IS NULL",
+                brood.why("b.id"),
+                why = cross.why("b.cross_id")
+            ),
+        ),
+    ];
+    let mut faults = Vec::new();
+    for (what, kind, sql) in all {
+        let mut statement = book.conn.prepare(&sql)?;
+        let rows = statement.query_map([], |row| {
+            let (name, of, why): (String, String, String) = (row.get(0)?, row.get(1)?, row.get(2)?);
+            let kind = kind.word();
+            Ok(format!(
+                "{what} {name}: stands, but its {kind} {of} is set aside: {why}; bring that back, or put the {what} elsewhere or aside"
+            ))
+        })?;
+        faults.extend(rows.collect::<rusqlite::Result<Vec<_>>>()?);
+    }
+    Ok(faults)
 }
 
 /// Refuses a cross out of which an unnamed dam of another came, or one of whose dams a brood of another names.

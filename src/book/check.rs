@@ -1,4 +1,4 @@
-//! Is everything there and sound: the records' file, its links, every original by its hash.
+//! Is everything there and sound: the records' file, its links, what stands under what is set aside, every original by its hash.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::Connection;
 use serde::Serialize;
 
-use super::{Read, SCHEMA_VERSION, files, photo_tally, photos, settings};
+use super::{Read, SCHEMA_VERSION, aside, files, photo_tally, photos, settings};
 use crate::error::Result;
 use crate::photo::identity;
 
@@ -70,6 +70,7 @@ pub fn run(book: &Read<'_>) -> Result<Findings> {
     found.faults.extend(links.collect::<rusqlite::Result<Vec<_>>>()?);
     roots(book, &mut found)?;
     found.faults.extend(photo_tally::faults(book)?);
+    found.faults.extend(aside::faults(book)?);
     originals(book, &mut found)?;
     empties(book, &mut found)?;
     strays(book, &mut found)?;

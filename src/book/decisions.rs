@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::broods::Brood;
 use super::photos::Photo;
-use super::{Read, Write};
+use super::{Read, Write, aside};
 use crate::error::{Error, Result};
 
 /// Who decides, and when.
@@ -127,7 +127,7 @@ pub fn undo(book: &Write<'_>, by: &By) -> Result<Option<Decision>> {
 ///
 /// # Errors
 /// Within everything the latest act changed a record or took in a table, which is not taken back but put right by its own command: it
-/// is named, and no older decision is taken back in its place. The book cannot be written to.
+/// is named, and no older decision is taken back in its place. A photo would stand again whose brood is set aside. The book cannot be written to.
 pub fn undo_within(book: &Write<'_>, by: &By, within: Within<'_>) -> Result<Option<Decision>> {
     let (brood, photo) = match within {
         Within::Everything => (None, None),
@@ -156,6 +156,7 @@ pub fn undo_within(book: &Write<'_>, by: &By, within: Within<'_>) -> Result<Opti
     }
     let id = insert(book, by, "undo", None, Some(last.id.0))?;
     take_back(book, id, last.id, &by.name)?;
+    aside::refuse_photos(book, id)?;
     get(book, id)
 }
 

@@ -3,7 +3,7 @@
 use broodhue::book::broods::EarlierSire;
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
 use broodhue::book::revise::{self, BroodChange, CrossChange, FishChange, To};
-use broodhue::book::{Book, aside, broods, decisions, departures, fish, paternity, photos, taken_back};
+use broodhue::book::{Book, aside, broods, check, decisions, departures, fish, paternity, photos, taken_back};
 use broodhue::units::Sex;
 use jiff::civil::date;
 
@@ -372,6 +372,50 @@ fn no_earlier_sire_comes_out_of_his_own_brood() {
     book.write(|w| revise::brood(w, "K1-1", &change("Other"), &by("Ann"))).unwrap();
     let own = FishChange { brood: To::Is("K1-1".into()), ..FishChange::default() };
     assert!(book.write(|w| revise::fish(w, "Other", &own, &by("Ann"))).unwrap_err().message.contains("own ancestor"));
+}
+
+#[test]
+fn an_undo_brings_no_photo_back_into_a_brood_that_is_set_aside() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    book.write(|w| photos::set_aside(w, HASH, Some("blurred"), &by("Bob"))).unwrap();
+    book.write(|w| aside::brood(w, "K1-1", Some("is K1-2"), &by("Ann"))).unwrap();
+    let error = book.write(|w| decisions::undo(w, &by("Bob"))).unwrap_err();
+    assert_eq!((error.place.as_str(), error.message.as_str()), ("brood K1-1", "is set aside: is K1-2"));
+    assert!(error.hint.contains("--bring-back"), "{error}");
+    let aside_still = |book: &Book| photos::named(&book.read(), HASH).unwrap().set_aside;
+    assert_eq!(aside_still(&book).as_deref(), Some("blurred"));
+    book.write(|w| aside::brood(w, "K1-1", None, &by("Ann"))).unwrap();
+    book.write(|w| decisions::undo(w, &by("Bob"))).unwrap();
+    assert_eq!(aside_still(&book), None);
+}
+
+/// Rows of the settings set aside what the commands would refuse to.
+#[test]
+fn a_check_names_what_stands_under_what_is_set_aside() {
+    let (_dir, mut book) = two_crosses();
+    keep_photo(&mut book, HASH, &sitting(), &[]);
+    let found = |book: &Book| {
+        let faults = check::run(&book.read()).unwrap().faults;
+        faults.into_iter().filter(|f| f.contains("is set aside")).collect::<Vec<_>>()
+    };
+    assert!(found(&book).is_empty());
+    let raw = rusqlite::Connection::open(book.dir().join("book.sqlite")).unwrap();
+    let set_aside = |what: &str, table: &str, name: &str| {
+        let sql = format!(
+            "INSERT INTO setting (name, value) SELECT 'set aside {what} ' || id, 'bad' FROM {table} WHERE name = ?1"
+        );
+        assert_eq!(raw.execute(&sql, [name]).unwrap(), 1);
+    };
+    set_aside("cross", "crosses", "K1");
+    let of_cross = found(&book);
+    assert!(of_cross[0].starts_with("fish K1-s: stands, but its cross K1 is set aside: bad"), "{of_cross:?}");
+    assert!(of_cross[1].starts_with("brood K1-1: stands, but its cross K1 is set aside: bad"), "{of_cross:?}");
+    set_aside("brood", "brood", "K1-1");
+    let of_brood = found(&book);
+    assert!(of_brood[0].starts_with("photo tray.jpg: stands, but its brood K1-1 is set aside: bad"), "{of_brood:?}");
+    assert!(of_brood[1].starts_with("fish K1-s: stands, but its brood K1-1 is set aside: bad"), "{of_brood:?}");
+    assert_eq!((of_cross.len(), of_brood.len()), (2, 3));
 }
 
 #[test]
