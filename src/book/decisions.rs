@@ -201,7 +201,9 @@ fn take_back(book: &Write<'_>, undo: DecisionId, last: DecisionId, by: &str) -> 
 fn not_taken_back(last: &Decision) -> Error {
     let why = last.why.as_deref().unwrap_or_default();
     let (what, mend) = if last.what == "import" {
-        (format!("the table {why} was taken in"), "`broodhue import counts --replace` takes in another in its place")
+        let mend = "`broodhue fish set`, `fish left` and `fish set-aside` put its fish right; `import counts --replace` takes in \
+                    another table of counts in its place";
+        (format!("the table {why} was taken in"), mend)
     } else {
         let mend = "`broodhue fish set`, `cross set`, `brood set` or `score PHOTO --instead` puts it right";
         (format!("'{why}' was written down"), mend)

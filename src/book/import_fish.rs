@@ -4,7 +4,7 @@ use jiff::civil::Date;
 
 use super::broods::{self, NewBrood};
 use super::crosses::{self, NewCross};
-use super::decisions::By;
+use super::decisions::{self, By};
 use super::fish::{self, Gone, NewFish};
 use super::import::Taken;
 use super::sheet_rows::{Row, Rows};
@@ -57,6 +57,10 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
             }
             taken.new += 1;
         }
+    }
+    if taken.new > 0 {
+        // It ends the table's own decisions, so that an undo names the table and takes none of its fish apart.
+        decisions::open(book, by, "import", Some(file))?;
     }
     Ok(taken)
 }

@@ -6,7 +6,7 @@ use broodhue::book::photos::Subject;
 use broodhue::book::regions;
 use broodhue::book::scores::{self, Said};
 use broodhue::book::tallies::{self, Selection};
-use broodhue::book::{Book, broods, departures, fish, import, photos, revise, sittings};
+use broodhue::book::{Book, broods, decisions, departures, fish, import, photos, revise, sittings};
 use broodhue::counts::Counts;
 use broodhue::error::Result;
 use broodhue::inherit::{Class, EarlierSire, Origin};
@@ -113,6 +113,23 @@ fn a_bad_row_is_named_and_nothing_of_the_file_is_taken() {
         assert!(error.to_string().contains(said), "{error}");
         assert!(broods::known(&book.read(), "KA-1").is_err());
     }
+}
+
+#[test]
+fn an_undo_after_a_table_of_fish_takes_nothing_back() {
+    let (_dir, mut book) = book();
+    book.write(|w| fish::set_aside(w, "Lowmere-1", Some("bent spine"), &by("Ann"))).unwrap();
+    let table = "fish,gone,gone_on\nB,died,2026-01-01\nC,died,2026-02-01\n";
+    assert_eq!(new_and_known(take_fish(&mut book, table).unwrap()), (2, 0));
+    let error = book.write(|w| decisions::undo(w, &by("Ann"))).unwrap_err();
+    assert!(error.message.contains("table fish.csv") && error.hint.contains("fish left"), "{error}");
+    let gone = |book: &Book, name: &str| fish::get(&book.read(), name).unwrap().gone;
+    assert_eq!((gone(&book, "B").as_deref(), gone(&book, "C").as_deref()), (Some("died"), Some("died")));
+    // Taken in once more, it brings nothing, and is no act of its own.
+    book.write(|w| fish::set_gone(w, "Lowmere-1", Some(fish::Gone::Moved), None, &by("Ann"))).unwrap();
+    assert_eq!(new_and_known(take_fish(&mut book, table).unwrap()), (0, 2));
+    book.write(|w| decisions::undo(w, &by("Ann"))).unwrap();
+    assert_eq!(gone(&book, "Lowmere-1"), None);
 }
 
 #[test]
