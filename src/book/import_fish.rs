@@ -82,7 +82,12 @@ fn open_origin(book: &Write<'_>, row: &Row, new: &NewFish) -> Result<()> {
 }
 
 fn gone(row: &Row) -> Result<Option<Gone>> {
-    let Some(word) = row.get("gone") else { return Ok(None) };
+    let Some(word) = row.get("gone") else {
+        return match row.get("gone_on") {
+            Some(_) => Err(row.error("gone_on", "is a day, but gone is empty", "write moved or died")),
+            None => Ok(None),
+        };
+    };
     let known = [Gone::Moved, Gone::Died].into_iter().find(|gone| gone.word() == word);
     known.map(Some).ok_or_else(|| row.error("gone", "is neither moved nor died", "write one of them or nothing"))
 }

@@ -116,6 +116,15 @@ fn a_bad_row_is_named_and_nothing_of_the_file_is_taken() {
 }
 
 #[test]
+fn a_day_of_departure_without_a_departure_is_named() {
+    let (_dir, mut book) = book();
+    let error = take_fish(&mut book, "fish,gone,gone_on\nB,,2026-01-01\n").unwrap_err();
+    let said = "fish.csv, line 2: column gone_on: '2026-01-01' is a day, but gone is empty; hint: write moved or died";
+    assert_eq!(error.to_string(), said);
+    assert!(fish::get(&book.read(), "B").is_err());
+}
+
+#[test]
 fn an_undo_after_a_table_of_fish_takes_nothing_back() {
     let (_dir, mut book) = book();
     book.write(|w| fish::set_aside(w, "Lowmere-1", Some("bent spine"), &by("Ann"))).unwrap();
