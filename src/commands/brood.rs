@@ -64,7 +64,7 @@ struct Add {
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     young: Option<u32>,
     /// Anything else.
-    #[arg(long)]
+    #[arg(long, value_parser = desk::remark)]
     note: Option<String>,
     #[command(flatten)]
     book: BookArg,
@@ -93,7 +93,7 @@ struct Set {
     #[arg(long, value_name = "FISH", value_parser = desk::or_none(desk::text))]
     earlier_sire: Option<To<String>>,
     /// Anything else.
-    #[arg(long, value_parser = desk::or_none(desk::text))]
+    #[arg(long, value_parser = desk::or_none(desk::remark))]
     note: Option<To<String>>,
     #[command(flatten)]
     book: BookArg,

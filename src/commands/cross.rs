@@ -64,7 +64,7 @@ struct Add {
     #[arg(long)]
     more: bool,
     /// Anything else.
-    #[arg(long)]
+    #[arg(long, value_parser = desk::remark)]
     note: Option<String>,
     #[command(flatten)]
     book: BookArg,
@@ -87,7 +87,7 @@ struct Set {
     #[arg(long, value_name = "FISH", conflicts_with = "note")]
     of: Vec<String>,
     /// Anything else.
-    #[arg(long, value_parser = desk::or_none(desk::text))]
+    #[arg(long, value_parser = desk::or_none(desk::remark))]
     note: Option<To<String>>,
     #[command(flatten)]
     book: BookArg,

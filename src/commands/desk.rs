@@ -157,6 +157,11 @@ pub(super) fn text(text: &str) -> std::result::Result<String, String> {
     Ok(text.to_owned())
 }
 
+/// A note as typed, without blanks at its ends, which no table would keep.
+pub(super) fn remark(text: &str) -> std::result::Result<String, String> {
+    Ok(text.trim().to_owned())
+}
+
 /// What is read by `read`, or `none` for nothing.
 pub(super) fn or_none<T>(
     read: impl Fn(&str) -> std::result::Result<T, String> + Clone + Send + Sync + 'static,

@@ -106,7 +106,7 @@ struct Facts {
     #[arg(long, value_name = "DAY", value_parser = desk::or_none(desk::day))]
     isolated_since: Option<To<Date>>,
     /// Anything else.
-    #[arg(long, value_parser = desk::or_none(desk::text))]
+    #[arg(long, value_parser = desk::or_none(desk::remark))]
     note: Option<To<String>>,
 }
 

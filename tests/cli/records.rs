@@ -103,6 +103,22 @@ fn every_table_goes_out_as_csv_and_json() {
 }
 
 #[test]
+fn a_note_with_blanks_at_its_ends_comes_back_into_the_same_book() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["fish", "set", "Lowmere-1", "--note", " pale eye "]);
+    ok(folder, &["fish", "set-aside", "Lowmere-1", "--why", " bent spine "]);
+    ok(folder, &["brood", "add", "K1-2", "--cross", "K1", "--note", " small "]);
+    ok(folder, &["cross", "add", "K2", "--sire", "Lowmere-1", "--note", " late "]);
+    fs::write(folder.join("fish.csv"), ok(folder, &["export", "fish"])).unwrap();
+    ok(folder, &["import", "fish", "fish.csv"]);
+    for (what, note) in [("fish", "pale eye"), ("brood", "small"), ("cross", "late")] {
+        let listed = ok(folder, &[what, "list", "--json"]);
+        assert!(listed.contains(&format!("\"{note}\"")), "{listed}");
+    }
+}
+
+#[test]
 fn a_bad_row_is_named_with_file_line_column_and_value() {
     let dir = book();
     fs::write(dir.path().join("fish.csv"), "fish,sex,line,cross,born\na,m,,,\nb,m,,,31.05.2026\n").unwrap();
