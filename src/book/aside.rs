@@ -36,10 +36,33 @@ impl Kind {
 
     /// What is said to who names one that is set aside.
     pub(super) fn refusal(self, name: &str, why: &str) -> Error {
-        let hint = format!("broodhue {} set-aside {name} --bring-back", self.word());
-        Error::failed(format!("{} {name}", self.word()), format!("is set aside: {why}"), hint)
+        Error::failed(format!("{} {name}", self.word()), format!("is set aside: {why}"), self.bring_back(name))
+    }
+
+    fn bring_back(self, name: &str) -> String {
+        format!("broodhue {} set-aside {name} --bring-back", self.word())
+    }
+
+    /// Why the one of this name is set aside, if it is.
+    fn now(self, book: &Read<'_>, name: &str) -> Result<Option<String>> {
+        Ok(match self {
+            Self::Brood => broods::among_all(book, name)?.set_aside,
+            Self::Cross => crosses::among_all(book, name)?.1,
+        })
     }
 }
+
+/// The command that brings back what a line of the log set aside; `None` where the line says something else, or what it says holds no more.
+pub(super) fn way_back(book: &Read<'_>, line: &str) -> Option<String> {
+    [Kind::Brood, Kind::Cross].into_iter().find_map(|kind| {
+        let (name, reason) = line.strip_prefix(kind.word())?.strip_prefix(' ')?.split_once(SET_ASIDE)?;
+        let now = kind.now(book, name).ok()??;
+        (now == reason).then(|| kind.bring_back(name))
+    })
+}
+
+/// Between the name and the reason in the log.
+const SET_ASIDE: &str = ": set aside: ";
 
 /// Sets a brood aside with a reason, or brings it back (`None`). Says whether that changed anything.
 ///
@@ -96,8 +119,8 @@ fn put(
         return Ok(false);
     }
     settings::set(book, &kind.setting(&id.to_string()), reason.unwrap_or_default())?;
-    let said = reason.map_or_else(|| "back again".to_owned(), |reason| format!("set aside: {reason}"));
-    decisions::open(book, by, "record", Some(&format!("{} {name}: {said}", kind.word())))?;
+    let said = reason.map_or_else(|| ": back again".to_owned(), |reason| format!("{SET_ASIDE}{reason}"));
+    decisions::open(book, by, "record", Some(&format!("{} {name}{said}", kind.word())))?;
     Ok(true)
 }
 

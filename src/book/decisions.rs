@@ -152,7 +152,7 @@ pub fn undo_within(book: &Write<'_>, by: &By, within: Within<'_>) -> Result<Opti
         .optional()?;
     let Some(last) = last.map(|id| get(book, id)).transpose()?.flatten() else { return Ok(None) };
     if ["import", "record"].contains(&last.what.as_str()) {
-        return Err(not_taken_back(&last));
+        return Err(not_taken_back(book, &last));
     }
     let id = insert(book, by, "undo", None, Some(last.id.0))?;
     take_back(book, id, last.id, &by.name)?;
@@ -198,14 +198,17 @@ fn take_back(book: &Write<'_>, undo: DecisionId, last: DecisionId, by: &str) -> 
 }
 
 /// What is said where a person's latest act is none that can be taken back.
-fn not_taken_back(last: &Decision) -> Error {
+fn not_taken_back(book: &Read<'_>, last: &Decision) -> Error {
     let why = last.why.as_deref().unwrap_or_default();
     let (what, mend) = if last.what == "import" {
         let mend = "`broodhue fish set`, `fish left` and `fish set-aside` put its fish right; `import counts --replace` takes in \
                     another table of counts in its place";
-        (format!("the table {why} was taken in"), mend)
+        (format!("the table {why} was taken in"), mend.to_owned())
     } else {
-        let mend = "`broodhue fish set`, `cross set`, `brood set` or `score PHOTO --instead` puts it right";
+        let mend = aside::way_back(book, why).map_or_else(
+            || "`broodhue fish set`, `cross set`, `brood set` or `score PHOTO --instead` puts it right".to_owned(),
+            |command| format!("`{command}` puts it right"),
+        );
         (format!("'{why}' was written down"), mend)
     };
     Error::failed(

@@ -390,6 +390,19 @@ fn an_undo_brings_no_photo_back_into_a_brood_that_is_set_aside() {
     assert_eq!(aside_still(&book), None);
 }
 
+#[test]
+fn an_undo_after_a_setting_aside_names_the_way_back() {
+    let (_dir, mut book) = book();
+    let hint = |book: &mut Book| book.write(|w| decisions::undo(w, &by("Ann"))).unwrap_err().hint;
+    book.write(|w| aside::brood(w, "K1-1", Some("is K1-2"), &by("Ann"))).unwrap();
+    assert!(hint(&mut book).starts_with("`broodhue brood set-aside K1-1 --bring-back` puts it right"));
+    book.write(|w| aside::cross(w, "K1", Some("none such: a slip"), &by("Ann"))).unwrap();
+    assert!(hint(&mut book).starts_with("`broodhue cross set-aside K1 --bring-back` puts it right"));
+    // Another person has put it right since.
+    book.write(|w| aside::cross(w, "K1", None, &by("Bob"))).unwrap();
+    assert!(hint(&mut book).starts_with("`broodhue fish set`"));
+}
+
 /// Rows of the settings set aside what the commands would refuse to.
 #[test]
 fn a_check_names_what_stands_under_what_is_set_aside() {
