@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::Connection;
 use serde::Serialize;
 
-use super::{Read, SCHEMA_VERSION, aside, files, photo_tally, photos, settings};
+use super::{Read, SCHEMA_VERSION, aside, consistent, files, photo_tally, photos, settings};
 use crate::error::Result;
 use crate::photo::identity;
 
@@ -71,6 +71,7 @@ pub fn run(book: &Read<'_>) -> Result<Findings> {
     roots(book, &mut found)?;
     found.faults.extend(photo_tally::faults(book)?);
     found.faults.extend(aside::faults(book)?);
+    found.faults.extend(consistent::ancestors(book).err().map(|e| e.to_string()));
     originals(book, &mut found)?;
     empties(book, &mut found)?;
     strays(book, &mut found)?;
