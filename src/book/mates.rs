@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use rusqlite::Row;
 
 use super::Read;
+use super::aside::Kind;
 use super::crosses::Stay;
 use super::possible_dams::{in_turn, overlap};
 use super::values::read_day;
@@ -59,19 +60,21 @@ struct Apart {
     virgin_on: Option<Date>,
 }
 
-/// The males of every named dam of this cross, or of all named dams, over all crosses.
+/// The males of every named dam of this cross, or of all named dams, over all crosses that are not set aside.
 ///
 /// # Errors
 /// The book cannot be read.
 pub(super) fn of_dams(book: &Read<'_>, cross: Option<i64>) -> Result<BTreeMap<String, Vec<Mate>>> {
-    let mut statement = book.conn.prepare_cached(
+    let mut statement = book.conn.prepare_cached(&format!(
         "SELECT d.id, f.name AS dam, f.isolated_since, f.virgin_on, c.name AS cross_name, d.day_in, d.day_out,
                 m.name AS sire, s.day_in AS sire_in, s.day_out AS sire_out
          FROM cross_dam d JOIN fish f ON f.id = d.fish_id JOIN crosses c ON c.id = d.cross_id
          LEFT JOIN cross_sire s ON s.cross_id = d.cross_id LEFT JOIN fish m ON m.id = s.fish_id
-         WHERE ?1 IS NULL OR d.fish_id IN (SELECT fish_id FROM cross_dam WHERE cross_id = ?1 AND fish_id IS NOT NULL)
+         WHERE (?1 IS NULL OR d.fish_id IN (SELECT fish_id FROM cross_dam WHERE cross_id = ?1 AND fish_id IS NOT NULL))
+           AND {} IS NULL
          ORDER BY d.id, s.id",
-    )?;
+        Kind::Cross.why("c.id")
+    ))?;
     let mut dams: BTreeMap<String, (Apart, BTreeMap<i64, InCross>)> = BTreeMap::new();
     let mut rows = statement.query([cross])?;
     while let Some(row) = rows.next()? {

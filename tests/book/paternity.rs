@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use broodhue::book::broods::{self, EarlierSire};
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
 use broodhue::book::evidence::{self, Question};
-use broodhue::book::{Book, fish, living, paternity};
+use broodhue::book::{Book, aside, fish, living, paternity};
 use broodhue::sheet::Sheet;
 use broodhue::units::{Sex, View};
 use jiff::civil::{Date, date};
@@ -155,6 +155,49 @@ fn a_male_of_another_cross_is_the_earlier_sire_while_his_sperm_is_stored() {
     let undated = of_nell(nell(), &[("A", "S1", Stay::default()), b], march);
     assert_eq!(undated.earlier, None);
     assert!(undated.notes[0].contains("S1 (cross A)") && undated.notes[0].contains("not all recorded"), "{undated:?}");
+}
+
+/// Cross X9 was written down by mistake: the pair was never together, so it is no mating until it is brought back.
+#[test]
+fn a_cross_that_was_set_aside_is_no_mating() {
+    let (_dir, mut book) = book();
+    let of = |cross: &str, sire: &str, stay: Stay| NewCross {
+        name: cross.into(),
+        sires: vec![(sire.into(), stay)],
+        dams: vec![(Dam::Fish("Nell".into()), stay)],
+        ..NewCross::default()
+    };
+    let until = |from: Date, to: Date| Stay { day_in: Some(from), day_out: Some(to) };
+    let dropped_from = Some(date(2025, 9, 1));
+    let brood = broods::NewBrood { name: "N".into(), cross: "K2".into(), dropped_from, ..Default::default() };
+    book.write(|w| {
+        fish::add(w, &new_fish("Nell", Sex::Female, None), &by("Ann"))?;
+        for sire in ["S1", "S2"] {
+            fish::add(w, &new_fish(sire, Sex::Male, None), &by("Ann"))?;
+        }
+        crosses::add(w, &of("X9", "S1", until(date(2025, 1, 1), date(2025, 5, 1))))?;
+        crosses::add(w, &of("K2", "S2", until(date(2025, 6, 1), date(2025, 12, 1))))?;
+        broods::add(w, &brood)
+    })
+    .unwrap();
+    let found = |book: &Book| {
+        let question = Question { axis: "red-body", target: "absent", middle: None, view: View::Above };
+        let (evidence, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
+        let nell = evidence.find("Nell").unwrap();
+        let all = living::living(&book.read(), &evidence, date(2026, 3, 1)).unwrap();
+        let stored = all.into_iter().find(|c| c.fish == nell).and_then(|c| c.stored).unwrap();
+        let paternity = paternity::of_brood(&broods::known(&book.read(), "N").unwrap());
+        (paternity.earlier.clone(), paternity.notes.len(), stored)
+    };
+    let said = |crosses: &str| {
+        format!("Nell is not a virgin (dam of {crosses}): isolate her, or judge the brood as of two sires")
+    };
+    let with_s1 = (Some(EarlierSire::Fish("S1".into())), 1, said("K2, X9"));
+    assert_eq!(found(&book), with_s1);
+    book.write(|w| aside::cross(w, "X9", Some("wrong"), &by("Ann"))).unwrap();
+    assert_eq!(found(&book), (None, 0, said("K2")));
+    book.write(|w| aside::cross(w, "X9", None, &by("Ann"))).unwrap();
+    assert_eq!(found(&book), with_s1);
 }
 
 #[test]
