@@ -7,6 +7,7 @@ use rusqlite::Row;
 
 use super::Read;
 use super::aside::Kind;
+use super::broods::Brood;
 use super::crosses::Stay;
 use super::possible_dams::{in_turn, overlap};
 use super::values::read_day;
@@ -25,6 +26,26 @@ pub(super) struct Mate {
     pub(super) cross: String,
     /// Their days together. Where no last day is recorded, the next cross she came into ended them, or her isolation.
     pub(super) together: Stay,
+    /// The crosses and broods that he and his forebears came out of; read only where one cross is asked about, of males of others.
+    pub(super) descent: Vec<Origin>,
+}
+
+/// What a fish came out of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Origin {
+    cross: String,
+    /// The row of its brood, where it is recorded with one.
+    brood: Option<i64>,
+    born: Option<Date>,
+}
+
+impl Origin {
+    /// Whether it came, or may have come, out of this brood: of a fish without a brood only its birth before the drop says that it
+    /// did not.
+    fn is(&self, brood: &Brood) -> bool {
+        let before = || self.born.zip(brood.dropped_from).is_some_and(|(born, dropped)| born < dropped);
+        self.cross == brood.cross && self.brood.map_or_else(|| !before(), |row| row == brood.id)
+    }
 }
 
 impl Mate {
@@ -36,6 +57,11 @@ impl Mate {
     /// Whether sperm of his may still have been at work on `day`, as far as their last day tells.
     pub(super) fn stored_until(&self, day: Date) -> bool {
         self.together.day_out.is_none_or(|last| (day - last).get_days() <= STORED_DAYS)
+    }
+
+    /// Whether he came out of this brood, or descends from it, so that he cannot have fathered it.
+    pub(super) fn descends_from(&self, brood: &Brood) -> bool {
+        self.descent.iter().any(|origin| origin.is(brood))
     }
 
     /// Who he is, in words, and when: `S1 (cross A, until 2025-02-01)`.
@@ -85,7 +111,37 @@ pub(super) fn of_dams(book: &Read<'_>, cross: Option<i64>) -> Result<BTreeMap<St
             own.sires.push((sire, Stay { day_in: read_day(row, "sire_in")?, day_out: read_day(row, "sire_out")? }));
         }
     }
-    Ok(dams.into_iter().map(|(dam, (apart, stays))| (dam, mates(apart, stays.into_values().collect()))).collect())
+    let mut found: BTreeMap<String, Vec<Mate>> =
+        dams.into_iter().map(|(dam, (apart, stays))| (dam, mates(apart, stays.into_values().collect()))).collect();
+    if let Some(cross) = cross {
+        let own: String = book.conn.query_row("SELECT name FROM crosses WHERE id = ?1", [cross], |row| row.get(0))?;
+        for mate in found.values_mut().flatten().filter(|m| m.cross != own) {
+            mate.descent = mate.sire.as_deref().map_or(Ok(Vec::new()), |sire| descent(book, sire))?;
+        }
+    }
+    Ok(found)
+}
+
+/// What a fish and all its recorded forebears came out of: the parents of a brood are those of its cross, of the cross of a dam named
+/// with it, and the earlier sire named with it.
+fn descent(book: &Read<'_>, fish: &str) -> Result<Vec<Origin>> {
+    let parents =
+        "x.cross_id IN (SELECT o.cross_id UNION SELECT n.cross_id FROM brood_dam p JOIN cross_dam n ON n.id = p.dam_id
+                                  WHERE p.brood_id = o.brood_id)";
+    let mut statement = book.conn.prepare_cached(&format!(
+        "WITH RECURSIVE origin (cross_id, brood_id, born) AS (
+             SELECT cross_id, brood_id, born FROM fish WHERE name = ?1
+             UNION SELECT f.cross_id, f.brood_id, f.born FROM origin o JOIN cross_sire x ON {parents} JOIN fish f ON f.id = x.fish_id
+             UNION SELECT coalesce(f.cross_id, x.sister_of), f.brood_id, f.born
+                   FROM origin o JOIN cross_dam x ON {parents} LEFT JOIN fish f ON f.id = x.fish_id
+             UNION SELECT f.cross_id, f.brood_id, f.born
+                   FROM origin o JOIN brood b ON b.id = o.brood_id JOIN fish f ON f.id = b.earlier_sire_id)
+         SELECT c.name, o.brood_id, o.born FROM origin o JOIN crosses c ON c.id = o.cross_id"
+    ))?;
+    let origin = |row: &Row<'_>| {
+        Ok(Origin { cross: row.get("name")?, brood: row.get("brood_id")?, born: read_day(row, "born")? })
+    };
+    Ok(statement.query_map([fish], origin)?.collect::<rusqlite::Result<_>>()?)
 }
 
 fn in_cross(row: &Row<'_>) -> rusqlite::Result<InCross> {
@@ -100,12 +156,12 @@ fn mates(apart: Apart, stays: Vec<InCross>) -> Vec<Mate> {
         let next = stay.day_in.and_then(|own| came.iter().copied().filter(|day| *day > own).min());
         let stay = Stay { day_out: stay.day_out.or(next), ..stay };
         if sires.is_empty() {
-            out.push(Mate { sire: None, cross, together: stay });
+            out.push(Mate { sire: None, cross, together: stay, descent: Vec::new() });
             continue;
         }
         for (sire, his) in in_turn(sires) {
             if let Some(together) = overlap(stay, his) {
-                out.push(Mate { sire: Some(sire), cross: cross.clone(), together });
+                out.push(Mate { sire: Some(sire), cross: cross.clone(), together, descent: Vec::new() });
             }
         }
     }

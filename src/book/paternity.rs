@@ -70,7 +70,7 @@ pub fn of_brood(brood: &Brood) -> Paternity {
     }
     if brood.earlier_sire.is_none() {
         let note = found.take_last(others);
-        let undated = brood.dams.iter().filter_map(undated);
+        let undated = brood.dams.iter().filter_map(|possible| undated(possible, brood));
         let notes = note.map(|note| format!("brood {}: {note}", brood.label)).into_iter().chain(undated);
         found.notes = notes.filter(|_| found.doubt.is_none()).collect();
     }
@@ -139,29 +139,40 @@ fn succession(possible: &PossibleDam, brood: &Brood) -> Result<(Option<String>, 
 }
 
 fn mate(possible: &PossibleDam, sire: &str, together: Stay) -> Mate {
-    Mate { sire: Some(sire.to_owned()), cross: possible.cross.clone(), together }
+    Mate { sire: Some(sire.to_owned()), cross: possible.cross.clone(), together, descent: Vec::new() }
 }
 
-/// The males whom a dam was with in other crosses, long enough before the drop and not too long. Without a day of the drop her
-/// days in the cross stand for it.
-fn elsewhere(possible: &PossibleDam, brood: &Brood, sire: Option<&str>) -> Vec<Other> {
-    let first = brood.dropped_from.or(brood.dropped_to).or(possible.stay.day_in);
+/// The last day on which a mating can have led to the brood. Without a day of the drop the dam's days in the cross stand for it.
+fn latest_mating(possible: &PossibleDam, brood: &Brood) -> Option<Date> {
     let dropped = brood.dropped_to.or(brood.dropped_from);
     let latest = dropped.map(|d| d.saturating_sub(SHORTEST_GESTATION_DAYS.days()));
-    let latest = latest.or(possible.stay.day_out).or(possible.stay.day_in);
+    latest.or(possible.stay.day_out).or(possible.stay.day_in)
+}
+
+/// The males whom a dam was with in other crosses, long enough before the drop and not too long; none that descends from the
+/// brood. Without a day of the drop her days in the cross stand for it.
+fn elsewhere(possible: &PossibleDam, brood: &Brood, sire: Option<&str>) -> Vec<Other> {
+    let first = brood.dropped_from.or(brood.dropped_to).or(possible.stay.day_in);
+    let latest = latest_mating(possible, brood);
     let in_time = |mate: &&Mate| {
-        mate.together.day_in.zip(latest).is_none_or(|(came, latest)| came <= latest)
-            && first.is_some_and(|day| mate.stored_until(day))
+        let known = mate.together.day_in.or(mate.together.day_out);
+        known.zip(latest).is_none_or(|(day, latest)| day <= latest) && first.is_some_and(|day| mate.stored_until(day))
     };
     let other = |mate: &&Mate| !mate.undated() && (mate.sire.is_none() || mate.sire.as_deref() != sire);
-    let males = possible.elsewhere.iter().filter(other).filter(in_time);
+    let males = possible.elsewhere.iter().filter(other).filter(in_time).filter(|mate| !mate.descends_from(brood));
     males.map(|mate| Other { dam: possible.dam.clone(), mate: mate.clone() }).collect()
 }
 
-/// Says that a dam was with other males on days that nobody wrote down, so that they cannot be taken into account.
-fn undated(possible: &PossibleDam) -> Option<String> {
+/// Says that a dam was with other males on days that nobody wrote down, so that they cannot be taken into account: on none at all,
+/// or on days that ended too late for this brood and may have begun in time.
+fn undated(possible: &PossibleDam, brood: &Brood) -> Option<String> {
+    let latest = latest_mating(possible, brood);
+    let open = |mate: &Mate| {
+        let ended_late = || mate.together.day_out.zip(latest).is_some_and(|(last, latest)| last > latest);
+        mate.undated() || (mate.together.day_in.is_none() && ended_late())
+    };
     let other = |mate: &&Mate| mate.sire.as_ref().is_none_or(|sire| possible.sires.iter().all(|(s, _)| s != sire));
-    if !possible.elsewhere.iter().filter(other).any(Mate::undated) {
+    if !possible.elsewhere.iter().filter(other).any(|mate| open(mate) && !mate.descends_from(brood)) {
         return None;
     }
     // The same words whichever of her broods is spoken of, so that they are said once.

@@ -200,6 +200,64 @@ fn a_cross_that_was_set_aside_is_no_mating() {
     assert_eq!(found(&book), with_s1);
 }
 
+/// Of S2 nothing is known but that he left on 1 December: whether he was there before the drop in March nobody knows. Had he left on 1
+/// February, he was.
+#[test]
+fn a_male_known_by_his_last_day_alone_is_taken_only_where_that_was_in_time() {
+    let nell = || new_fish("Nell", Sex::Female, None);
+    let a = ("A", "S1", Stay { day_in: Some(date(2025, 1, 1)), day_out: Some(date(2025, 5, 1)) });
+    let b = |last: Date| ("B", "S2", Stay { day_in: None, day_out: Some(last) });
+    let late = of_nell(nell(), &[b(date(2025, 12, 1)), a], date(2025, 3, 1));
+    assert_eq!((late.sire(), late.earlier.clone(), late.notes.len()), (Some("S1"), None, 1));
+    assert!(late.notes[0].contains("S2 (cross B, until 2025-12-01)") && late.notes[0].contains("not all recorded"));
+    let in_time = of_nell(nell(), &[b(date(2025, 2, 1)), a], date(2025, 3, 1));
+    assert_eq!(in_time.earlier, Some(EarlierSire::Fish("S2".into())));
+}
+
+/// Dam D1 in C1 with S1, in C2 with S3 out of C1, in C4 with S5 out of S3 and another dam. Whatever days are missing, neither son nor
+/// grandson fathered the brood he came out of: nobody is his own ancestor.
+#[test]
+fn a_dams_descendant_is_no_earlier_sire_of_the_brood_he_came_out_of() {
+    for with_brood in [true, false] {
+        let (_dir, mut book) = book();
+        let until = |from: Date, to: Date| Stay { day_in: Some(from), day_out: Some(to) };
+        let of = |cross: &str, sire: &str, dam: &str, stay: Stay| NewCross {
+            name: cross.into(),
+            sires: vec![(sire.into(), stay)],
+            dams: vec![(Dam::Fish(dam.into()), stay)],
+            ..NewCross::default()
+        };
+        let son = |name: &str, cross: &str| fish::NewFish {
+            cross: Some(cross.into()),
+            brood: with_brood.then(|| format!("{cross}-1")),
+            ..new_fish(name, Sex::Male, None)
+        };
+        let brood = |cross: &str| broods::NewBrood {
+            name: format!("{cross}-1"),
+            cross: cross.into(),
+            ..broods::NewBrood::default()
+        };
+        book.write(|w| {
+            for (name, sex) in [("S1", Sex::Male), ("D1", Sex::Female), ("D2", Sex::Female)] {
+                fish::add(w, &new_fish(name, sex, None), &by("Ann"))?;
+            }
+            crosses::add(w, &of("C1", "S1", "D1", until(date(2025, 1, 1), date(2025, 12, 1))))?;
+            broods::add(w, &brood("C1"))?;
+            fish::add(w, &son("S3", "C1"), &by("Ann"))?;
+            crosses::add(w, &of("C3", "S3", "D2", Stay::default()))?;
+            broods::add(w, &brood("C3"))?;
+            fish::add(w, &son("S5", "C3"), &by("Ann"))?;
+            crosses::add(w, &of("C2", "S3", "D1", from(date(2025, 6, 1))))?;
+            crosses::add(w, &of("C4", "S5", "D1", from(date(2025, 9, 1))))
+        })
+        .unwrap();
+        let found = paternity::of_brood(&broods::known(&book.read(), "C1-1").unwrap());
+        assert_eq!((found.sire(), found.earlier.clone(), found.notes.len()), (Some("S1"), None, 0));
+        let question = Question { axis: "red-body", target: "absent", middle: None, view: View::Above };
+        evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
+    }
+}
+
 #[test]
 fn a_drop_long_after_the_pair_parted_is_said() {
     let stay = Stay { day_in: Some(date(2025, 1, 1)), day_out: Some(date(2025, 2, 1)) };
