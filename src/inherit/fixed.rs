@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::evidence::{Breeder, Brood, Class, Evidence, Mating};
+use super::evidence::{Breeder, Brood, Class, EarlierSire, Evidence, Mating};
 use crate::stats::binomial::young_needed;
 use crate::stats::interval::upper_limit;
 
@@ -17,8 +17,8 @@ pub struct FixedCross {
     pub young: u32,
     /// Young that show the class.
     pub of_class: u32,
-    /// Those of the pair of which least is known: another dam's young say nothing of her. All of them with one pair; of pooled
-    /// dams all that may be hers.
+    /// Those of the pair of which least is known: another dam's young say nothing of her, nor do those that an earlier sire may have
+    /// fathered. All others with one pair; of pooled dams all that may be hers.
     pub young_of_pair: u32,
     /// Probability that so many young of that pair would have shown an exception, if both parents carried one hidden
     /// recessive; of pooled dams by the mean over the shares they may have, all equally likely.
@@ -29,6 +29,22 @@ pub struct FixedCross {
     pub more_for_99: u32,
 }
 
+/// A brood within the line that counts neither for nor against it, since a male who is not known to be of the line may have fathered
+/// some.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LeftOut {
+    /// The cross.
+    pub cross: String,
+    /// The brood.
+    pub brood: String,
+    /// Scored young.
+    pub young: u32,
+    /// Young that show another class.
+    pub exceptions: u32,
+    /// Whose stored sperm may have fathered some; `None` where he is not known.
+    pub earlier_sire: Option<String>,
+}
+
 /// What the young say of a line and one class.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fixed {
@@ -36,12 +52,14 @@ pub struct Fixed {
     pub axis: String,
     /// The class.
     pub class: String,
-    /// Crosses whose parents all belong to the line and whose young were scored.
+    /// Crosses whose parents all belong to the line, earlier sires among them, and whose young were scored.
     pub crosses: Vec<FixedCross>,
     /// Scored young of these crosses.
     pub young: u32,
     /// Young that show another class.
     pub exceptions: u32,
+    /// Broods of parents of the line that are left out, since an earlier sire is not known to be of it.
+    pub left_out: Vec<LeftOut>,
     /// Fish of the line that are scored as another class.
     pub scored_otherwise: Vec<String>,
     /// Crosses out of the line whose young say, or may say, that a fish of the line carries another allele; in words.
@@ -68,14 +86,18 @@ const HIDDEN_SHARE: f64 = 0.25;
 
 /// Looks at the crosses within a line; the evidence's target is the class asked about, `members` the fish of the line.
 pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
-    let within = |brood: &&Brood| {
-        brood.earlier_sire.is_none()
-            && brood.parents.iter().all(|m| members.contains(&m.sire) && members.contains(&m.dam))
-            && brood.counts.total() > 0
+    let pairs_within = |brood: &&Brood| {
+        brood.parents.iter().all(|m| members.contains(&m.sire) && members.contains(&m.dam)) && brood.counts.total() > 0
     };
+    let (within, left_out): (Vec<&Brood>, Vec<&Brood>) =
+        evidence.broods.iter().filter(pairs_within).partition(|brood| match brood.earlier_sire {
+            None => true,
+            Some(EarlierSire::Known(sire)) => members.contains(&sire),
+            Some(EarlierSire::Unknown) => false,
+        });
     let mut names: Vec<&str> = Vec::new();
     let mut of_cross: BTreeMap<&str, Vec<&Brood>> = BTreeMap::new();
-    for brood in evidence.broods.iter().filter(within) {
+    for brood in within {
         let broods = of_cross.entry(&brood.cross).or_default();
         if broods.is_empty() {
             names.push(&brood.cross);
@@ -93,6 +115,7 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
         crosses,
         young,
         exceptions,
+        left_out: left_out.into_iter().map(|brood| left_out_brood(evidence, brood)).collect(),
         scored_otherwise: members.iter().filter(otherwise).map(|f| evidence.breeders[*f].fish.clone()).collect(),
         outcrosses: outcrosses(evidence, members),
         upper_share,
@@ -100,8 +123,27 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
         young_for_99: young_needed(HIDDEN_SHARE, 1, 0.99),
         verdict: String::new(),
     };
-    out.verdict = words(line, &out);
+    out.verdict = words(line, &out) + &words_of_left_out(line, &out.left_out);
     out
+}
+
+/// Young of the brood that show the class.
+fn of_class(brood: &Brood) -> u32 {
+    brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum()
+}
+
+fn left_out_brood(evidence: &Evidence, brood: &Brood) -> LeftOut {
+    let young = brood.counts.total();
+    LeftOut {
+        cross: brood.cross.clone(),
+        brood: brood.name.clone(),
+        young,
+        exceptions: young - of_class(brood),
+        earlier_sire: match brood.earlier_sire {
+            Some(EarlierSire::Known(sire)) => Some(evidence.breeders[sire].fish.clone()),
+            Some(EarlierSire::Unknown) | None => None,
+        },
+    }
 }
 
 /// What the broods of one cross say of the pair of which they say least.
@@ -113,17 +155,17 @@ fn fixed_cross(name: &str, broods: &[&Brood]) -> FixedCross {
         }
     }
     let of_pair = |pair: &Mating| {
-        let own: Vec<&Brood> = broods.iter().filter(|b| b.parents.contains(pair)).copied().collect();
+        let surely = |b: &&&Brood| b.earlier_sire.is_none() && b.parents.contains(pair);
+        let own: Vec<&Brood> = broods.iter().filter(surely).copied().collect();
         let young: u32 = own.iter().map(|b| b.counts.total()).sum();
         (own.iter().map(|b| missed(b.counts.total(), b.parents.len())).product::<f64>(), young)
     };
     let least = pairs.iter().map(of_pair).max_by(|a, b| a.0.total_cmp(&b.0));
     let (missed, young_of_pair) = least.unwrap_or((1.0, 0));
-    let rows = broods.iter().flat_map(|b| b.counts.rows());
     FixedCross {
         cross: name.to_owned(),
         young: broods.iter().map(|b| b.counts.total()).sum(),
-        of_class: rows.map(|(_, row)| row[Class::Target.index()]).sum(),
+        of_class: broods.iter().map(|b| of_class(b)).sum(),
         young_of_pair,
         would_have_shown: would_have_shown(&[missed], 0),
         more_for_95: more_needed(&[missed], 0.95),
@@ -165,18 +207,23 @@ const HIDES_BESIDE: u32 = 7;
 
 /// Crosses out of the line, one sire and one dam, whose young show that a fish of the line may carry another allele: those of
 /// both classes, unless the mate is of another class and the book shows that the class is recessive, so that it is the mate whose
-/// alleles they tell of.
+/// alleles they tell of. Where an earlier sire may have fathered some, both classes tell nothing unless he and the pair show it.
 fn outcrosses(evidence: &Evidence, members: &[usize]) -> Vec<String> {
     let recessive = shown_recessive(evidence);
     let mut found = Vec::new();
-    for brood in evidence.broods.iter().filter(|b| b.earlier_sire.is_none()) {
+    for brood in &evidence.broods {
         let [Mating { sire, dam }] = brood.parents.as_slice() else { continue };
+        let earlier = match brood.earlier_sire {
+            None => None,
+            Some(EarlierSire::Known(earlier)) => Some(&evidence.breeders[earlier]),
+            Some(EarlierSire::Unknown) => continue,
+        };
         let (own, mate) = match (members.contains(sire), members.contains(dam)) {
             (true, false) => (*sire, *dam),
             (false, true) => (*dam, *sire),
             _ => continue,
         };
-        let of_class: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
+        let of_class = of_class(brood);
         let (all, others) = (brood.counts.total(), brood.counts.total() - of_class);
         let (own, mate): (&Breeder, &Breeder) = (&evidence.breeders[own], &evidence.breeders[mate]);
         let seen = |more: &str| {
@@ -187,6 +234,15 @@ fn outcrosses(evidence: &Evidence, members: &[usize]) -> Vec<String> {
         };
         // None of the class at all: it is recessive, or the mate's is of another gene; the line may be fixed all the same.
         if others == 0 || of_class == 0 {
+            continue;
+        }
+        if let Some(earlier) = earlier {
+            if [own, mate, earlier].iter().all(|fish| fish.class == Some(Class::Target)) {
+                found.push(seen(&format!(
+                    ", though they show it, as does the earlier sire {}: one of the three carries another allele",
+                    earlier.fish
+                )));
+            }
             continue;
         }
         match mate.class {
@@ -207,7 +263,7 @@ fn shown_recessive(evidence: &Evidence) -> bool {
     evidence.broods.iter().filter(|b| b.earlier_sire.is_none()).any(|brood| {
         let [Mating { sire, dam }] = brood.parents.as_slice() else { return false };
         let classes = [evidence.breeders[*sire].class, evidence.breeders[*dam].class];
-        let of_class: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
+        let of_class = of_class(brood);
         let another = |class: &Option<Class>| class.is_some_and(|c| c != Class::Target);
         match classes.iter().filter(|c| another(c)).count() {
             2 => of_class > 0,
@@ -221,11 +277,27 @@ fn shown_recessive(evidence: &Evidence) -> bool {
 const ONE_CARRIER: &str = "A recessive hidden in one fish alone never shows within the line, only beside a mate that carries it too: a test \
                            mating with a fish that shows it tells.";
 
+/// The broods that count neither way, after the rest.
+fn words_of_left_out(line: &str, broods: &[LeftOut]) -> String {
+    let one = |b: &LeftOut| {
+        let who = match &b.earlier_sire {
+            Some(sire) => format!("the earlier sire {sire}, who is not of {line},"),
+            None => "an earlier sire who is not known".to_owned(),
+        };
+        format!(
+            "{} of cross {} ({} of {} young show another class, and {who} may have fathered some)",
+            b.brood, b.cross, b.exceptions, b.young
+        )
+    };
+    let named: Vec<String> = broods.iter().map(one).collect();
+    if named.is_empty() { String::new() } else { format!(" Left out: {}.", named.join("; ")) }
+}
+
 fn words(line: &str, fixed: &Fixed) -> String {
     let (axis, class) = (&fixed.axis, &fixed.class);
     let Some(upper) = fixed.upper_share else {
         return format!(
-            "No young of crosses within {line} are scored on {axis}, so nothing supports that it breeds true for {class}."
+            "No young of crosses within {line} are counted on {axis}, so nothing supports that it breeds true for {class}."
         );
     };
     if fixed.exceptions > 0 {
@@ -331,6 +403,46 @@ mod tests {
             assert!((missed(n, 3) - sum / f64::from(steps)).abs() < 1e-6, "{n}");
         }
         assert!(missed(78, 2) > 0.05 && missed(79, 2) < 0.05);
+    }
+
+    /// F0 × F1 gave 20 of the class; F2 × F1, who was with F0 before, 15 and 5 of another. All three are of the line, so the line gave five
+    /// exceptions, whoever fathered them; whose the fifteen are is not told, so they show no recessive hidden in F1 and F2.
+    #[test]
+    fn an_earlier_sire_of_the_line_hides_no_exceptions() {
+        let mut second = brood(&[1], 15);
+        (second.name, second.cross, second.parents[0].sire) = ("K2-1".into(), "K2".into(), 2);
+        second.counts.unsexed[0] = 5;
+        second.earlier_sire = Some(EarlierSire::Known(0));
+        let broods = vec![brood(&[1], 20), second.clone()];
+        let breeders = founders(&[Class::Target; 4]);
+        let evidence = Evidence { target: "full".into(), breeders, broods, ..Evidence::default() };
+        let found = fixed("L", &evidence, &[0, 1, 2]);
+        assert_eq!((found.young, found.exceptions, found.left_out.len()), (40, 5, 0));
+        assert!(!found.unbroken() && found.verdict.contains("L does not breed true"), "{}", found.verdict);
+        let second = &found.crosses[1];
+        assert_eq!((second.young_of_pair, second.more_for_95), (0, 11));
+        assert!(second.would_have_shown.abs() < 1e-12);
+        // An earlier sire out of the line, or one whom nobody knows, may have given them: the brood counts neither way, and is named.
+        for (earlier, name) in [(EarlierSire::Known(3), Some("F3")), (EarlierSire::Unknown, None)] {
+            let mut evidence = evidence.clone();
+            evidence.broods[1].earlier_sire = Some(earlier);
+            let found = fixed("L", &evidence, &[0, 1, 2]);
+            assert_eq!((found.young, found.exceptions), (20, 0));
+            let left = &found.left_out[0];
+            assert_eq!((left.brood.as_str(), left.young, left.exceptions), ("K2-1", 20, 5));
+            assert_eq!(left.earlier_sire.as_deref(), name);
+            assert!(found.verdict.contains("Left out: K2-1 of cross K2 (5 of 20 young"), "{}", found.verdict);
+            assert!(found.verdict.contains(name.unwrap_or("not known")), "{}", found.verdict);
+        }
+        // F3 out of the line as the sire, after F0: all three show the class, and one of them carries another.
+        let mut out = evidence.clone();
+        out.broods[1].parents[0].sire = 3;
+        let found = fixed("L", &out, &[0, 1, 2]);
+        assert!(
+            !found.unbroken() && found.verdict.contains("one of the three carries another allele"),
+            "{}",
+            found.verdict
+        );
     }
 
     /// F0 × F1 within the line gave the class alone. F2 of the line does not show it, and F0 × F3 out of the line gave both.

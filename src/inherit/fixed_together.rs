@@ -133,6 +133,7 @@ mod tests {
             crosses,
             young,
             exceptions,
+            left_out: vec![],
             scored_otherwise: vec![],
             outcrosses: vec![],
             upper_share: None,
