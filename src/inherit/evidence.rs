@@ -102,6 +102,11 @@ impl Counts {
         [(Some(Sex::Female), self.female), (Some(Sex::Male), self.male), (None, self.unsexed)]
     }
 
+    /// Fish counted that show the target.
+    pub fn target(&self) -> u32 {
+        self.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum()
+    }
+
     /// All fish counted.
     pub fn total(&self) -> u32 {
         self.rows().iter().flat_map(|(_, row)| row).sum()

@@ -23,6 +23,7 @@ mod mixture;
 mod mode;
 mod mode_file;
 mod model;
+mod outcross;
 mod outlook;
 mod output;
 mod pedigree;
