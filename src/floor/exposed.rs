@@ -34,14 +34,18 @@ pub(super) fn field(
     if share <= SHINE {
         return (usual(), share);
     }
+    let unknown = LightField::even(UNKNOWN_ERROR);
+    if share > MOSTLY_BLOWN_OUT {
+        return (unknown, share);
+    }
     let others = plain.others.iter().map(|other| readable(other)).collect();
     let light = Light::of(photo, cells, &Plain { floor, others, ..plain.clone() });
-    let field = light.filter(|_| share <= MOSTLY_BLOWN_OUT).map(|light| {
+    let field = light.map_or(unknown, |light| {
         let known = light.field(photo, &light.background(photo), anchor, scene);
         let error = known.relative_error.hypot(share * UNKNOWN_ERROR).min(UNKNOWN_ERROR);
         LightField { relative_error: error, ..known }
     });
-    (field.unwrap_or_else(|| LightField::even(UNKNOWN_ERROR)), share)
+    (field, share)
 }
 
 /// What a person should know of a floor of which that share is blown out.
