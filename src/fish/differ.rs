@@ -123,6 +123,18 @@ impl Block {
         *sizes.select_nth_unstable_by(at, f32::total_cmp).1
     }
 
+    /// How steeply lightness changes about a pixel, L* units per block pixel: central differences, one-sided at the edges.
+    pub(super) fn slope(&self, k: usize) -> f32 {
+        let (x, y) = (k % self.width, k / self.width);
+        let change = |(p, q): (usize, usize), run: f32| (self.pixels[q].lightness - self.pixels[p].lightness) / run;
+        let ends = |i: usize, n: usize, stride: usize| {
+            let (back, on) = (usize::from(i > 0), usize::from(i + 1 < n));
+            ((k - back * stride, k + on * stride), (back + on).max(1) as f32)
+        };
+        let (across, down) = (ends(x, self.width, 1), ends(y, self.height, self.width));
+        change(across.0, across.1).hypot(change(down.0, down.1))
+    }
+
     /// Whether the bare floor is coloured enough to tell mirrored light from a pale fish.
     pub(super) fn is_coloured(&self) -> bool {
         self.floor[1].hypot(self.floor[2]) > COLOURED_FLOOR
@@ -222,6 +234,17 @@ fn is_sheen(seen: LinearRgb, bare: LinearRgb, lab: [f32; 3], lightness: f32) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_slope_of_a_plane_is_its_own_everywhere() {
+        let pixels = (0..5 * 4u8).map(|k| Difference {
+            lightness: 3.0 * f32::from(k % 5) - 4.0 * f32::from(k / 5),
+            ..Difference::default()
+        });
+        let block =
+            Block { origin: (0, 0), step: 1, width: 5, height: 4, pixels: pixels.collect(), floor: [50.0, 0.0, 0.0] };
+        assert!((0..20).all(|k| (block.slope(k) - 5.0).abs() < 1e-5));
+    }
 
     fn difference(seen: LinearRgb, bare: LinearRgb) -> Difference {
         let mut group = Group::bare(bare);

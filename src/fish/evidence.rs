@@ -1,26 +1,12 @@
 //! What is not floor: what differs from it, shadows and mirrored light peeled away.
 
-#![expect(clippy::cast_possible_truncation, reason = "lightness is clamped before the cast")]
-
 use rayon::prelude::*;
 
 use super::differ::{Block, Difference};
 use super::grid::Grid;
 use super::limits::{Limits, limits, size};
-use super::nearby::largest_nearby;
+use super::peel::{brightest_nearby, peel_light};
 
-/// Steepest change of lightness at a shadow's soft edge, L* units per photo pixel (starting value; a fish's edge is 3 and more).
-const SHADOW_SLOPE: f32 = 1.1;
-/// Steepest change of lightness in a mirrored lamp, L* units per photo pixel (starting value).
-const SHEEN_SLOPE: f32 = 3.0;
-/// Steepest rise in a mirrored lamp, per photo pixel, as a share of how much brighter than the floor the brightest place within
-/// [`SHEEN_REACH`] photo pixels is: a lamp's image is soft over many pixels, a fish's edge over five (starting values, tuned on
-/// the renderer's tuning seeds).
-const SHEEN_RISE: f32 = 0.09;
-/// See [`SHEEN_RISE`].
-const SHEEN_REACH: u32 = 10;
-/// Darkest shadow: share of the floor's own L* + 16 that still is left, 0.72 being 37 % of the light (starting value).
-const DARKEST_SHADOW: f32 = 0.72;
 /// Photo pixels over which the tint is averaged, to either side: JPEG keeps colour at half the resolution, and a fin's haze
 /// is fainter than its noise.
 const TINT_REACH: u32 = 4;
@@ -39,7 +25,8 @@ pub(super) enum Kind {
 /// A block made ready for telling things from floor.
 #[derive(Debug)]
 pub(super) struct Evidence<'a> {
-    block: &'a Block,
+    /// What it is made of.
+    pub(super) block: &'a Block,
     /// Size of the tint averaged over a neighbourhood, shadows' own drift taken out.
     pub(super) tint: Vec<f32>,
     /// From where on a pixel differs from the floor.
@@ -80,58 +67,10 @@ impl<'a> Evidence<'a> {
                 (true, false) => Kind::Thing,
             }
         };
-        let (mut kinds, brightest) = rayon::join(|| pixels.map(kind).collect::<Vec<_>>(), || self.brightest_nearby());
-        self.peel_light(inside, &brightest, &mut kinds);
+        let (mut kinds, brightest) =
+            rayon::join(|| pixels.map(kind).collect::<Vec<_>>(), || brightest_nearby(self.block));
+        peel_light(self, inside, &brightest, &mut kinds);
         kinds
-    }
-
-    /// Walks from the bare floor into everything that only is darker, or only mirrors light, as long as it changes softly:
-    /// shadows and mirrored lamps have soft edges, fish have not.
-    /// `brightest` is how far above the floor the brightest pixel near each is.
-    fn peel_light(&self, inside: &Grid, brightest: &[u8], kinds: &mut [Kind]) {
-        let pixels = &self.block.pixels;
-        let step = self.block.step as f32;
-        let (dark_slope, bright_slope) = (
-            (SHADOW_SLOPE * step).max(0.5 * self.limits.lightness),
-            (SHEEN_SLOPE * step).max(0.5 * self.limits.lightness),
-        );
-        let darkest = (DARKEST_SHADOW - 1.0) * (self.block.floor[0] + 16.0);
-        // The steepest change that still is light and not a thing; `None` for what light cannot do.
-        let slope = |k: usize| {
-            let d = pixels[k];
-            if d.lightness > 0.0 {
-                let rise = SHEEN_RISE * step * f32::from(brightest[k]) / 2.0;
-                d.sheen.then_some(bright_slope.min(rise.max(0.5 * self.limits.lightness)))
-            } else {
-                (self.tint[k] <= self.limits.tint && d.lightness > darkest).then_some(dark_slope)
-            }
-        };
-        let mut front: Vec<usize> = Vec::new();
-        for k in (0..kinds.len()).filter(|&k| kinds[k] == Kind::Thing) {
-            front.extend(inside.neighbours(k).filter(|&q| kinds[q] != Kind::Thing && inside.on[q]));
-        }
-        while let Some(p) = front.pop() {
-            for q in inside.neighbours(p) {
-                if kinds[q] != Kind::Thing || !inside.on[q] {
-                    continue;
-                }
-                let change = (pixels[q].lightness - pixels[p].lightness).abs();
-                if slope(q).is_some_and(|most| change < most) {
-                    kinds[q] = Kind::Light;
-                    front.push(q);
-                }
-            }
-        }
-    }
-}
-
-impl Evidence<'_> {
-    /// How far above the floor the brightest pixel near each is, in half L* units, at most 127 L*.
-    fn brightest_nearby(&self) -> Vec<u8> {
-        let pixels = self.block.pixels.par_iter();
-        let doubled: Vec<u8> = pixels.map(|d| (2.0 * d.lightness).clamp(0.0, 254.0) as u8).collect();
-        let reach = (SHEEN_REACH / self.block.step).max(1) as usize;
-        largest_nearby(&doubled, self.block.width, reach)
     }
 }
 

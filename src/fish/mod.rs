@@ -24,6 +24,7 @@ mod mask;
 mod nearby;
 mod outline;
 mod parts;
+mod peel;
 mod region;
 mod seek;
 mod shape;
