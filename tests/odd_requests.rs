@@ -80,6 +80,20 @@ fn no_fish_is_added_outside_the_picture() {
     }
 }
 
+/// What lies around a fish's outline is its own rim, and no second fish.
+#[test]
+fn no_fish_is_added_where_one_is_outlined() {
+    let photo = sample();
+    let plain = measure(&photo, &MeasureOptions::default()).unwrap();
+    let middles: Vec<Point> = plain.fish.iter().map(|f| f.centre).collect();
+    let corrections: Vec<Correction> = middles.iter().map(|&at| Correction::Add { at }).collect();
+    let report = measure(&photo, &fish(FishOptions { corrections, ..FishOptions::default() })).unwrap();
+    let told = report.warnings.iter().filter(|w| w.contains("outlined at") && w.contains("split it")).count();
+    assert_eq!(report.fish.len(), plain.fish.len(), "{:?}", report.warnings);
+    // The middle of a bent fish may lie beside it.
+    assert!(told + 2 > middles.len(), "{:?}", report.warnings);
+}
+
 #[test]
 fn corners_that_can_be_no_card_s_are_refused() {
     let photo = sample();

@@ -141,6 +141,13 @@ fn changed(scene: &Scene<'_>, regions: &[Region], correction: &Correction, view:
     let targets = correction.targets(regions)?;
     let masks = match (correction, targets.as_slice()) {
         (Correction::Add { at }, _) => {
+            let inside = |r: &&Region| at.x >= 0.0 && at.y >= 0.0 && r.mask.contains(at.x as u32, at.y as u32);
+            if let Some(there) = regions.iter().find(inside) {
+                return Err(format!(
+                    "fish {} is outlined at {:.0},{:.0} already; split it if it is two",
+                    there.n, at.x, at.y
+                ));
+            }
             vec![piece_at(scene, *at, regions).ok_or(format!("nothing stands out at {:.0},{:.0}", at.x, at.y))?]
         }
         (Correction::Split { n, points, .. }, [whole]) => {
