@@ -3,6 +3,8 @@
 
 #[path = "book/common.rs"]
 mod common;
+#[path = "book/fathers.rs"]
+mod fathers;
 #[path = "book/left_out.rs"]
 mod left_out;
 #[path = "book/paternity.rs"]

@@ -205,11 +205,12 @@ impl Build<'_> {
 
     fn matings(&mut self, cross: &str, brood: &Brood, paternity: &Paternity) -> Result<Vec<Mating>> {
         let mut matings = Vec::new();
-        for (possible, (_, sire)) in brood.dams.iter().zip(&paternity.matings) {
-            let dam = pedigree::possible_dam_name(possible);
-            let sire = sire.clone().unwrap_or_else(|| pedigree::unrecorded("sire", cross));
-            let mating = Mating { sire: self.parent(&sire, Sex::Male), dam: self.parent(&dam, Sex::Female) };
-            matings.push(mating);
+        for (possible, (_, sires)) in brood.dams.iter().zip(&paternity.matings) {
+            let dam = self.parent(&pedigree::possible_dam_name(possible), Sex::Female);
+            for sire in sires {
+                let sire = sire.clone().unwrap_or_else(|| pedigree::unrecorded("sire", cross));
+                matings.push(Mating { sire: self.parent(&sire, Sex::Male), dam });
+            }
         }
         if matings.is_empty() {
             let sires = crosses::sires(self.book, crosses::known_id(self.book, cross)?)?;

@@ -109,14 +109,15 @@ fn counted(book: &Read<'_>, sheet: &Sheet, view: View) -> Result<Exported> {
         for counted in counts.rows {
             let Some(brood) = broods::in_cross(book, &counted.place.cross, &counted.place.brood)? else { continue };
             let paternity = paternity::of_brood(&brood);
+            let (sire, earlier) = paternity.in_table(&brood);
             let dams: Vec<String> = brood.dams.iter().map(|d| d.dam.to_string()).collect();
             let dams = (!dams.is_empty()).then(|| dams.join("+"));
             let by_hand = counted.place.sitting.is_none() && hand::of_brood(book, &brood)?.contains_key(axis);
             rows.push(row(json!({
-                "cross": brood.cross, "sire": paternity.sire(), "dam": dams, "brood": brood.name,
+                "cross": brood.cross, "sire": sire, "dam": dams, "brood": brood.name,
                 "dropped": brood.dropped_to, "dropped_from": brood.dropped_from.filter(|day| Some(*day) != brood.dropped_to),
                 "young": brood.young,
-                "earlier_sire": paternity.earlier.as_ref().map(EarlierSire::name), "axis": axis, "class": counted.class,
+                "earlier_sire": earlier.as_ref().map(EarlierSire::name), "axis": axis, "class": counted.class,
                 "sex": counted.place.sex,
                 "count": counted.confirmed, "sitting": counted.place.sitting, "by_hand": by_hand, "of": counted.of,
                 "share": counted.share, "low": counted.low, "high": counted.high, "open": counted.open,

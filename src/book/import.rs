@@ -148,7 +148,7 @@ fn same_brood(row: &Row, brood: &Brood, dams: &[Dam]) -> Result<()> {
         return otherwise("dam", &format!("'{}'", known.join("+")));
     }
     // What the days in the crosses tell counts like what was written down: an exported table comes back as it went.
-    let earlier = paternity::of_brood(brood).earlier;
+    let (_, earlier) = paternity::of_brood(brood).in_table(brood);
     match row.get("earlier_sire").map(EarlierSire::named) {
         Some(new) if earlier.as_ref() != Some(&new) => {
             otherwise("earlier_sire", earlier.as_ref().map_or("none", EarlierSire::name))

@@ -17,6 +17,7 @@ pub mod empties;
 pub mod evidence;
 pub mod export;
 mod failure;
+mod fathers;
 mod files;
 pub mod fish;
 pub mod generations;

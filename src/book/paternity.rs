@@ -2,39 +2,37 @@
 
 use std::collections::BTreeSet;
 
-use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
 
 use super::broods::{Brood, EarlierSire};
-use super::crosses::{Dam, Stay};
+use super::crosses::Dam;
+use super::fathers::{self, Fathers, latest_mating, mate};
 use super::mates::{Mate, STORED_DAYS};
-use super::possible_dams::{PossibleDam, overlap};
-
-/// Shortest time from mating to drop in days: 21 to 30 days at 24 to 27 °C, common practice, no source.
-pub const SHORTEST_GESTATION_DAYS: i64 = 21;
+use super::possible_dams::PossibleDam;
 
 /// Who fathered a brood, as far as the records tell.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct Paternity {
-    /// Each possible dam with the sire she was with in her cross; a sire that is not recorded is `None`.
-    pub matings: Vec<(Dam, Option<String>)>,
+    /// Each possible dam with the sires she may have had it by: one, or each of several that were with her; one that is not
+    /// recorded is `None`.
+    pub matings: Vec<(Dam, Vec<Option<String>>)>,
     /// Whose stored sperm may have fathered some: as recorded, else the last other male that one of the dams was with in
     /// the time before the drop in which sperm is stored.
     pub earlier: Option<EarlierSire>,
-    /// Why a dam's sire cannot be told, where several of her cross come into question.
+    /// Why a dam's sire cannot be told, where several of her cross come into question, or none.
     pub doubt: Option<String>,
     /// What a reader should know: whose sperm was taken into account without being recorded with the brood, or could not
-    /// be; a drop too late for the pair.
+    /// be; a drop too early or too late for the pair.
     pub notes: Vec<String>,
 }
 
 impl Paternity {
     /// The one sire of the brood; `None` when it is not recorded, in doubt, or differs between the possible dams.
     pub fn sire(&self) -> Option<&str> {
-        let (_, first) = self.matings.first()?;
-        let one = self.doubt.is_none() && self.matings.iter().all(|(_, sire)| sire == first);
-        first.as_deref().filter(|_| one)
+        let sires = self.sires();
+        let one = sires.first().copied().flatten();
+        one.filter(|_| sires.len() == 1 && self.doubt.is_none())
     }
 
     /// Why the young cannot be counted for one cross, where they cannot.
@@ -42,38 +40,69 @@ impl Paternity {
         if self.doubt.is_some() {
             return self.doubt.clone();
         }
-        let sires: BTreeSet<&str> = self.matings.iter().filter_map(|(_, sire)| sire.as_deref()).collect();
-        let names: Vec<&str> = sires.into_iter().collect();
-        (names.len() > 1).then(|| format!("its possible dams were with different sires: {}", names.join(", ")))
+        let names: Vec<&str> = self.sires().into_iter().flatten().collect();
+        let several = || self.matings.iter().any(|(_, sires)| sires.len() > 1);
+        match names.as_slice() {
+            [] | [_] => None,
+            names if several() => Some(format!("{} may each have fathered it", names.join(" and "))),
+            names => Some(format!("its possible dams were with different sires: {}", names.join(", "))),
+        }
+    }
+
+    /// The sire and the earlier sire for a table of counts, which knows no days: a male who is no sire of the brood's crosses stands
+    /// as the earlier one.
+    pub(super) fn in_table(&self, brood: &Brood) -> (Option<&str>, Option<EarlierSire>) {
+        let crosses = || brood.dams.iter().flat_map(|dam| dam.sires.iter().map(|(name, _)| name.as_str()));
+        match self.sire() {
+            Some(name) if !crosses().any(|own| own == name) => (None, Some(EarlierSire::named(name))),
+            None if self.sires() == BTreeSet::from([None]) && self.doubt.is_none() && crosses().next().is_some() => {
+                (None, Some(EarlierSire::Unknown))
+            }
+            sire => (sire, self.earlier.clone()),
+        }
+    }
+
+    /// What a person should know of the fathers of this brood: the doubt that leaves its counts out, else the notes.
+    pub fn remarks(&self, brood: &Brood) -> Vec<String> {
+        let left_out = |doubt: &String| {
+            format!("brood {}: its counts are left out: {doubt}; mend the days with `broodhue cross set`", brood.label)
+        };
+        self.doubt.as_ref().map_or_else(|| self.notes.clone(), |doubt| vec![left_out(doubt)])
+    }
+
+    /// Every sire that comes into question, one that is not recorded as `None`.
+    fn sires(&self) -> BTreeSet<Option<&str>> {
+        self.matings.iter().flat_map(|(_, sires)| sires).map(Option::as_deref).collect()
     }
 }
 
-/// Who fathered a brood: for each possible dam the one sire of her cross, or of several that she met the last one that was with
-/// her long enough before the drop, with the one before him as the earlier sire; in doubt where the records leave it open. A
-/// male she was with in another cross is the earlier sire as long as his sperm can have been at work.
+/// Who fathered a brood: for each possible dam the sire of her cross who was with her last before it can have been begotten, or each of
+/// several, with the one before as the earlier sire; in doubt where the records leave it open. A male she was with in another cross is the
+/// earlier sire as long as his sperm can have been at work, and the sire where none of her cross was in time.
 pub fn of_brood(brood: &Brood) -> Paternity {
     let mut found = Paternity { earlier: brood.earlier_sire.clone(), ..Paternity::default() };
-    let mut others = Vec::new();
+    let (mut others, mut notes) = (Vec::new(), Vec::new());
+    let mut all_stored = brood.earlier_sire.is_some() && !brood.dams.is_empty();
     for possible in &brood.dams {
-        let sire = match succession(possible, brood) {
-            Ok((sire, before)) => {
-                others.extend(before);
-                sire
-            }
-            Err(why) => {
-                found.doubt = Some(why.to_owned());
-                None
-            }
-        };
-        others.extend(elsewhere(possible, brood, sire.as_deref()));
-        found.matings.push((possible.dam.clone(), sire));
+        let Fathers { sires, before, from_store, note } = fathers::of_dam(possible, brood).unwrap_or_else(|why| {
+            found.doubt = Some(why);
+            Fathers { sires: vec![None], before: fathers::elsewhere(possible, brood), from_store: false, note: None }
+        });
+        others.extend(before.into_iter().map(|mate| Other { dam: possible.dam.clone(), mate }));
+        notes.extend(note);
+        all_stored &= from_store;
+        found.matings.push((possible.dam.clone(), sires));
     }
     if brood.earlier_sire.is_none() {
         let note = found.take_last(others);
-        let undated = brood.dams.iter().filter_map(|possible| undated(possible, brood));
-        let notes = note.map(|note| format!("brood {}: {note}", brood.label)).into_iter().chain(undated);
-        found.notes = notes.filter(|_| found.doubt.is_none()).collect();
+        notes.extend(note.map(|note| format!("brood {}: {note}", brood.label)));
+        notes.extend(brood.dams.iter().filter_map(|possible| undated(possible, brood)));
     }
+    if all_stored {
+        // He is the sire already.
+        found.earlier = None;
+    }
+    found.notes = if found.doubt.is_none() { notes } else { Vec::new() };
     found.notes.extend(too_late(brood));
     found
 }
@@ -87,11 +116,13 @@ struct Other {
 impl Paternity {
     /// Takes the last of the other males as the earlier sire, and says so; more than one the analysis does not hold.
     fn take_last(&mut self, mut others: Vec<Other>) -> Option<String> {
-        others.sort_by_key(|o| (o.mate.together.day_in, o.mate.together.day_out));
+        let key = |o: &Other| (o.mate.together.day_in, o.mate.together.day_out, o.mate.sire.clone());
+        others.sort_by_key(key);
         let Other { dam, mate: last } = others.pop()?;
         self.earlier = Some(last.sire.clone().map_or(EarlierSire::Unknown, EarlierSire::Fish));
+        let number = if self.matings.iter().any(|(_, sires)| sires.len() > 1) { "several" } else { "two" };
         let mut note = format!(
-            "it counts as of two sires: {dam} was also with {}, and stored sperm can father young for about a year",
+            "it counts as of {number} sires: {dam} was also with {}, and stored sperm can father young for about a year",
             last.described()
         );
         let more: BTreeSet<String> =
@@ -105,62 +136,6 @@ impl Paternity {
         }
         Some(note)
     }
-}
-
-/// The sire of a dam at the time of a brood, and the one before him where he can have fathered some; or why that cannot be
-/// told.
-fn succession(possible: &PossibleDam, brood: &Brood) -> Result<(Option<String>, Option<Other>), &'static str> {
-    if let [] | [_] = possible.sires.as_slice() {
-        return Ok((possible.sires.first().map(|(name, _)| name.clone()), None));
-    }
-    // Each sire she met: the day he came, and their days together.
-    let days =
-        |(name, stay): &(String, Stay)| Some((stay.day_in, mate(possible, name, overlap(possible.stay, *stay)?)));
-    let met: Vec<(Option<Date>, Mate)> = possible.sires.iter().filter_map(days).collect();
-    match met.as_slice() {
-        [] => return Err("its cross had several sires, and by their days its dam was with none of them"),
-        [(_, only)] => return Ok((only.sire.clone(), None)),
-        _ => {}
-    }
-    let dropped = brood.dropped_from.ok_or("its cross had several sires and the day of the drop is not known")?;
-    let mut dated: Vec<(Date, Date, Mate)> =
-        met.iter().filter_map(|(came, mate)| Some(((*came)?, mate.together.day_in?, mate.clone()))).collect();
-    if dated.len() < met.len() {
-        return Err("its cross had several sires and not all of their days are known");
-    }
-    dated.sort_by_key(|(came, ..)| *came);
-    let latest_mating = dropped.saturating_sub(SHORTEST_GESTATION_DAYS.days());
-    let mut able: Vec<Mate> =
-        dated.into_iter().filter(|(_, together, _)| *together <= latest_mating).map(|(.., mate)| mate).collect();
-    let last = able.pop().ok_or("no sire of its cross was with its dam long enough before the drop")?;
-    able.retain(|mate| mate.stored_until(dropped));
-    let before = able.pop().map(|mate| Other { dam: possible.dam.clone(), mate });
-    if able.is_empty() { Ok((last.sire, before)) } else { Err("more than two sires of its cross can have fathered it") }
-}
-
-fn mate(possible: &PossibleDam, sire: &str, together: Stay) -> Mate {
-    Mate { sire: Some(sire.to_owned()), cross: possible.cross.clone(), together, descent: Vec::new() }
-}
-
-/// The last day on which a mating can have led to the brood. Without a day of the drop the dam's days in the cross stand for it.
-fn latest_mating(possible: &PossibleDam, brood: &Brood) -> Option<Date> {
-    let dropped = brood.dropped_to.or(brood.dropped_from);
-    let latest = dropped.map(|d| d.saturating_sub(SHORTEST_GESTATION_DAYS.days()));
-    latest.or(possible.stay.day_out).or(possible.stay.day_in)
-}
-
-/// The males whom a dam was with in other crosses, long enough before the drop and not too long; none that descends from the
-/// brood. Without a day of the drop her days in the cross stand for it.
-fn elsewhere(possible: &PossibleDam, brood: &Brood, sire: Option<&str>) -> Vec<Other> {
-    let first = brood.dropped_from.or(brood.dropped_to).or(possible.stay.day_in);
-    let latest = latest_mating(possible, brood);
-    let in_time = |mate: &&Mate| {
-        let known = mate.together.day_in.or(mate.together.day_out);
-        known.zip(latest).is_none_or(|(day, latest)| day <= latest) && first.is_some_and(|day| mate.stored_until(day))
-    };
-    let other = |mate: &&Mate| !mate.undated() && (mate.sire.is_none() || mate.sire.as_deref() != sire);
-    let males = possible.elsewhere.iter().filter(other).filter(in_time).filter(|mate| !mate.descends_from(brood));
-    males.map(|mate| Other { dam: possible.dam.clone(), mate: mate.clone() }).collect()
 }
 
 /// Says that a dam was with other males on days that nobody wrote down, so that they cannot be taken into account: on none at all,

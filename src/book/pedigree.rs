@@ -63,7 +63,7 @@ pub(super) fn unrecorded(role: &str, cross: &str) -> String {
     format!("{cross}: {role} not recorded")
 }
 
-/// A fish with its possible parents. Each dam's sire counts alike, and an earlier sire for what he is expected to have
+/// A fish with its possible parents. Each mating counts alike, and an earlier sire for what he is expected to have
 /// fathered; of several sires of whom the days do not tell one, all that she met come into question.
 fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
     let paternity = paternity::of_brood(brood);
@@ -71,7 +71,7 @@ fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
     let met: BTreeSet<&String> = brood.dams.iter().flat_map(|d| d.with.iter().map(|(sire, _)| sire)).collect();
     let mut sires: Vec<String> = match &paternity.doubt {
         Some(_) => met.into_iter().cloned().collect(),
-        None => paternity.matings.iter().map(|(_, sire)| sire.clone().unwrap_or_else(own)).collect(),
+        None => paternity.matings.iter().flat_map(|(_, sires)| sires).map(|s| s.clone().unwrap_or_else(own)).collect(),
     };
     if brood.dams.is_empty() {
         let of_cross = crosses::sires(book, crosses::known_id(book, &brood.cross)?)?;

@@ -8,7 +8,9 @@ use serde::Serialize;
 use super::Read;
 use super::broods::Brood;
 use super::crosses::{self, Dam, Stay};
+use super::fathers;
 use super::mates::{self, Mate};
+use super::values::read_day;
 use crate::error::{Error, Result};
 
 /// A dam that may have dropped a brood: of which cross, and on which days with its sires.
@@ -34,6 +36,9 @@ pub struct PossibleDam {
     /// The males she was with in other crosses.
     #[serde(skip)]
     pub(super) elsewhere: Vec<Mate>,
+    /// Until when she is known to have been a virgin.
+    #[serde(skip)]
+    pub(super) virgin_on: Option<Date>,
 }
 
 /// The dams of crosses, each cross read once.
@@ -48,25 +53,31 @@ impl DamsOfCrosses {
         Ok(&self.0[cross])
     }
 
-    /// The dams named with a brood, else every dam of its cross.
-    fn chosen(&mut self, book: &Read<'_>, brood: &Brood) -> Result<Vec<PossibleDam>> {
+    /// The dams named with a brood, else every dam of its cross; and whether they were named.
+    fn chosen(&mut self, book: &Read<'_>, brood: &Brood) -> Result<(Vec<PossibleDam>, bool)> {
         let mut statement = book.conn.prepare_cached(
             "SELECT c.name, d.id FROM brood_dam p JOIN cross_dam d ON d.id = p.dam_id JOIN crosses c ON c.id = d.cross_id
              WHERE p.brood_id = ?1 ORDER BY d.id",
         )?;
         let rows = statement.query_map([brood.id], |row| Ok((row.get::<_, String>(0)?, row.get::<_, i64>(1)?)))?;
         let chosen = rows.collect::<rusqlite::Result<Vec<_>>>()?;
-        let mut dams = if chosen.is_empty() { self.of(book, &brood.cross)?.to_vec() } else { Vec::new() };
+        let named = !chosen.is_empty();
+        let mut dams = if named { Vec::new() } else { self.of(book, &brood.cross)?.to_vec() };
         for (cross, row) in chosen {
             dams.extend(self.of(book, &cross)?.iter().filter(|d| d.row == row).cloned());
         }
-        Ok(dams)
+        Ok((dams, named))
     }
 
-    /// Of the dams named with a brood, else of every dam of its cross, those who were there by the last day of the drop.
+    /// Of the dams named with a brood, else of every dam of its cross, those who were there by the last day of the drop. Of dams that
+    /// are not named none counts who was a virgin too late to have dropped it, as long as another was not.
     pub(super) fn of_brood(&mut self, book: &Read<'_>, brood: &Brood) -> Result<Vec<PossibleDam>> {
-        let mut dams = self.chosen(book, brood)?;
+        let (mut dams, named) = self.chosen(book, brood)?;
         dams.retain(|d| d.stay.day_in.zip(brood.dropped_to).is_none_or(|(day_in, last)| day_in <= last));
+        let able = |dam: &PossibleDam| fathers::virgin_too_late(dam, brood).is_none();
+        if !named && dams.iter().any(able) {
+            dams.retain(able);
+        }
         Ok(dams)
     }
 }
@@ -83,6 +94,7 @@ pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>>
         Dam::SisterOf(_) => Vec::new(),
     };
     let dams = crosses::dams(book, id)?.into_iter().enumerate();
+    let virgins = virgins(book, id)?;
     Ok(dams
         .map(|(place, (row, dam, stay))| PossibleDam {
             row,
@@ -93,8 +105,19 @@ pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>>
             stay,
             with: with(stay),
             sires: sires.clone(),
+            virgin_on: virgins.get(&row).copied(),
         })
         .collect())
+}
+
+/// Until when dams of a cross are known to have been virgins, by row.
+fn virgins(book: &Read<'_>, cross: i64) -> Result<BTreeMap<i64, Date>> {
+    let mut statement = book.conn.prepare_cached(
+        "SELECT d.id, f.virgin_on FROM cross_dam d JOIN fish f ON f.id = d.fish_id WHERE d.cross_id = ?1 AND f.virgin_on IS NOT NULL",
+    )?;
+    let rows = statement.query_map([cross], |row| Ok((row.get(0)?, read_day(row, "virgin_on")?)))?;
+    let virgins = rows.collect::<rusqlite::Result<Vec<(i64, Option<Date>)>>>()?;
+    Ok(virgins.into_iter().filter_map(|(row, day)| Some((row, day?))).collect())
 }
 
 /// Sires with the days they left: the sires of a cross follow one another, so that the next one's coming ends an open stay.
@@ -153,7 +176,7 @@ pub(super) fn row(book: &Read<'_>, brood: &str, cross: i64, dam: &Dam) -> Result
 /// Names the brood, the day of the drop and the day they met.
 pub(super) fn had_met(book: &Read<'_>, brood: &Brood) -> Result<()> {
     let Some(last) = brood.dropped_to.filter(|_| brood.earlier_sire.is_none()) else { return Ok(()) };
-    let dams = DamsOfCrosses::default().chosen(book, brood)?;
+    let (dams, _) = DamsOfCrosses::default().chosen(book, brood)?;
     // One unknown day, and it may have been before.
     let days: Option<Vec<Date>> = dams.iter().map(first_day_together).collect();
     let Some(met) = days.and_then(|days| days.into_iter().min()).filter(|met| last < *met) else { return Ok(()) };

@@ -121,7 +121,7 @@ pub struct Brood {
     pub name: String,
     /// The cross it is booked under.
     pub cross: String,
-    /// Each possible dam with her sire; one entry for a plain brood, several for pooled dams.
+    /// Each possible dam with each sire she may have had it by; one entry for a plain brood, several for pooled dams or sires.
     pub parents: Vec<Mating>,
     /// The male whose stored sperm may have fathered some.
     pub earlier_sire: Option<EarlierSire>,

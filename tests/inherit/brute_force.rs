@@ -160,7 +160,8 @@ impl Case<'_> {
     }
 }
 
-/// A pedigree of two generations with loops: founders, a first brood (plain, pooled, with stored sperm), two breeders out
+/// A pedigree of two generations with loops: founders, a first brood (plain, pooled, with stored sperm, of two males beside one
+/// dam), two breeders out
 /// of it, a sib mating and a backcross. Every founder has young that were counted: those without are left out of the
 /// likelihood, whatever their own class.
 fn book(kind: usize, classes: [bool; 6], counts: &[u32], pure: bool) -> Evidence {
@@ -170,6 +171,7 @@ fn book(kind: usize, classes: [bool; 6], counts: &[u32], pure: bool) -> Evidence
         2 => "S D earlier=?",
         3 => "S D earlier=T",
         4 => "S+T D+E",
+        5 => "S+T D+D",
         _ => "S D",
     };
     // The breeders stand in the counts.
@@ -218,7 +220,7 @@ proptest! {
     #[test]
     fn elimination_agrees_with_the_sum_over_all_assignments(
         mode in 0_usize..12,
-        kind in 0_usize..5,
+        kind in 0_usize..6,
         classes in any::<[bool; 6]>(),
         counts in prop::collection::vec(0_u32..2, 18),
         e in prop::sample::select(vec![0.0, 0.01, 0.2]),
