@@ -7,6 +7,8 @@ mod common;
 mod fathers;
 #[path = "book/left_out.rs"]
 mod left_out;
+#[path = "book/odd_days.rs"]
+mod odd_days;
 #[path = "book/paternity.rs"]
 mod paternity;
 #[path = "book/records.rs"]

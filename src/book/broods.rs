@@ -120,8 +120,8 @@ impl Brood {
 /// Writes down a brood.
 ///
 /// # Errors
-/// A name already taken; an unknown cross, dam or earlier sire; a female earlier sire; a first day after the last; dropped before its
-/// parents were born or met.
+/// A name already taken; an unknown cross, dam or earlier sire; a female earlier sire; a first day after the
+/// last; dropped before its parents or its earlier sire were born, or before its parents met.
 pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
     names::check("brood", &new.name)?;
     let cross = crosses::known_id(book, &new.cross)?;
@@ -172,7 +172,7 @@ pub(super) fn describe(book: &Write<'_>, (brood, cross): (i64, i64), new: &NewBr
         let row = possible_dams::row(book, &new.name, cross, dam)?;
         book.conn.execute("INSERT OR IGNORE INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [brood, row])?;
     }
-    possible_dams::had_met(book, &of_id(book, brood)?)?;
+    consistent::brood(book, &of_id(book, brood)?)?;
     check_young(book, brood)
 }
 
@@ -244,6 +244,11 @@ pub fn list(book: &Read<'_>) -> Result<Vec<Brood>> {
 /// The book cannot be read.
 pub fn all(book: &Read<'_>) -> Result<Vec<Brood>> {
     select(book, "1 = 1", &[])
+}
+
+/// The broods of one cross, without those that are set aside.
+pub(super) fn under(book: &Read<'_>, cross: &str) -> Result<Vec<Brood>> {
+    Ok(select(book, "c.name = ?1", &[&cross])?.into_iter().filter(|b| b.set_aside.is_none()).collect())
 }
 
 /// What every brood is called that is not set aside, in the order of writing down; cheaper than [`list`].

@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::Connection;
 use serde::Serialize;
 
-use super::{Read, SCHEMA_VERSION, aside, consistent, files, photo_tally, photos, settings};
+use super::{Read, SCHEMA_VERSION, aside, consistent, files, odd_days, photo_tally, photos, settings};
 use crate::error::Result;
 use crate::photo::identity;
 
@@ -16,7 +16,7 @@ use crate::photo::identity;
 pub struct Findings {
     /// What is wrong, each with its place. Empty: all is sound.
     pub faults: Vec<String>,
-    /// What is odd but harms nothing.
+    /// What is odd but does no harm to the records: days that contradict each other, files that no record names.
     pub remarks: Vec<String>,
     /// How many photos were read and compared with their hash.
     pub photos: usize,
@@ -72,6 +72,7 @@ pub fn run(book: &Read<'_>) -> Result<Findings> {
     found.faults.extend(photo_tally::faults(book)?);
     found.faults.extend(aside::faults(book)?);
     found.faults.extend(consistent::ancestors(book).err().map(|e| e.to_string()));
+    found.remarks.extend(odd_days::of_book(book)?);
     originals(book, &mut found)?;
     empties(book, &mut found)?;
     strays(book, &mut found)?;

@@ -1,9 +1,9 @@
 //! Whether a fish, its crosses and their broods still agree after something was changed.
 
-use super::broods;
+use super::broods::{self, Brood, EarlierSire};
 use super::crosses::{self, Dam, Stay};
 use super::values::read_day;
-use super::{Read, fish, pedigree, possible_dams};
+use super::{Read, departures, fish, pedigree, photos, possible_dams};
 use crate::error::{Error, Result};
 use crate::kin;
 use crate::units::Sex;
@@ -71,14 +71,25 @@ pub(super) fn cross(book: &Read<'_>, name: &str, named: &[String]) -> Result<()>
             crosses::check_origin(book, name, &parent.name, &origin)?;
         }
     }
-    for brood in broods::list(book)?.iter().filter(|b| b.cross == name) {
-        broods::check(book, id, &brood.name, brood.dropped_from.zip(brood.dropped_to), None)?;
-        possible_dams::had_met(book, brood)?;
-    }
+    broods::under(book, name)?.iter().try_for_each(|own| brood(book, own))?;
     for child in fish::list(book)?.iter().filter(|f| f.cross.as_deref() == Some(name)) {
         crosses::check_births(book, &child.name)?;
     }
     Ok(())
+}
+
+/// Checks the days of a brood with those of its parents, its earlier sire, its sittings and the young that left it.
+pub(super) fn brood(book: &Read<'_>, brood: &Brood) -> Result<()> {
+    broods::check(book, brood.cross_id, &brood.name, brood.dropped_from.zip(brood.dropped_to), None)?;
+    possible_dams::had_met(book, brood)?;
+    if let (Some(EarlierSire::Fish(sire)), Some(last)) = (&brood.earlier_sire, brood.dropped_to)
+        && let Some(born) = fish::get(book, sire)?.born.filter(|born| *born >= last)
+    {
+        let said = format!("dropped {last}, but its earlier sire {sire} was born {born}");
+        return Err(Error::failed(format!("brood {}", brood.name), said, "check both days"));
+    }
+    photos::check_sittings(book, brood)?;
+    departures::check(book, brood)
 }
 
 pub(super) fn no_parent(cross: &str, stranger: &str) -> Error {
@@ -86,7 +97,7 @@ pub(super) fn no_parent(cross: &str, stranger: &str) -> Error {
     Error::failed(format!("cross {cross}"), format!("{stranger} is no parent of it"), hint)
 }
 
-/// Checks a fish with the cross it came from and all crosses it is a parent of.
+/// Checks a fish with the cross it came from, all crosses it is a parent of and all broods it is the earlier sire of.
 pub(super) fn fish(book: &Read<'_>, name: &str) -> Result<()> {
     crosses::check_births(book, name)?;
     for one in crosses::list(book)? {
@@ -95,5 +106,6 @@ pub(super) fn fish(book: &Read<'_>, name: &str) -> Result<()> {
             cross(book, &one.name, &[])?;
         }
     }
-    Ok(())
+    let earlier = Some(EarlierSire::Fish(name.to_owned()));
+    broods::list(book)?.iter().filter(|b| b.earlier_sire == earlier).try_for_each(|later| brood(book, later))
 }

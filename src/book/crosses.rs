@@ -251,9 +251,14 @@ pub(super) fn check_births(book: &Read<'_>, name: &str) -> Result<()> {
     let child = fish::get(book, name)?;
     let (Some(cross), Some(born)) = (&child.cross, child.born) else { return Ok(()) };
     let own = child.brood.as_deref().map(|brood| broods::in_cross(book, cross, brood)).transpose()?.flatten();
-    if let Some((brood, dropped)) = own.and_then(|b| Some((b.label, b.dropped_from?))).filter(|(_, day)| born < *day) {
-        let said = format!("born {born}, before its brood {brood} was dropped ({dropped})");
-        return Err(Error::failed(name, said, "check both days"));
+    if let Some(own) = own {
+        let off =
+            |when: &str, day: Date| Some(format!("born {born}, {when} its brood {} was dropped ({day})", own.label));
+        let early = own.dropped_from.filter(|day| born < *day).and_then(|day| off("before", day));
+        let late = own.dropped_to.filter(|day| born > *day).and_then(|day| off("after", day));
+        if let Some(said) = early.or(late) {
+            return Err(Error::failed(name, said, "check both days"));
+        }
     }
     let cross = known_id(book, cross)?;
     let named = dams(book, cross)?.into_iter().filter_map(|(_, dam, _)| match dam {

@@ -1,5 +1,7 @@
 //! Young that left a brood unscored: moved out or died. A ledger, in which taking one back is a negative number.
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 use rusqlite::params;
 
@@ -31,10 +33,7 @@ pub fn record(
         params![brood.id, what.word(), letter(sex)],
         |row| row.get(0),
     )?;
-    if let Some(dropped) = brood.dropped_from.filter(|dropped| on < *dropped) {
-        let said = format!("left on {on}, but the brood was dropped on {dropped}");
-        return Err(Error::usage(&brood.name, said, "check the day given with --on"));
-    }
+    after_drop(&brood, on, "check the day given with --on")?;
     let all: i64 = book.conn.query_row(
         "SELECT coalesce(sum(number), 0) FROM departure WHERE brood_id = ?1",
         [brood.id],
@@ -59,6 +58,24 @@ pub fn record(
         params![decision.0, brood.id, on.to_string(), what.word(), letter(sex), number],
     )?;
     Ok(())
+}
+
+/// Refuses young that left before the first day on which their brood can have been dropped.
+fn after_drop(brood: &Brood, on: Date, hint: &str) -> Result<()> {
+    brood.dropped_from.filter(|dropped| on < *dropped).map_or(Ok(()), |dropped| {
+        let said = format!("left on {on}, but the brood was dropped on {dropped}");
+        Err(Error::usage(&brood.name, said, hint))
+    })
+}
+
+/// Checks that no young left a brood before its drop; what was taken back did not leave.
+pub(super) fn check(book: &Read<'_>, brood: &Brood) -> Result<()> {
+    let mut left: BTreeMap<Date, i64> = BTreeMap::new();
+    for one in of_brood(book, brood)? {
+        *left.entry(one.day).or_default() += one.number;
+    }
+    let first = left.into_iter().find(|(_, number)| *number > 0);
+    first.map_or(Ok(()), |(day, _)| after_drop(brood, day, "check both days"))
 }
 
 /// One entry of a brood's ledger.

@@ -31,6 +31,7 @@ mod mates;
 pub mod measurements;
 mod migrations;
 mod names;
+pub mod odd_days;
 mod open;
 pub mod opinions;
 mod overlap;

@@ -9,6 +9,8 @@ use serde::Serialize;
 use super::broods::Brood;
 use super::decisions::{self, By};
 use super::log::{Field, Target, record};
+use super::regions::PHOTO_STANDS;
+use super::values::read_day;
 use super::{Read, Write, broods, files, fish};
 use crate::error::{Error, Result};
 use crate::units::View;
@@ -253,15 +255,7 @@ pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) ->
 
 fn sitting_id(book: &Write<'_>, brood: &str, day: Date) -> Result<i64> {
     let brood = broods::known(book, brood)?;
-    if let Some(first) = brood.dropped_from
-        && day < first
-    {
-        return Err(Error::failed(
-            format!("brood {}", brood.name),
-            format!("the sitting is dated {day}, before the brood was dropped ({first})"),
-            "give the right day with --sitting YYYY-MM-DD",
-        ));
-    }
+    after_drop(&brood, day, "give the right day with --sitting YYYY-MM-DD")?;
     book.conn
         .execute("INSERT OR IGNORE INTO sitting (brood_id, day) VALUES (?1, ?2)", params![brood.id, day.to_string()])?;
     let id = book.conn.query_row(
@@ -270,6 +264,24 @@ fn sitting_id(book: &Write<'_>, brood: &str, day: Date) -> Result<i64> {
         |row| row.get(0),
     )?;
     Ok(id)
+}
+
+/// Refuses a sitting before the first day on which its brood can have been dropped.
+fn after_drop(brood: &Brood, day: Date, hint: &str) -> Result<()> {
+    brood.dropped_from.filter(|first| day < *first).map_or(Ok(()), |first| {
+        let said = format!("the sitting is dated {day}, before the brood was dropped ({first})");
+        Err(Error::failed(format!("brood {}", brood.name), said, hint))
+    })
+}
+
+/// Checks that no sitting of a brood lies before its drop; photos that are set aside are none.
+pub(super) fn check_sittings(book: &Read<'_>, brood: &Brood) -> Result<()> {
+    let first = format!(
+        "SELECT min(s.day) AS day FROM sitting s JOIN photo p ON p.sitting_id = s.id WHERE s.brood_id = ?1 AND {PHOTO_STANDS}"
+    );
+    let day = book.conn.prepare_cached(&first)?.query_row([brood.id], |row| read_day(row, "day"))?;
+    let hint = "check both days; `broodhue score PHOTO --brood B --sitting DAY` puts its photos under another";
+    day.map_or(Ok(()), |day| after_drop(brood, day, hint))
 }
 
 pub(super) const fn view_word(view: View) -> &'static str {
@@ -287,7 +299,7 @@ const SELECT: &str = "SELECT p.*, (SELECT label FROM brood_label b WHERE b.id = 
 
 fn read(book: &Read<'_>, row: &Row<'_>) -> rusqlite::Result<Photo> {
     let portrait: Option<String> = row.get("fish_name")?;
-    let day = super::values::read_day(row, "sitting_day")?;
+    let day = read_day(row, "sitting_day")?;
     let subject = match (portrait, day) {
         (Some(fish), _) => Subject::Portrait(fish),
         (None, day) => Subject::Sitting { brood: row.get("brood_name")?, day: day.unwrap_or_default() },

@@ -31,8 +31,9 @@ pub struct BroodChange {
 /// Changes a brood. Says what changed.
 ///
 /// # Errors
-/// An unknown brood, cross or dam; a cross that has a brood of this name; a first day after the last; dropped before its parents were
-/// born or met, or after a fish of it was born; a fish out of it that would be its own ancestor, or was born before its parents; a female earlier sire.
+/// An unknown brood, cross or dam; a cross that has a brood of this name; a first day after the
+/// last; dropped before its parents were born or met, or after a fish of it was born, a sitting of it or young of it that left; a fish out
+/// of it that would be its own ancestor, or was born before its parents; an earlier sire who is female or was born later.
 pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Result<Said> {
     let old = broods::known(book, name)?;
     let mut said = Said::new();
@@ -64,7 +65,7 @@ pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Res
         let names = [&old.earlier_sire, &earlier].map(|sire| sire.as_ref().map(EarlierSire::name));
         said.push(changed("earlier sire", names[0], names[1]));
     }
-    possible_dams::had_met(book, &broods::of_id(book, old.id)?)?;
+    consistent::brood(book, &broods::of_id(book, old.id)?)?;
     broods::check_young(book, old.id)?;
     young.iter().try_for_each(|child| consistent::fish(book, child))?;
     consistent::ancestors(book)?;

@@ -7,11 +7,10 @@ use serde_json::json;
 use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
-use crate::book::aside;
 use crate::book::broods::{self, Brood, EarlierSire, NewBrood};
 use crate::book::crosses::Dam;
-use crate::book::paternity;
 use crate::book::revise::{self, BroodChange, To};
+use crate::book::{Book, aside, odd_days};
 use crate::error::{Error, Result};
 
 /// Arguments of `brood`.
@@ -111,7 +110,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             desk::note(format_args!("brood {}: written down", new.name));
             desk::note_future("dropped", new.dropped_from);
             let written = broods::in_cross(&book.read(), &new.cross, &new.name)?;
-            written.iter().for_each(note_fathers);
+            written.iter().try_for_each(|brood| note_odd(&book, brood))?;
         }
         What::Set(typed) => {
             let change = BroodChange {
@@ -126,7 +125,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let by = typed.by.decide(&book)?;
             let said = book.write(|w| revise::brood(w, &typed.name, &change, &by))?;
             desk::note_changes(&format!("brood {}", typed.name), &said);
-            note_fathers(&broods::known(&book.read(), &typed.name)?);
+            note_odd(&book, &broods::known(&book.read(), &typed.name)?)?;
         }
         What::SetAside(typed) => typed.run(aside::brood)?,
         What::List(read) => {
@@ -176,10 +175,10 @@ fn young(text: &str) -> std::result::Result<u32, String> {
     text.parse().map_err(|_| "write a whole number, 0 or more".to_owned())
 }
 
-/// Says what the days in the crosses tell about who fathered a brood.
-fn note_fathers(brood: &Brood) {
-    let notes = paternity::of_brood(brood).notes;
-    notes.iter().for_each(|note| desk::note(format_args!("note: {note}")));
+/// Says what the days in the crosses tell about who fathered a brood, and what contradicts them.
+fn note_odd(book: &Book, brood: &Brood) -> Result<()> {
+    desk::note_each(&odd_days::of_brood(&book.read(), brood)?);
+    Ok(())
 }
 
 fn earlier(brood: &Brood) -> Option<&str> {

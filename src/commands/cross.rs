@@ -7,9 +7,9 @@ use serde_json::json;
 use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
-use crate::book::aside;
 use crate::book::crosses::{self, Cross, Dam, NewCross, Stay};
 use crate::book::revise::{self, CrossChange, To};
+use crate::book::{Book, aside, odd_days};
 use crate::error::Result;
 
 /// Arguments of `cross`.
@@ -110,8 +110,10 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             };
             let mut book = typed.book.open()?;
             let by = typed.by.decide(&book)?;
+            let before = odd_days::of_cross(&book.read(), &typed.name)?;
             let said = book.write(|w| revise::cross(w, &typed.name, &change, &by))?;
             desk::note_changes(&format!("cross {}", typed.name), &said);
+            note_new(&book, &typed.name, &before)?;
         }
         What::SetAside(typed) => typed.run(aside::cross)?,
         What::List(read) => {
@@ -130,26 +132,37 @@ pub(super) fn run(args: &Args) -> Result<Done> {
 
 fn add(typed: &Add) -> Result<()> {
     let stay = Stay { day_in: typed.from, day_out: typed.to };
+    let parents = || typed.sire.iter().chain(&typed.dam).map(|name| (name.as_str(), stay));
     let named = typed.dam.iter().map(|d| Dam::Fish(d.clone()));
     let sisters = typed.sister_of.iter().map(|c| Dam::SisterOf(c.clone()));
     let sires: Vec<_> = typed.sire.iter().map(|s| (s.clone(), stay)).collect();
     let dams: Vec<_> = named.chain(sisters).map(|d| (d, stay)).collect();
     let mut book = typed.book.open()?;
+    let before = odd_days::of_cross(&book.read(), &typed.name)?;
     if typed.more {
         book.write(|w| crosses::add_parents(w, &typed.name, &sires, &dams))?;
         desk::note(format_args!("cross {}: its further parents are written down", typed.name));
-        return Ok(());
+    } else {
+        let new = NewCross {
+            name: typed.name.clone(),
+            sires,
+            dams,
+            started: typed.from,
+            ended: typed.to,
+            note: typed.note.clone(),
+        };
+        book.write(|w| crosses::add(w, &new))?;
+        desk::note(format_args!("cross {}: written down", new.name));
     }
-    let new = NewCross {
-        name: typed.name.clone(),
-        sires,
-        dams,
-        started: typed.from,
-        ended: typed.to,
-        note: typed.note.clone(),
-    };
-    book.write(|w| crosses::add(w, &new))?;
-    desk::note(format_args!("cross {}: written down", new.name));
+    desk::note_each(&odd_days::gone_already(&book.read(), &typed.name, parents())?);
+    note_new(&book, &typed.name, &before)
+}
+
+/// Says what of a cross contradicts other records, or leaves the fathers of its broods open, that did not before.
+fn note_new(book: &Book, cross: &str, before: &[String]) -> Result<()> {
+    let mut odd = odd_days::of_cross(&book.read(), cross)?;
+    odd.retain(|one| !before.contains(one));
+    desk::note_each(&odd);
     Ok(())
 }
 

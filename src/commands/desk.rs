@@ -213,6 +213,11 @@ pub(super) fn note(text: impl Display) {
     let _closed = writeln!(std::io::stderr(), "{text}");
 }
 
+/// Says what may be a slip of the pen, one a line.
+pub(super) fn note_each(what: &[String]) {
+    what.iter().for_each(|one| note(format_args!("note: {one}")));
+}
+
 /// Reminds who stands at the tray of the fish and of the lamps.
 pub(super) fn note_cautions() {
     note(format_args!("{} {}", cautions::TRAY, cautions::ELECTRICITY));

@@ -9,7 +9,7 @@ use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
 use crate::book::fish::{self, Fish, Gone, NewFish};
 use crate::book::revise::{self, FishChange, To};
-use crate::book::{Book, sheets};
+use crate::book::{Book, odd_days, sheets};
 use crate::error::Result;
 use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
 use crate::units::Sex;
@@ -190,6 +190,7 @@ fn left(typed: &Left) -> Result<()> {
     };
     desk::note(format_args!("{}: {said}", typed.name));
     desk::note_future("left", typed.on);
+    desk::note_each(&odd_days::of_fish(&book.read(), &typed.name)?);
     Ok(())
 }
 
@@ -239,6 +240,7 @@ fn set(typed: &Set) -> Result<()> {
     let by = typed.by.decide(&book)?;
     let said = book.write(|w| revise::fish(w, &typed.name, &change, &by))?;
     desk::note_changes(&format!("fish {}", typed.name), &said);
+    desk::note_each(&odd_days::of_fish(&book.read(), &typed.name)?);
     remarks(&book, facts)
 }
 
