@@ -120,7 +120,7 @@ impl Brood {
 /// Writes down a brood.
 ///
 /// # Errors
-/// A name already taken; an unknown cross, dam or earlier sire; a female earlier sire; a first day after the
+/// A name already taken, alone or as `CROSS/NAME`; an unknown cross, dam or earlier sire; a female earlier sire; a first day after the
 /// last; dropped before its parents or its earlier sire were born, or before its parents met.
 pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
     names::check("brood", &new.name)?;
@@ -130,6 +130,7 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
         let said = format!("cross {} has a brood of this name already{of}", new.cross);
         return Err(Error::failed(&new.name, said, "choose another name"));
     }
+    only_so_called(book, &new.cross, &new.name)?;
     book.conn.execute("INSERT INTO brood (name, cross_id) VALUES (?1, ?2)", params![new.name, cross])?;
     describe(book, (book.conn.last_insert_rowid(), cross), new)?;
     // A new brood has no young yet: only an earlier sire who is traced to it by his day can come out of it.
@@ -137,6 +138,20 @@ pub fn add(book: &Write<'_>, new: &NewBrood) -> Result<()> {
         Some(EarlierSire::Fish(sire)) if fish::get(book, sire)?.cross.is_some() => consistent::ancestors(book),
         _ => Ok(()),
     }
+}
+
+/// Refuses a brood that could not be told from another of another cross: as `CROSS/NAME` it would be called like that one, or its name
+/// alone is what that one is called so.
+pub(super) fn only_so_called(book: &Read<'_>, cross: &str, name: &str) -> Result<()> {
+    let other = "SELECT c.name, b.name FROM brood b JOIN crosses c ON c.id = b.cross_id
+        WHERE c.name <> ?1 AND (?1 || '/' || ?2 IN (b.name, c.name || '/' || b.name) OR ?2 = c.name || '/' || b.name) LIMIT 1";
+    let other: Option<(String, String)> =
+        book.conn.query_row(other, [cross, name], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
+    other.map_or(Ok(()), |(of, brood)| {
+        let said =
+            format!("brood {name} of cross {cross} could not be told from brood {brood} of cross {of} by CROSS/NAME");
+        Err(Error::failed(name, said, "choose another name"))
+    })
 }
 
 /// Whether nothing is recorded of a brood but its name.

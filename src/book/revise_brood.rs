@@ -31,7 +31,7 @@ pub struct BroodChange {
 /// Changes a brood. Says what changed.
 ///
 /// # Errors
-/// An unknown brood, cross or dam; a cross that has a brood of this name; a first day after the
+/// An unknown brood, cross or dam; a cross that has a brood of this name, or one that could not be told from it; a first day after the
 /// last; dropped before its parents were born or met, or after a fish of it was born, a sitting of it or young of it that left; a fish out
 /// of it that would be its own ancestor, or was born before its parents; an earlier sire who is female or was born later.
 pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Result<Said> {
@@ -84,6 +84,7 @@ fn move_to(book: &Write<'_>, old: &Brood, (id, cross): (i64, &str), said: &mut S
             "write this one down anew there under another name, and set it aside here",
         ));
     }
+    broods::only_so_called(book, cross, &old.name)?;
     let young: Vec<String> = fish::list(book)?
         .into_iter()
         .filter(|f| f.cross.as_deref() == Some(&old.cross) && f.brood.as_deref() == Some(&old.name))

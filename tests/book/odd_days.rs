@@ -154,3 +154,26 @@ fn a_check_names_days_that_are_refused_today() {
     assert!(found[0].starts_with("Q: born 2026-05-01, after its brood N-1 was dropped (2026-04-01)"), "{found:?}");
     assert!(found[1].starts_with("brood N-1: dropped 2026-04-01, but its parents met 2026-05-01"), "{found:?}");
 }
+
+/// Brood 1 of cross K/1 and brood 1/1 of cross K would both be K/1/1.
+#[test]
+fn no_two_broods_share_the_name_that_reaches_them() {
+    let (_dir, mut book) = book();
+    let cross = |name: &str| NewCross { name: name.into(), ..NewCross::default() };
+    let brood = |cross: &str, name: &str| NewBrood { name: name.into(), cross: cross.into(), ..NewBrood::default() };
+    book.write(|w| {
+        ["K", "K/1", "Z"].iter().try_for_each(|name| crosses::add(w, &cross(name)))?;
+        broods::add(w, &brood("K/1", "1"))?;
+        broods::add(w, &brood("Z", "1/1"))
+    })
+    .unwrap();
+    let error = book.write(|w| broods::add(w, &brood("K", "1/1"))).unwrap_err();
+    assert_eq!(error.message, "brood 1/1 of cross K could not be told from brood 1 of cross K/1 by CROSS/NAME");
+    book.write(|w| broods::add(w, &brood("Z", "K/1/1"))).unwrap_err();
+    let to_k = BroodChange { cross: Some("K".into()), ..BroodChange::default() };
+    book.write(|w| revise::brood(w, "1/1", &to_k, &by("Ann"))).unwrap_err();
+    book.write(|w| broods::add(w, &brood("K", "1"))).unwrap();
+    for (name, cross) in [("K/1/1", "K/1"), ("K/1", "K"), ("Z/1/1", "Z")] {
+        assert_eq!(broods::known(&book.read(), name).unwrap().cross, cross);
+    }
+}
