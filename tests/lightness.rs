@@ -23,6 +23,7 @@ fn most_at_five_percent() -> u64 {
     unsurprising.min(if n >= 1000 { n * 67 / 1000 } else { n })
 }
 
+#[derive(Clone, Copy)]
 struct Truth {
     /// Broods a side, and fish a brood.
     broods: u64,
@@ -123,25 +124,69 @@ fn three_steps_of_lightness_are_told_apart() {
     assert!(found * 10 >= draws() * 9, "{found} of {}", draws());
 }
 
-/// With repeats the interval rests on them: two fish, three photos each, error learned from ten repeated fish.
-#[test]
-fn repeats_give_honest_intervals_too() {
-    let truth = Truth { broods: 1, fish: 1, brood_sd: 0.0, fish_sd: 0.0, photos: 3, ..LINES };
-    let mut random = Random::new(21);
-    let wrong = (0..draws())
+/// Of pairs of sides without a true difference, how many end in lighter or darker with errors learned from repeats.
+fn told_apart_by_repeats(sides: [&Truth; 2], seed: u64, repeats: impl Fn(&mut Random) -> Vec<Reading>) -> u64 {
+    let mut random = Random::new(seed);
+    (0..draws())
         .filter(|_| {
-            let tray = Truth { fish: 6, photos: 4, fish_sd: 1.5, ..truth };
-            let repeats = tray.side("R", 70.0, &mut Vec::new(), &mut random);
-            let setup = repeatability("phone, chart, tray", &repeats).unwrap().setup;
+            let setup = repeatability("phone, chart, tray", &repeats(&mut random)).unwrap().setup;
             let mut photos = Vec::new();
-            let a = truth.side("A", 70.0, &mut photos, &mut random);
-            let b = truth.side("B", 70.0, &mut photos, &mut random);
+            let a = sides[0].side("A", 70.0, &mut photos, &mut random);
+            let b = sides[1].side("B", 70.0, &mut photos, &mut random);
             let found = compare(["A", "B"], &a, &b, Some(&setup), Permitted::default()).unwrap();
             found.verdict != Verdict::NotToldApart
         })
-        .count() as u64;
+        .count() as u64
+}
+
+/// With repeats the interval rests on them: two fish, three photos each, error learned from six fish in the same four photos.
+#[test]
+fn repeats_give_honest_intervals_too() {
+    let truth = Truth { broods: 1, fish: 1, brood_sd: 0.0, fish_sd: 0.0, photos: 3, ..LINES };
+    let tray = Truth { fish: 6, photos: 4, fish_sd: 1.5, ..truth };
+    let wrong = told_apart_by_repeats([&truth; 2], 21, |random| tray.side("R", 70.0, &mut Vec::new(), random));
     println!("no difference, errors from repeats: {wrong} of {} told apart", draws());
     assert!(wrong <= most_at_five_percent(), "{wrong}");
+}
+
+/// Portraits of single fish, three of each of three, do not tell a photo's error from the fish's own; a group in one photo
+/// has all of the photo's.
+#[test]
+fn portraits_leave_a_group_its_photos_error() {
+    let one = Truth { broods: 1, fish: 1, brood_sd: 0.0, fish_sd: 0.0, reading_sd: 0.3, photo_sd: 2.0, ..LINES };
+    let several = Truth { fish: 12, fish_sd: 1.0, ..one };
+    // Three broods of one fish, three photos of each: the names make each a fish of its own.
+    let portraits = Truth { broods: 3, brood_sd: 1.0, photos: 3, ..one };
+    let in_one = Truth { shared: true, ..several };
+    for (seed, name, sides) in [
+        (22, "several fish a side, one photo each", [&several, &several]),
+        (23, "several fish a side, one photo", [&in_one, &in_one]),
+        (24, "one fish against several, one photo each", [&one, &several]),
+        (25, "one fish a side, one photo each", [&one, &one]),
+    ] {
+        let wrong = told_apart_by_repeats(sides, seed, |random| portraits.side("R", 70.0, &mut Vec::new(), random));
+        println!("no difference, {name}, errors from portraits: {wrong} of {} told apart", draws());
+        assert!(wrong <= most_at_five_percent(), "{name}: {wrong} of {}", draws());
+    }
+}
+
+/// Two groups of fish in a photo each, and repeats by which a photo may shift by 2 L*: by hand the photos alone leave ±5 L* and more, a
+/// side's own mean 2 L*; within one photo it cancels.
+#[test]
+fn a_photos_error_stays_in_where_repeats_do_not_split_it() {
+    let spread = Spread { within: 2.0, df: 6.0, same_photo: None };
+    let setup = SetUp { name: "phone".into(), spread: [spread; 4] };
+    let group = |name: &str, photo, level: f64| -> Vec<Reading> {
+        let fish = |i: i32| LINES.reading(&format!("{name}{i}"), name, photo, level + 0.5 * f64::from(i % 2));
+        (0..12).map(fish).collect()
+    };
+    let of =
+        |b: Vec<Reading>| compare(["A", "B"], &group("A", 0, 73.0), &b, Some(&setup), Permitted::default()).unwrap();
+    let apart = of(group("B", 1, 70.0));
+    assert_eq!(apart.verdict, Verdict::NotToldApart, "{:?}", apart.lightness);
+    assert!(apart.lightness.high - apart.lightness.value > 5.0 && apart.a.se > 2.0, "{apart:?}");
+    let together = of(group("B", 0, 70.0));
+    assert_eq!(together.verdict, Verdict::Lighter, "{:?}", together.lightness);
 }
 
 fn book(rise: f64, drift: f64, random: &mut Random) -> TrendInput {

@@ -4,10 +4,10 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
-use super::contrast::{Contrast, contrast, photo_variance, spread_part};
+use super::contrast::{Contrast, contrast, side_variance};
 use super::reading::{Channel, Reading};
 use super::repeat::{Basis, SetUp};
-use super::side::{Unit, UnitMean, distinct, pooled, shown_by_spread, unit_means, unit_of};
+use super::side::{Unit, UnitMean, distinct, pooled, unit_means, unit_of};
 use super::words;
 use crate::colour::{Lab, ciede2000};
 use crate::error::{Error, Result};
@@ -130,8 +130,8 @@ pub fn compare(
     let single = single_error(a, b, setup);
     let distance = distance(&channels);
     let mut out = Comparison {
-        a: side_report(names[0], a, units[0], &channels[0].a, setup),
-        b: side_report(names[1], b, units[1], &channels[0].b, setup),
+        a: side_report(names[0], a, units[0], setup),
+        b: side_report(names[1], b, units[1], setup),
         lightness: lightness.into(),
         yellow: channels[2].estimate.into(),
         chroma: channels[3].estimate.into(),
@@ -211,25 +211,15 @@ fn single_error(a: &[Reading], b: &[Reading], setup: Option<&SetUp>) -> f64 {
     mean(&variances).unwrap_or(f64::NAN).sqrt()
 }
 
-fn side_report(name: &str, side: &[Reading], unit: Unit, lightness: &UnitMean, setup: Option<&SetUp>) -> SideReport {
-    let units = unit_means(side, unit, Channel::Lightness, setup);
-    let (spread, _) = spread_part(&units, lightness, f64::INFINITY);
-    let photo: f64 = lightness
-        .photos
-        .iter()
-        .map(|(photo, weight)| {
-            let shown = shown_by_spread(&units, lightness, photo);
-            photo_variance(side, &[], photo, Channel::Lightness, setup) * (weight * weight - shown)
-        })
-        .sum();
-    let centre = |channel| pooled(&unit_means(side, unit, channel, setup)).value;
+fn side_report(name: &str, side: &[Reading], unit: Unit, setup: Option<&SetUp>) -> SideReport {
+    let centre = |channel| pooled(&unit_means(side, unit, channel, None)).value;
     SideReport {
         name: name.to_owned(),
         fish: distinct(side.iter().map(|r| r.fish.as_str())),
         broods: distinct(side.iter().filter_map(|r| r.brood.as_deref())),
         photos: distinct(side.iter().map(|r| r.photo.as_str())),
-        lightness: lightness.value,
-        se: (spread + photo.max(0.0)).sqrt(),
+        lightness: centre(Channel::Lightness),
+        se: side_variance(side, unit, Channel::Lightness, setup).sqrt(),
         b: centre(Channel::B),
         chroma: centre(Channel::Chroma),
     }

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::reading::{Channel, Reading};
-use super::repeat::SetUp;
+use super::repeat::{SetUp, Split};
 use super::side::{Unit, UnitMean, pooled, shown_by_spread, unit_means};
 use crate::stats::student::{Estimate, satterthwaite, variance};
 
@@ -18,8 +18,7 @@ pub(super) struct Contrast {
     pub(super) estimate: Estimate,
 }
 
-/// Units of either side give its spread; photos add what the spread does not already show and the difference does not
-/// cancel.
+/// The difference at the widest that the set-up's repeats leave open.
 pub(super) fn contrast(
     a: &[Reading],
     b: &[Reading],
@@ -27,11 +26,32 @@ pub(super) fn contrast(
     channel: Channel,
     setup: Option<&SetUp>,
 ) -> Contrast {
-    let of_a = unit_means(a, units[0], channel, setup);
-    let of_b = unit_means(b, units[1], channel, setup);
+    let width = |c: &Contrast| {
+        let interval = c.estimate.interval(0.95);
+        interval.high - interval.low
+    };
+    widest(setup, channel, |split| contrast_at(a, b, units, channel, split), width)
+}
+
+/// A figure at the end of the set-up's [`SetUp::splits`] where it is widest; without a set-up the readings' own errors stand in.
+pub(super) fn widest<T>(
+    setup: Option<&SetUp>,
+    channel: Channel,
+    at: impl Fn(Option<&Split>) -> T,
+    width: impl Fn(&T) -> f64,
+) -> T {
+    let Some(setup) = setup else { return at(None) };
+    let [one, other] = setup.splits(channel).map(|split| at(Some(&split)));
+    if width(&one) > width(&other) { one } else { other }
+}
+
+/// Units of either side give its spread; photos add what the spread does not already show and the difference does not
+/// cancel.
+fn contrast_at(a: &[Reading], b: &[Reading], units: [Unit; 2], channel: Channel, split: Option<&Split>) -> Contrast {
+    let of_a = unit_means(a, units[0], channel, split);
+    let of_b = unit_means(b, units[1], channel, split);
     let (mean_a, mean_b) = (pooled(&of_a), pooled(&of_b));
-    let own_df = setup.map_or(f64::INFINITY, |s| s.own_variance(channel).1);
-    let photo_df = setup.map_or(f64::INFINITY, |s| s.photo_variance(channel).1);
+    let (own_df, photo_df) = split.map_or((f64::INFINITY, f64::INFINITY), |s| (s.own.1, s.photo.1));
     let mut parts = vec![spread_part(&of_a, &mean_a, own_df), spread_part(&of_b, &mean_b, own_df)];
     let photos: BTreeSet<&str> = a.iter().chain(b).map(|r| r.photo.as_str()).collect();
     let weight = |mean: &UnitMean, photo: &str| mean.photos.get(photo).copied().unwrap_or(0.0);
@@ -40,7 +60,7 @@ pub(super) fn contrast(
         .map(|photo| {
             let kept = (weight(&mean_a, photo) - weight(&mean_b, photo)).powi(2);
             let shown = shown_by_spread(&of_a, &mean_a, photo) + shown_by_spread(&of_b, &mean_b, photo);
-            photo_variance(a, b, photo, channel, setup) * (kept - shown)
+            photo_variance(a, b, photo, channel, split) * (kept - shown)
         })
         .sum();
     parts.push((extra.max(0.0), photo_df));
@@ -52,7 +72,7 @@ pub(super) fn contrast(
 }
 
 /// Variance of a side's mean with its degrees of freedom: from the spread of its units, or from measurement for one.
-pub(super) fn spread_part(units: &[UnitMean], mean: &UnitMean, own_df: f64) -> (f64, f64) {
+fn spread_part(units: &[UnitMean], mean: &UnitMean, own_df: f64) -> (f64, f64) {
     let values: Vec<f64> = units.iter().map(|u| u.value).collect();
     match variance(&values) {
         Some(var) => (var / values.len() as f64, values.len() as f64 - 1.0),
@@ -60,19 +80,28 @@ pub(super) fn spread_part(units: &[UnitMean], mean: &UnitMean, own_df: f64) -> (
     }
 }
 
-pub(super) fn photo_variance(
-    a: &[Reading],
-    b: &[Reading],
-    photo: &str,
-    channel: Channel,
-    setup: Option<&SetUp>,
-) -> f64 {
-    if let Some(setup) = setup {
-        return setup.photo_variance(channel).0;
+fn photo_variance(a: &[Reading], b: &[Reading], photo: &str, channel: Channel, split: Option<&Split>) -> f64 {
+    if let Some(split) = split {
+        return split.photo.0;
     }
     let of_photo = || a.iter().chain(b).filter(|r| r.photo == photo);
     let count = of_photo().count().max(1) as f64;
     of_photo().map(|r| r.calibration_variance(channel)).sum::<f64>() / count
+}
+
+/// Variance of one side's mean, the photos' share included, at the widest that the set-up's repeats leave open.
+pub(super) fn side_variance(side: &[Reading], unit: Unit, channel: Channel, setup: Option<&SetUp>) -> f64 {
+    let at = |split: Option<&Split>| {
+        let units = unit_means(side, unit, channel, split);
+        let mean = pooled(&units);
+        let (spread, _) = spread_part(&units, &mean, f64::INFINITY);
+        let photo = |(photo, weight): (&String, &f64)| {
+            let shown = shown_by_spread(&units, &mean, photo);
+            photo_variance(side, &[], photo, channel, split) * (weight * weight - shown)
+        };
+        spread + mean.photos.iter().map(photo).sum::<f64>().max(0.0)
+    };
+    widest(setup, channel, at, |variance| *variance)
 }
 
 /// What is left of the calibration's error between two unlike colours of one photo. With σ² the calibration's variance, ρ the correlation

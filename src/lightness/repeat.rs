@@ -63,18 +63,26 @@ impl SetUp {
         self.spread[Channel::ALL.iter().position(|c| *c == channel).unwrap_or(0)]
     }
 
-    /// Variance of what one fish in one photo has of its own, with its degrees of freedom. Where it cannot be told from the
-    /// photo's share the whole within-subject variance stands in.
-    pub(super) fn own_variance(&self, channel: Channel) -> (f64, f64) {
-        let spread = self.of(channel);
-        spread.same_photo.map_or((spread.within.powi(2), spread.df), |same| (same.sd.powi(2), same.df))
+    /// The two ends between which a reading's error may divide into the fish's own and its photo's. They are one where the repeats
+    /// tell the two apart; else the photo's share may be anything from none to all. The variance of a difference is linear in
+    /// that share, so that one of the ends holds the largest.
+    pub(super) fn splits(&self, channel: Channel) -> [Split; 2] {
+        let Spread { within, df, same_photo } = self.of(channel);
+        let (all, none) = ((within.powi(2), df), (0.0, df));
+        same_photo.map_or([Split { own: all, photo: none }, Split { own: none, photo: all }], |same| {
+            let known = Split { own: (same.sd.powi(2), same.df), photo: (same.photo_sd.powi(2), same.photos_df) };
+            [known, known]
+        })
     }
+}
 
-    /// Variance that all fish of one photo share, with its degrees of freedom.
-    pub(super) fn photo_variance(&self, channel: Channel) -> (f64, f64) {
-        let Spread { df, same_photo, .. } = self.of(channel);
-        same_photo.map_or((0.0, df), |same| (same.photo_sd.powi(2), same.photos_df))
-    }
+/// How a reading's error divides: variances, each with its degrees of freedom.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Split {
+    /// What one fish in one photo has of its own.
+    pub(super) own: (f64, f64),
+    /// What all fish of one photo share.
+    pub(super) photo: (f64, f64),
 }
 
 /// Repeatability of one set-up, ready to print.

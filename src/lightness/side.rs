@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::reading::{Channel, Reading};
-use super::repeat::SetUp;
+use super::repeat::Split;
 
 /// What is counted as one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -48,14 +48,14 @@ pub(super) fn distinct<'a>(names: impl Iterator<Item = &'a str>) -> usize {
 }
 
 /// Means of each fish over its photos, then of each brood over its fish where broods are the unit.
-pub(super) fn unit_means(readings: &[Reading], unit: Unit, channel: Channel, setup: Option<&SetUp>) -> Vec<UnitMean> {
+pub(super) fn unit_means(readings: &[Reading], unit: Unit, channel: Channel, split: Option<&Split>) -> Vec<UnitMean> {
     let mut fish: BTreeMap<&str, Vec<&Reading>> = BTreeMap::new();
     for reading in readings {
         fish.entry(&reading.fish).or_default().push(reading);
     }
     let single = |r: &&Reading| UnitMean {
         value: r.value(channel),
-        own: setup.map_or_else(|| r.own_variance(channel), |s| s.own_variance(channel).0),
+        own: split.map_or_else(|| r.own_variance(channel), |s| s.own.0),
         photos: BTreeMap::from([(r.photo.clone(), 1.0)]),
     };
     let means = fish.values().map(|of_fish| {
