@@ -14,6 +14,8 @@ mod herd;
 mod lethal;
 #[path = "inherit/linkage.rs"]
 mod linkage;
+#[path = "inherit/outcross.rs"]
+mod outcross;
 #[path = "inherit/simulate.rs"]
 mod simulate;
 #[path = "inherit/uncounted.rs"]

@@ -49,7 +49,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         let asked = args.reading.ask(&book, &args.reading.question(axis, class, None))?;
         let breeders = &asked.evidence.breeders;
         let members: Vec<usize> = (0..breeders.len()).filter(|i| names.contains(&breeders[*i].fish.as_str())).collect();
-        results.push(fixed(&args.line, &asked.evidence, &members));
+        results.push(fixed(&args.line, &asked.evidence, &members, &asked.options));
     }
     let at_once = (results.len() > 1).then(|| together(&args.line, &results));
     if args.json {

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::evidence::{Brood, Class, EarlierSire, Evidence, Mating};
+use super::judgement::JudgeOptions;
 use super::outcross::outcrosses;
 use crate::stats::binomial::young_needed;
 use crate::stats::interval::upper_limit;
@@ -65,6 +66,8 @@ pub struct Fixed {
     pub scored_otherwise: Vec<String>,
     /// Crosses out of the line whose young say, or may say, that a fish of the line carries another allele; in words.
     pub outcrosses: Vec<String>,
+    /// Crosses out of the line whose young part by sex, as a class linked to it makes them, which says nothing against the line; in words.
+    pub sex_linked: Vec<String>,
     /// One-sided 95 % upper limit of the share of exceptions; `None` without young.
     pub upper_share: Option<f64>,
     /// Young of one pair needed to see a hidden recessive of both parents with 95 % and 99 %.
@@ -86,7 +89,8 @@ impl Fixed {
 const HIDDEN_SHARE: f64 = 0.25;
 
 /// Looks at the crosses within a line; the evidence's target is the class asked about, `members` the fish of the line.
-pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
+/// `options` say how many young may be mis-scored.
+pub fn fixed(line: &str, evidence: &Evidence, members: &[usize], options: &JudgeOptions) -> Fixed {
     let pairs_within = |brood: &&Brood| {
         brood.parents.iter().all(|m| members.contains(&m.sire) && members.contains(&m.dam)) && brood.counts.total() > 0
     };
@@ -110,6 +114,7 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
     let exceptions = crosses.iter().map(|c| c.young - c.of_class).sum();
     let upper_share = (young > 0).then(|| upper_limit(u64::from(exceptions), u64::from(young), 0.95));
     let otherwise = |fish: &&usize| evidence.breeders[**fish].class.is_some_and(|c| c != Class::Target);
+    let outcrosses = outcrosses(evidence, members, options.largest_rate());
     let mut out = Fixed {
         axis: evidence.axis.clone(),
         class: evidence.target.clone(),
@@ -118,13 +123,15 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize]) -> Fixed {
         exceptions,
         left_out: left_out.into_iter().map(|brood| left_out_brood(evidence, brood)).collect(),
         scored_otherwise: members.iter().filter(otherwise).map(|f| evidence.breeders[*f].fish.clone()).collect(),
-        outcrosses: outcrosses(evidence, members),
+        outcrosses: outcrosses.against,
+        sex_linked: outcrosses.sex_linked,
         upper_share,
         young_for_95: young_needed(HIDDEN_SHARE, 1, 0.95),
         young_for_99: young_needed(HIDDEN_SHARE, 1, 0.99),
         verdict: String::new(),
     };
-    out.verdict = words(line, &out) + &words_of_left_out(line, &out.left_out);
+    out.verdict =
+        words(line, &out) + &words_of_sex_linked(line, &out.sex_linked) + &words_of_left_out(line, &out.left_out);
     out
 }
 
@@ -201,7 +208,15 @@ pub(super) fn more_needed(missed: &[f64], confidence: f64) -> u32 {
 const ONE_CARRIER: &str = "A recessive hidden in one fish alone never shows within the line, only beside a mate that carries it too: a test \
                            mating with a fish that shows it tells.";
 
-/// The broods that count neither way, after the rest.
+/// The outcrosses that look sex-linked, after the rest.
+fn words_of_sex_linked(line: &str, crosses: &[String]) -> String {
+    if crosses.is_empty() {
+        return String::new();
+    }
+    format!(" Looks sex-linked, which says nothing against {line}: {}.", crosses.join("; "))
+}
+
+/// The broods that count neither way, last of all.
 fn words_of_left_out(line: &str, broods: &[LeftOut]) -> String {
     let one = |b: &LeftOut| {
         let who = match &b.earlier_sire {
@@ -299,7 +314,7 @@ mod tests {
         let broods = vec![brood(&[1], 6), brood(&[2], 7)];
         let breeders = founders(&[Class::Target; 3]);
         let evidence = Evidence { target: "absent".into(), breeders, broods, ..Evidence::default() };
-        let cross = &fixed("Lowmere", &evidence, &[0, 1, 2]).crosses[0];
+        let cross = &fixed("Lowmere", &evidence, &[0, 1, 2], &JudgeOptions::new(0.01)).crosses[0];
         assert_eq!((cross.young, cross.of_class, cross.young_of_pair), (13, 13, 6));
         // One young in four is missed: 1 − 0.75^6, and 11 young of her own for 95 %, 17 for 99 %, by hand.
         assert!((cross.would_have_shown - (1.0 - 0.75_f64.powi(6))).abs() < 1e-12);
@@ -316,7 +331,7 @@ mod tests {
             broods: vec![brood(&[1, 2], 20)],
             ..Evidence::default()
         };
-        let cross = &fixed("L", &evidence, &[0, 1, 2]).crosses[0];
+        let cross = &fixed("L", &evidence, &[0, 1, 2], &JudgeOptions::new(0.01)).crosses[0];
         assert!((1.0 - cross.would_have_shown - 0.190).abs() < 5e-4, "{cross:?}");
         assert_eq!(cross.more_for_95, 5, "of one dam: 0.190 · 0.75^5 is 4.5 %");
         for n in [0, 1, 20, 78, 79, 500] {
@@ -341,7 +356,7 @@ mod tests {
         let broods = vec![brood(&[1], 20), second.clone()];
         let breeders = founders(&[Class::Target; 4]);
         let evidence = Evidence { target: "full".into(), breeders, broods, ..Evidence::default() };
-        let found = fixed("L", &evidence, &[0, 1, 2]);
+        let found = fixed("L", &evidence, &[0, 1, 2], &JudgeOptions::new(0.01));
         assert_eq!((found.young, found.exceptions, found.left_out.len()), (40, 5, 0));
         assert!(!found.unbroken() && found.verdict.contains("L does not breed true"), "{}", found.verdict);
         let second = &found.crosses[1];
@@ -351,7 +366,7 @@ mod tests {
         for (earlier, name) in [(EarlierSire::Known(3), Some("F3")), (EarlierSire::Unknown, None)] {
             let mut evidence = evidence.clone();
             evidence.broods[1].earlier_sire = Some(earlier);
-            let found = fixed("L", &evidence, &[0, 1, 2]);
+            let found = fixed("L", &evidence, &[0, 1, 2], &JudgeOptions::new(0.01));
             assert_eq!((found.young, found.exceptions), (20, 0));
             let left = &found.left_out[0];
             assert_eq!((left.brood.as_str(), left.young, left.exceptions), ("K2-1", 20, 5));
@@ -362,41 +377,11 @@ mod tests {
         // F3 out of the line as the sire, after F0: all three show the class, and one of them carries another.
         let mut out = evidence.clone();
         out.broods[1].parents[0].sire = 3;
-        let found = fixed("L", &out, &[0, 1, 2]);
+        let found = fixed("L", &out, &[0, 1, 2], &JudgeOptions::new(0.01));
         assert!(
             !found.unbroken() && found.verdict.contains("one of the three carries another allele"),
             "{}",
             found.verdict
         );
-    }
-
-    /// F0 × F1 within the line gave the class alone. F2 of the line does not show it, and F0 × F3 out of the line gave both.
-    #[test]
-    fn a_line_with_fish_of_another_class_is_not_said_to_breed_true() {
-        let mut out = brood(&[3], 6);
-        out.cross = "K2".into();
-        out.counts.unsexed[0] = 7;
-        let breeders = founders(&[Class::Target, Class::Target, Class::Other, Class::Other]);
-        let evidence = Evidence {
-            axis: "red".into(),
-            target: "full".into(),
-            breeders,
-            broods: vec![brood(&[1], 20), out.clone()],
-            ..Evidence::default()
-        };
-        let found = fixed("L", &evidence, &[0, 1, 2]);
-        assert!(!found.unbroken() && !found.verdict.contains("breeds true"), "{}", found.verdict);
-        for named in
-            ["F2, a fish of the line", "F0 × F3 gave 7 of another class among 13", "never shows within the line"]
-        {
-            assert!(found.verdict.contains(named), "{}", found.verdict);
-        }
-        // Where a cross with another fish of another class hid the class altogether, it is recessive, and F3 its carrier.
-        let mut hidden = brood(&[2], 0);
-        hidden.counts.unsexed[0] = 12;
-        hidden.cross = "K3".into();
-        let evidence = Evidence { broods: vec![brood(&[1], 20), out, hidden], ..evidence };
-        let found = fixed("L", &evidence, &[0, 1]);
-        assert!(found.unbroken() && found.verdict.contains("So far L breeds true"), "{}", found.verdict);
     }
 }

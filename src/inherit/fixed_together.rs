@@ -136,6 +136,7 @@ mod tests {
             left_out: vec![],
             scored_otherwise: vec![],
             outcrosses: vec![],
+            sex_linked: vec![],
             upper_share: None,
             young_for_95: None,
             young_for_99: None,
