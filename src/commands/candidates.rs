@@ -38,7 +38,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let judgement = judge(&asked.evidence, &models, &asked.options)?;
     let read = book.read();
     let contrasts = scoring::contrasts(&read, &sheets::latest(&read)?, &args.question.question())?;
-    let found = candidates(&traits, &judgement, &contrasts)?;
+    let found = candidates(&traits, &models, &judgement, &contrasts)?;
     if args.json {
         let traits: Vec<Value> = found.iter().map(candidate_json).collect();
         desk::print_json(&json!({

@@ -128,6 +128,13 @@ impl Model {
         self.spaces.iter().any(genotypes)
     }
 
+    /// Whether some fish shows the target with one copy beside a wild one; `None` where no fish can have it so, as on the Y alone.
+    pub fn one_copy_shows(&self) -> Option<bool> {
+        let all = self.spaces.iter().flat_map(|space| Sex::BOTH.iter().flat_map(|sex| space.genotypes(*sex)));
+        let single: Vec<Class> = all.filter(|g| g.single && g.lives()).map(|g| g.class).collect();
+        (!single.is_empty()).then(|| single.contains(&Class::Target))
+    }
+
     /// Founders whose own class the mode never shows, under any sex system in play: taken as scored, they rule it out.
     pub fn unexplained(&self, evidence: &Evidence) -> Vec<usize> {
         let certain = ScoringError::even(0.0, evidence.class_count());

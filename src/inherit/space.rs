@@ -21,6 +21,8 @@ pub struct Genotype {
     pub pure: bool,
     /// Has a mutant and a wild allele of some locus.
     pub mixed: bool,
+    /// Is mixed where it has a mutant allele at all: one copy of each, and nowhere all copies.
+    pub single: bool,
     /// Share of such young that live to be scored.
     survival: f64,
     /// One state index a linkage group.
@@ -143,6 +145,7 @@ fn genotypes(mode: &Mode, system: SexSystem, groups: &[Group], states: &[GroupSt
                 carrier: !pure && class != Class::Target,
                 pure,
                 mixed: copies.iter().any(|(mutant, total)| *mutant > 0 && mutant < total),
+                single: !pure && copies.iter().all(|(mutant, total)| *mutant == 0 || mutant < total),
                 survival: mode.survives(sex, &copies),
                 parts,
             }

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::contrast::Contrast;
 use super::judgement::{Judgement, Verdict};
+use super::model::Model;
 use crate::error::{Error, Result};
 
 /// The example that comes with the program; its traits are invented.
@@ -59,7 +60,7 @@ pub struct Trait {
     /// What one copy does.
     #[serde(default)]
     pub one_copy: BTreeMap<String, Effect>,
-    /// What two copies (or the only copy of a male's X or Y) do.
+    /// What two copies (or the only copy, of a male's X or Y) do.
     #[serde(default)]
     pub two_copies: BTreeMap<String, Effect>,
 }
@@ -90,16 +91,16 @@ pub fn parse_traits(place: &str, text: &str) -> Result<Vec<Trait>> {
 }
 
 impl Trait {
-    /// What the trait does to fish that show the target, feature by feature: two copies where it is recessive, else one
-    /// copy, each standing in where the other is not given.
-    fn effects(&self) -> BTreeMap<&str, Effect> {
-        let dominant = self.mode.contains("dominant") && !self.mode.contains("incompletely");
-        let (first, second) =
-            if dominant { (&self.one_copy, &self.two_copies) } else { (&self.two_copies, &self.one_copy) };
-        // Where the target shows only with two copies, what one copy does says nothing of it.
-        let fallback = if dominant { second.iter().collect() } else { vec![] };
-        let all = fallback.into_iter().chain(first.iter());
-        all.map(|(feature, effect)| (feature.as_str(), *effect)).collect()
+    /// What the trait does to fish that show the target, feature by feature. Where one copy shows it, what one copy does, and
+    /// what two do where nothing is said of one; where only two copies show it, what two do alone; where a fish has the only
+    /// copy there can be, what that does, under either name.
+    fn effects(&self, one_copy_shows: Option<bool>) -> BTreeMap<&str, Effect> {
+        let (first, fallback) = match one_copy_shows {
+            Some(true) => (&self.one_copy, Some(&self.two_copies)),
+            Some(false) => (&self.two_copies, None),
+            None => (&self.two_copies, Some(&self.one_copy)),
+        };
+        fallback.into_iter().flatten().chain(first).map(|(feature, effect)| (feature.as_str(), *effect)).collect()
     }
 }
 
@@ -170,7 +171,7 @@ fn weigh(effect: Effect, contrast: Option<&Contrast>) -> Says {
         Effect::Reduced if nothing => (false, false),
         Effect::Removed => (c.difference <= removed && c.high < 0.0, c.low > removed),
         Effect::Reduced => (c.high < 0.0, c.low > -seen),
-        Effect::Unchanged => (c.low > -2.5 * seen && c.high < 2.5 * seen, c.high < -seen || c.low > seen),
+        Effect::Unchanged => (c.low > -seen && c.high < seen, c.high < -seen || c.low > seen),
         Effect::Raised => (c.low > 0.0, c.high < seen),
     };
     match (fits, against) {
@@ -180,23 +181,27 @@ fn weigh(effect: Effect, contrast: Option<&Contrast>) -> Says {
     }
 }
 
-/// Tests every trait against the judged modes and the measured contrasts (by the feature's name in trait files).
+/// Tests every trait against the judged modes, which `models` are worked out of, and the measured contrasts (by the feature's name
+/// in trait files).
 ///
 /// # Errors
 /// A trait whose mode was not judged.
 pub fn candidates(
     traits: &[Trait],
+    models: &[Model],
     judgement: &Judgement,
     contrasts: &BTreeMap<String, Contrast>,
 ) -> Result<Vec<Candidate>> {
     traits
         .iter()
         .map(|one| {
-            let judged = judgement.modes.iter().find(|m| m.mode == one.mode).ok_or_else(|| {
+            let judged = judgement.modes.iter().find(|m| m.mode == one.mode);
+            let model = models.iter().find(|m| m.mode.name == one.mode);
+            let (judged, model) = judged.zip(model).ok_or_else(|| {
                 Error::failed(format!("trait {}", one.name), format!("its mode {} was not judged", one.mode), "list it")
             })?;
             let claims: Vec<Claim> = one
-                .effects()
+                .effects(model.one_copy_shows())
                 .into_iter()
                 .map(|(feature, effect)| {
                     let contrast = contrasts.get(feature);
@@ -231,6 +236,7 @@ fn words(claim: &Claim) -> String {
 #[cfg(test)]
 mod tests {
     use super::super::contrast::Unit;
+    use super::super::{SexSystem, SexSystems, built_in, parse};
     use super::*;
 
     fn measured(other_mean: f64, difference: f64, half: f64) -> Contrast {
@@ -260,12 +266,48 @@ mod tests {
         assert!(parse_traits("my.toml", text).unwrap_err().message.contains("`stripes`"));
     }
 
+    /// What one copy does is what target fish show under every mode in which one copy beside a wild one shows the target, whatever the mode is
+    /// called; a Y is the only copy there can be.
+    #[test]
+    fn what_one_copy_does_is_asked_of_the_rules_not_of_the_name() {
+        let own = "[[mode]]\nname = \"my-not-dominant\"\nloci = [{ name = \"m\", on = \"autosome\" }]\n\
+                   rules = [{ class = \"target\", m = \"all\" }]\n";
+        let modes = built_in().unwrap().into_iter().chain(parse("own", own).unwrap());
+        let one: Trait = Trait {
+            name: "t".into(),
+            mode: String::new(),
+            one_copy: BTreeMap::from([("red-body".to_owned(), Effect::Removed), ("net".to_owned(), Effect::Raised)]),
+            two_copies: BTreeMap::from([
+                ("red-body".to_owned(), Effect::Raised),
+                ("black".to_owned(), Effect::Reduced),
+            ]),
+        };
+        for mode in modes {
+            let name = mode.name.clone();
+            let model = Model::new(mode.with_recombination(0.03), SexSystems::Known(SexSystem::Xy));
+            let wanted = match name.as_str() {
+                "autosomal-dominant"
+                | "x-linked-dominant"
+                | "partially-sex-linked"
+                | "male-limited-autosomal"
+                | "male-limited-partially-sex-linked" => {
+                    vec![("black", Effect::Reduced), ("net", Effect::Raised), ("red-body", Effect::Removed)]
+                }
+                "y-linked" => vec![("black", Effect::Reduced), ("net", Effect::Raised), ("red-body", Effect::Raised)],
+                _ => vec![("black", Effect::Reduced), ("red-body", Effect::Raised)],
+            };
+            assert_eq!(one.effects(model.one_copy_shows()).into_iter().collect::<Vec<_>>(), wanted, "{name}");
+        }
+    }
+
     #[test]
     fn claims_are_weighed_by_the_interval() {
         let gone = measured(0.30, -0.29, 0.02);
         let halved = measured(0.30, -0.15, 0.03);
         let same = measured(0.30, 0.005, 0.02);
         let wide = measured(0.30, -0.10, 0.25);
+        // A fifth less at the most, and no less at the least: neither within a tenth nor beyond it.
+        let rather_less = measured(0.30, -0.03, 0.03);
         for (effect, contrast, says) in [
             (Effect::Removed, &gone, Says::Fits),
             (Effect::Removed, &halved, Says::Against),
@@ -274,6 +316,7 @@ mod tests {
             (Effect::Unchanged, &same, Says::Fits),
             (Effect::Unchanged, &halved, Says::Against),
             (Effect::Unchanged, &wide, Says::Open),
+            (Effect::Unchanged, &rather_less, Says::Open),
             (Effect::Raised, &same, Says::Against),
         ] {
             assert_eq!(weigh(effect, Some(contrast)), says, "{effect:?} {contrast:?}");

@@ -302,7 +302,7 @@ fn a_mode_that_does_not_fit_leads_none_that_fits() {
     assert!(mode(&judgement, "two-locus-9-7").fits() && !mode(&judgement, "autosomal-recessive").fits());
     let trait_of = "[[trait]]\nname = \"pale\"\nmode = \"autosomal-recessive\"\n";
     let traits = parse_traits("mine", trait_of).unwrap();
-    let found = candidates(&traits, &judgement, &BTreeMap::new()).unwrap().remove(0);
+    let found = candidates(&traits, &models(), &judgement, &BTreeMap::new()).unwrap().remove(0);
     let against = found.against.unwrap();
     assert!(against.contains("K0 gave 0 absent among 20 young where 20.0 are expected"), "{against}");
 }
