@@ -1,5 +1,8 @@
 //! Cohen's kappa: agreement of two scorings of the same fish beyond chance.
 
+use super::Interval;
+use super::interval::normal_quantile;
+
 /// How far apart two classes count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Weights {
@@ -26,8 +29,20 @@ pub struct Kappa {
     pub null_se: f64,
 }
 
+/// Below this a standard error is what rounding leaves of zero.
+const ROUNDING: f64 = 1e-6;
+
+impl Kappa {
+    /// Large-sample interval at `confidence`, within −1 to 1; `None` where the error vanishes, as where all fish agree: that
+    /// says nothing of how sure kappa is.
+    pub fn interval(&self, confidence: f64) -> Option<Interval> {
+        let half = normal_quantile(f64::midpoint(1.0, confidence)) * self.se;
+        (self.se > ROUNDING).then(|| Interval::new((self.kappa - half).max(-1.0), (self.kappa + half).min(1.0)))
+    }
+}
+
 /// Kappa of a square table, rows the first scoring, columns the second. `None` for an empty or ragged table, or one where
-/// chance alone gives full agreement.
+/// a scoring holds one class alone, as of a single fish: chance then explains the whole agreement, and kappa is 0 whatever it is.
 pub fn kappa(table: &[Vec<u64>], weights: Weights) -> Option<Kappa> {
     let k = table.len();
     let n = table.iter().flatten().sum::<u64>() as f64;
@@ -37,13 +52,14 @@ pub fn kappa(table: &[Vec<u64>], weights: Weights) -> Option<Kappa> {
     let p = |i: usize, j: usize| table[i][j] as f64 / n;
     let row: Vec<f64> = (0..k).map(|i| (0..k).map(|j| p(i, j)).sum()).collect();
     let column: Vec<f64> = (0..k).map(|j| (0..k).map(|i| p(i, j)).sum()).collect();
+    let several = |margin: &[f64]| margin.iter().filter(|share| **share > 0.0).count() > 1;
+    if !several(&row) || !several(&column) {
+        return None;
+    }
     let w = |i: usize, j: usize| weight(i, j, k, weights);
     let sum = |f: &dyn Fn(usize, usize) -> f64| (0..k).map(|i| (0..k).map(|j| f(i, j)).sum::<f64>()).sum::<f64>();
     let observed = sum(&|i, j| w(i, j) * p(i, j));
     let expected = sum(&|i, j| w(i, j) * row[i] * column[j]);
-    if expected >= 1.0 {
-        return None;
-    }
     let kappa = (observed - expected) / (1.0 - expected);
     // Mean weights of row i over the columns' margins, and of column j over the rows' margins.
     let of_row: Vec<f64> = (0..k).map(|i| (0..k).map(|j| column[j] * w(i, j)).sum()).collect();

@@ -8,7 +8,7 @@ use crate::book::regions;
 use crate::book::scores::{self, TwoScores};
 use crate::book::{Read, opinions, sheets};
 use crate::error::Result;
-use crate::stats::kappa::{Weights, kappa};
+use crate::stats::kappa::{Kappa, Weights, kappa};
 
 /// The page: one table an axis for each second scorer.
 ///
@@ -64,10 +64,9 @@ fn agreement(book: &Read<'_>, second: &str, axis: &str, classes: &[&str], both: 
             p {
                 (both.len() - differ.len()) " of " (both.len()) " fish in the same class. "
                 @match kappa {
-                    Some(k) => { "Cohen’s kappa " (format!("{:.2}", k.kappa)) " (95 % interval "
-                        (format!("{:.2}", k.kappa - 1.96 * k.se)) " to " (format!("{:.2}", (k.kappa + 1.96 * k.se).min(1.0)))
+                    Some(k) => { "Cohen’s kappa " (format!("{:.2}", k.kappa)) " (" (interval(&k))
                         "): 1 is full agreement, 0 what chance alone would give." }
-                    None => "Cohen’s kappa needs two classes that both scorers used.",
+                    None => "Cohen’s kappa needs fish that either scorer sorted into two classes or more.",
                 }
             }
             @if !rows.is_empty() {
@@ -83,4 +82,11 @@ fn agreement(book: &Read<'_>, second: &str, axis: &str, classes: &[&str], both: 
             }
         }
     })
+}
+
+fn interval(kappa: &Kappa) -> String {
+    kappa.interval(0.95).map_or_else(
+        || "these fish are too much alike to give it an interval".to_owned(),
+        |i| format!("95 % interval {:.2} to {:.2}", i.low, i.high),
+    )
 }

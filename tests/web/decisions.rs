@@ -77,6 +77,7 @@ fn a_blind_scorer_sees_and_touches_nothing_of_the_first() {
     assert_eq!(server.post("/accept", &ask(&hash, "Tove", &accept)).status, 400);
     let both = server.get("/scorers").body;
     assert!(both.contains("0 of 1 fish in the same class"), "{both}");
+    assert!(both.contains("kappa needs fish") && !both.contains("interval"), "{both}");
 }
 
 #[test]
