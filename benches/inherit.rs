@@ -41,7 +41,14 @@ impl Book {
         let counts = Counts { female: [9, 0, 3], male: [9, 0, 3], unsexed: [0; 3] };
         let name = format!("K{index}");
         let parents = vec![Mating { sire, dam }];
-        self.evidence.broods.push(Brood { name: name.clone(), cross: name, parents, earlier_sire: None, counts });
+        self.evidence.broods.push(Brood {
+            name: name.clone(),
+            cross: name,
+            parents,
+            earlier_sire: None,
+            young: None,
+            counts,
+        });
         let classes = [Class::Other, Class::Target];
         let mut of = |sex: Sex| (0..kept).map(|i| self.fish(sex, classes[i % 2], Origin::Brood(index))).collect();
         (of(Sex::Female), of(Sex::Male))

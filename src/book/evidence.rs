@@ -167,6 +167,7 @@ impl Build<'_> {
             cross: brood.cross.clone(),
             parents,
             earlier_sire,
+            young: brood.young,
             counts,
         });
         Ok(())
@@ -267,6 +268,7 @@ impl Build<'_> {
             cross: cross.to_owned(),
             parents,
             earlier_sire,
+            young: None,
             counts: Counts::default(),
         });
         Ok(self.evidence.broods.len() - 1)

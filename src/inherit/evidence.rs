@@ -125,7 +125,9 @@ pub struct Brood {
     pub parents: Vec<Mating>,
     /// The male whose stored sperm may have fathered some.
     pub earlier_sire: Option<EarlierSire>,
-    /// What was counted.
+    /// How many young were dropped, where somebody counted them all.
+    pub young: Option<u32>,
+    /// What was counted of the axis.
     pub counts: Counts,
 }
 
@@ -305,6 +307,7 @@ mod tests {
                 cross: "K1".into(),
                 parents: vec![Mating { sire: 0, dam: 1 }],
                 earlier_sire: None,
+                young: None,
                 counts: Counts::default(),
             }],
             ..Evidence::default()

@@ -291,6 +291,7 @@ mod tests {
             cross: "K1".into(),
             parents: dams.iter().map(|dam| Mating { sire: 0, dam: *dam }).collect(),
             earlier_sire: None,
+            young: None,
             counts: Counts {
                 unsexed: Class::ALL.map(|c| if c == Class::Target { young } else { 0 }),
                 ..Counts::default()

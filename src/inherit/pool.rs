@@ -32,6 +32,7 @@ pub(super) fn pooled(evidence: &Evidence) -> Pooled {
             broods.push(brood.clone());
         } else {
             broods[at].counts = sum(broods[at].counts, brood.counts);
+            broods[at].young = broods[at].young.zip(brood.young).map(|(a, b)| a + b);
         }
     }
     let ln_ways = |broods: &[Brood]| broods.iter().map(|b| ln_coefficient(&b.counts)).sum::<f64>();
@@ -65,6 +66,7 @@ mod tests {
             cross: "K2".into(),
             parents,
             earlier_sire,
+            young: None,
             counts,
         };
         let pair = || vec![Mating { sire: 0, dam: 1 }];

@@ -244,9 +244,11 @@ fn rank(pairs: &mut [Pair], aim: Aim) {
 /// values, section 10: Milton & Arthington 1983; hobby figure).
 const BROODS_ELSEWHERE: &str = "20 to 60 young a brood, at times over 100";
 
-/// The expected size of a brood, in words: the median of this book's, else the general range.
+/// The expected size of a brood, in words: the median of this book's, of those scored where nobody counted all of a brood; else the
+/// general range.
 fn brood_size(evidence: &Evidence) -> String {
-    let mut sizes: Vec<u32> = evidence.broods.iter().map(|b| b.counts.total()).filter(|n| *n > 0).collect();
+    let mut sizes: Vec<u32> =
+        evidence.broods.iter().map(|b| b.young.unwrap_or(b.counts.total())).filter(|n| *n > 0).collect();
     sizes.sort_unstable();
     sizes
         .get(sizes.len() / 2)
@@ -259,4 +261,31 @@ fn advice(evidence: &Evidence) -> String {
          Separate the sexes before they can mate, use a virgin or long isolated female, and never release fish.",
         brood_size(evidence)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::inherit::{Brood, Counts};
+
+    fn said(broods: &[(Option<u32>, u32)]) -> String {
+        let brood = |(young, scored): &(Option<u32>, u32)| Brood {
+            name: "1".into(),
+            cross: "K1".into(),
+            parents: vec![],
+            earlier_sire: None,
+            young: *young,
+            counts: Counts { unsexed: [*scored, 0, 0], ..Counts::default() },
+        };
+        brood_size(&Evidence { broods: broods.iter().map(brood).collect(), ..Evidence::default() })
+    }
+
+    /// Of 19, 12, 12, 27 and 27 dropped the middle one is 19, however few of them are scored yet.
+    #[test]
+    fn a_brood_is_as_large_as_it_was_dropped() {
+        let dropped = [(19, 10), (12, 12), (12, 0), (27, 16), (27, 16)].map(|(young, scored)| (Some(young), scored));
+        assert_eq!(said(&dropped), "about 19 young a brood, as in this book");
+        assert_eq!(said(&[(None, 8), (Some(30), 8), (None, 0)]), "about 30 young a brood, as in this book");
+        assert_eq!(said(&[(None, 0)]), BROODS_ELSEWHERE);
+    }
 }

@@ -49,6 +49,7 @@ pub(crate) fn evidence(text: &str) -> Evidence {
                 "?" => EarlierSire::Unknown,
                 fish => EarlierSire::Known(index(fish)),
             }),
+            young: None,
             counts: Counts { female: counted("f="), male: counted("m="), unsexed: counted("u=") },
         }
     };

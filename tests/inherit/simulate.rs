@@ -74,7 +74,14 @@ impl Drawn<'_> {
         }
         let name = format!("B{index}");
         let parents = vec![Mating { sire, dam }];
-        self.evidence.broods.push(Brood { name: name.clone(), cross: name, parents, earlier_sire: None, counts });
+        self.evidence.broods.push(Brood {
+            name: name.clone(),
+            cross: name,
+            parents,
+            earlier_sire: None,
+            young: None,
+            counts,
+        });
         let mut fish = |sex: usize, n: usize| {
             let (sex, genotype, class) = kept[sex][n];
             self.add(sex, genotype, class, Origin::Brood(index))
