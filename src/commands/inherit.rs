@@ -65,6 +65,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     desk::print(reasons(&judgement.modes))?;
     for mode in judgement.modes.iter().filter(|m| args.all_fits || m.mode == best.mode) {
         desk::print(format_args!("\n{}, cross by cross\n{}", mode.mode, fit_table(mode, &judgement)))?;
+        desk::print(expected_otherwise(mode, &judgement))?;
     }
     desk::print(format_args!("\nGenotypes under {}\n{}", best.mode, genotype_table(best, &judgement)))?;
     for suspect in &suspects {
@@ -173,6 +174,19 @@ fn fit_table(mode: &ModeJudgement, judgement: &Judgement) -> String {
     let head =
         ["cross", "brood", "young", "seen", "expected", "exact p", "p of G", "p of chi-square", "p of broods alike"];
     aligned(&head, mode.crosses.iter().map(row).collect(), &[3, 4, 5, 6, 8])
+}
+
+/// Whom the expected numbers take as scored though the mode has them more probably as another genotype.
+fn expected_otherwise(mode: &ModeJudgement, judgement: &Judgement) -> String {
+    let fish = |(fish, genotype): (usize, &str)| format!("{} {genotype}", judgement.fish[fish]);
+    let list: Vec<String> = mode.expected_otherwise().map(fish).collect();
+    if list.is_empty() {
+        return String::new();
+    }
+    format!(
+        "expected with breeders as scored ({}); were they mis-scored, another genotype is likelier\n",
+        list.join(", ")
+    )
 }
 
 fn genotype_table(mode: &ModeJudgement, judgement: &Judgement) -> String {

@@ -116,6 +116,20 @@ impl ModeJudgement {
     pub fn fits(&self) -> bool {
         self.never_shown.is_empty() && own_fit(&self.crosses) >= MISFIT_P
     }
+
+    /// The genotype of each breeder that the fit is taken at, by its place; none where nothing fits.
+    pub fn expected_at(&self) -> impl Iterator<Item = (usize, &str)> {
+        let names = self.best.iter().flat_map(|best| best.names.iter().enumerate());
+        names.filter_map(|(fish, name)| Some((fish, name.as_deref()?)))
+    }
+
+    /// Those of [`ModeJudgement::expected_at`] whom the counts, where a breeder may be mis-scored, make more probably another genotype.
+    pub fn expected_otherwise(&self) -> impl Iterator<Item = (usize, &str)> {
+        let likelier = |(fish, name): &(usize, &str)| {
+            self.posterior.genotypes[*fish].iter().any(|g| g.genotype != *name && g.probability > 0.5)
+        };
+        self.expected_at().filter(likelier)
+    }
 }
 
 /// All modes, judged together.

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::error_law::ScoringError;
-use super::evidence::{Class, Evidence, Origin, Sex};
+use super::evidence::{Breeder, Class, Evidence, Origin, Sex};
 use super::leaf::{Leaf, herd};
 use super::mode::{Mode, SexSystem};
 use super::pedigree::{self, Pedigree};
@@ -223,13 +223,18 @@ impl Model {
     pub fn best(&self, space: usize, evidence: &Evidence, error: &ScoringError) -> Result<Option<BestGenotypes>> {
         let pedigree = self.pedigree(&self.spaces[space], evidence, error, &[])?;
         let Some(chosen) = pedigree.net.best() else { return Ok(None) };
-        let fish = (0..evidence.breeders.len()).map(|f| pedigree.variable(f).map(|v| chosen[v])).collect();
+        let fish: Vec<Option<usize>> =
+            (0..evidence.breeders.len()).map(|f| pedigree.variable(f).map(|v| chosen[v])).collect();
+        let name = |(breeder, own): (&Breeder, &Option<usize>)| {
+            own.map(|at| self.spaces[space].genotypes(breeder.sex)[at].name.clone())
+        };
+        let names = evidence.breeders.iter().zip(&fish).map(name).collect();
         let unknown = evidence
             .broods
             .iter()
             .filter_map(|b| Some((b.cross.clone(), chosen[pedigree.unknown_sire(&b.cross)?])))
             .collect();
-        Ok(Some(BestGenotypes { fish, unknown }))
+        Ok(Some(BestGenotypes { fish, names, unknown }))
     }
 }
 
@@ -238,6 +243,8 @@ impl Model {
 pub struct BestGenotypes {
     /// One a breeder; `None` for fish without counted young.
     pub fish: Vec<Option<usize>>,
+    /// The same as printed.
+    pub names: Vec<Option<String>>,
     /// Unknown earlier sires by cross.
     pub unknown: BTreeMap<String, usize>,
 }

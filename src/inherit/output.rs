@@ -47,6 +47,7 @@ fn mode(judgement: &Judgement, mode: &ModeJudgement) -> Value {
             carriers.push(json!({"fish": fish, "probability": carrier}));
         }
     }
+    let at = |(fish, genotype): (usize, &str)| json!({"fish": judgement.fish[fish], "genotype": genotype});
     json!({
         "mode": mode.mode,
         "log_likelihood": finite(mode.ln_likelihood),
@@ -57,6 +58,7 @@ fn mode(judgement: &Judgement, mode: &ModeJudgement) -> Value {
         "group_weight": mode.group_weight,
         "genotypes": genotypes,
         "carriers": carriers,
+        "expected_at": mode.expected_at().map(at).collect::<Vec<_>>(),
         "crosses": mode.crosses.iter().map(|c| cross(judgement, c)).collect::<Vec<_>>(),
         "never_shown": mode.never_shown,
         "mis_scored": mode.mis_scored,

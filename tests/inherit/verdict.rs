@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use broodhue::inherit::traits::{candidates, parse_traits};
 use broodhue::inherit::{
-    Evidence, JudgeOptions, Judgement, ModeJudgement, Model, SexSystem, SexSystems, Verdict, built_in, judge, to_json,
+    Evidence, JudgeOptions, Judgement, ModeJudgement, Model, Sex, SexSystem, SexSystems, Verdict, built_in, judge,
+    to_json,
 };
 
 use crate::evidence::evidence;
@@ -372,4 +373,32 @@ fn a_mode_that_needs_a_breeder_mis_scored_says_so() {
     );
     let because = &mode(&found, "autosomal-recessive").because;
     assert!(because.contains("It holds only where d (female, absent) was mis-scored."), "{because}");
+}
+
+/// What is expected is what the genotypes beside it give, also where the mode takes a founder as mis-scored that the fit takes as
+/// scored: of a dam m/m on the X every son shows it.
+#[test]
+fn what_is_expected_goes_with_the_genotypes_named() {
+    let text = "fish P1 m founder other\nfish P2 f founder target\nbrood K1-1 K1 P1 P2 m=9/0 f=8/0";
+    let judgement = judged(&evidence(text), 0.01);
+    let x_linked = mode(&judgement, "x-linked-recessive");
+    assert!(x_linked.expected_otherwise().any(|at| at == (1, "Xm/Xm")), "{:?}", x_linked.best);
+    for model in models() {
+        let judged = mode(&judgement, &model.mode.name);
+        let space = &model.spaces[0];
+        let at = |fish: usize, sex: Sex| {
+            let name = judged.expected_at().find(|(of, _)| *of == fish).unwrap().1;
+            space.genotypes(sex).iter().position(|g| g.name == name).unwrap()
+        };
+        let law = space.law(at(1, Sex::Female), at(0, Sex::Male));
+        for cross in &judged.crosses {
+            let young = f64::from(cross.observed.iter().sum::<u32>());
+            let of_target = law.of(cross.sex).unwrap()[2] * young;
+            assert!((cross.expected[2] - of_target).abs() < 1e-9, "{}: {cross:?}", judged.mode);
+        }
+    }
+    let json = to_json(&judgement);
+    let named =
+        &json["modes"].as_array().unwrap().iter().find(|m| m["mode"] == "x-linked-recessive").unwrap()["expected_at"];
+    assert_eq!(named[1]["genotype"], "Xm/Xm");
 }
