@@ -23,6 +23,10 @@ mod score;
 mod sheet;
 #[path = "cli/shell.rs"]
 mod shell;
+#[path = "cli/short_sheet.rs"]
+mod short_sheet;
+#[path = "cli/slips.rs"]
+mod slips;
 
 use assert_cmd::Command;
 

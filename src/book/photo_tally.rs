@@ -84,6 +84,7 @@ fn kind(row: &Row<'_>, axis: &str) -> Result<Kind> {
         gone: said(2)?.map(why_gone),
         score: said(3)?.map(|class| Confirmed::said_by(by, axis, class)).transpose()?,
         proposed: said(5)?.map(str::to_owned),
+        not_asked: false,
     })
 }
 

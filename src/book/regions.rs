@@ -293,7 +293,7 @@ fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<R
         said(book, region)?;
     }
     if regions.iter().any(hidden_for_want_of_sex) {
-        let sheet = sheets::latest(book)?;
+        let sheet = sheets::rules(book)?;
         regions.iter_mut().filter(|r| hidden_for_want_of_sex(r)).for_each(|r| show_to_sex(r, &sheet));
     }
     Ok(regions)

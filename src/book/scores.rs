@@ -67,7 +67,7 @@ pub fn accept(book: &Write<'_>, chosen: &[Acceptable], why: Option<&str>, by: &B
 /// # Errors
 /// An axis or class that the book's sheet does not have.
 pub fn correct(book: &Write<'_>, region: RegionId, said: &Said, why: Option<&str>, by: &By) -> Result<bool> {
-    let sheet = sheets::latest(book)?;
+    let sheet = sheets::rules(book)?;
     let decision = decisions::open(book, by, "correct", why)?;
     let mut changed = false;
     for (axis, class) in &said.classes {
@@ -107,7 +107,7 @@ pub fn set_gone(book: &Write<'_>, region: RegionId, what: Gone, why: Option<&str
 /// # Errors
 /// An axis or class that the book's sheet does not have.
 pub fn opinion(book: &Write<'_>, region: RegionId, axis: &str, class: &str, by: &By) -> Result<bool> {
-    check_class(&sheets::latest(book)?, axis, class)?;
+    check_class(&sheets::rules(book)?, axis, class)?;
     let decision = decisions::open(book, by, "opinion", None)?;
     record(book, decision, &by.name, Target::Region(region.0), Field::Opinion(axis), Some(class))
 }

@@ -130,6 +130,7 @@ impl<'a> Latest<'a> {
             gone: region.gone.as_deref().map(why_gone),
             score: region.classes.get(axis).cloned(),
             proposed: None,
+            not_asked: false,
         };
         let case = Case { sheet: self.sheet, axis, brood: self.brood, day: self.day?, kind: &kind };
         let mut tally = Tally::default();

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rusqlite::params;
 
 use super::values::read_sex;
-use super::{Read, photo_tally};
+use super::{Read, photo_tally, sheets};
 use crate::counts::Why;
 use crate::error::Result;
 use crate::score::Confirmed;
@@ -24,6 +24,8 @@ pub(super) struct Kind {
     pub(super) score: Option<Confirmed>,
     /// The class that the sheet suggests.
     pub(super) proposed: Option<String>,
+    /// Nothing is said or suggested, because the sheet of its photo has other axes, but not this one.
+    pub(super) not_asked: bool,
 }
 
 /// Fish of one photo that are of one kind.
@@ -38,11 +40,16 @@ pub(super) struct Alike {
 
 /// The fish of a photo: as they were sorted, else out of the log.
 pub(super) fn of_photo(book: &Read<'_>, photo: i64, axis: &str) -> Result<Vec<Alike>> {
-    if photo_tally::is_unsorted(book, photo)? {
-        out_of_log(book, photo, axis)
+    let mut fish = if photo_tally::is_unsorted(book, photo)? {
+        out_of_log(book, photo, axis)?
     } else {
-        photo_tally::sorted(book, photo, axis)
+        photo_tally::sorted(book, photo, axis)?
+    };
+    let silent = |one: &Alike| one.kind.score.is_none() && one.kind.proposed.is_none();
+    if fish.iter().any(silent) && sheets::left_out_of(book, photo, axis)? {
+        fish.iter_mut().filter(|one| silent(one)).for_each(|one| one.kind.not_asked = true);
     }
+    Ok(fish)
 }
 
 /// The fish of a photo by its log alone: no outlines, no features.

@@ -83,7 +83,7 @@ pub fn tallies(book: &Read<'_>, sheet: &Sheet, axis: &str, selection: &Selection
 /// # Errors
 /// The book cannot be read.
 pub fn of_one(book: &Read<'_>, brood: &Brood) -> Result<Option<Tally>> {
-    let sheet = sheets::latest(book)?;
+    let sheet = sheets::rules(book)?;
     let stock = stock::of_brood(book, brood.clone(), View::Above)?;
     sheet.axes.first().map(|axis| of_brood(book, &sheet, &axis.name, &stock)).transpose()
 }
@@ -276,6 +276,8 @@ pub(super) fn sort_in(tally: &mut Tally, case: &Case<'_>, (regions, number): (u3
         return;
     } else if let Some(gone) = gone {
         *gone
+    } else if case.kind.not_asked {
+        Why::NotAsked
     } else if score.is_some() || class.is_none_or(|c| c == UNDECIDED) {
         Why::Undecided
     } else {

@@ -37,7 +37,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let models = args.question.reading.modes.models(&modes)?;
     let judgement = judge(&asked.evidence, &models, &asked.options)?;
     let read = book.read();
-    let contrasts = scoring::contrasts(&read, &sheets::latest(&read)?, &args.question.question())?;
+    let contrasts = scoring::contrasts(&read, &sheets::rules(&read)?, &args.question.question())?;
     let found = candidates(&traits, &models, &judgement, &contrasts)?;
     if args.json {
         let traits: Vec<Value> = found.iter().map(candidate_json).collect();

@@ -181,7 +181,7 @@ fn accept(book: &Write<'_>, args: &Args, by: &By) -> Result<Accepted> {
         return Ok(None);
     }
     if let Some(axis) = &args.axis {
-        tallies::check_axis(book, &sheets::latest(book)?, axis)?;
+        tallies::check_axis(book, &sheets::rules(book)?, axis)?;
     }
     if let Some(photo) = &args.photo {
         regions::crowded(book, &photos::named(book, photo)?)?.map_or(Ok(()), Err)?;

@@ -36,7 +36,7 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args) -> Result<Done> {
     let book = args.book.open()?;
     let read = book.read();
-    let sheet = sheets::latest(&read)?;
+    let sheet = sheets::rules(&read)?;
     let axes = match &args.axis {
         Some(axis) => vec![axis.clone()],
         None => tallies::axes(&read, &sheet)?,

@@ -51,7 +51,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         What::Scores => (Table::Scores, "scores"),
     };
     let book = args.book.open()?;
-    let export::Exported { rows, notes } = export::table(&book.read(), &sheets::latest(&book.read())?, table)?;
+    let export::Exported { rows, notes } = export::table(&book.read(), &sheets::rules(&book.read())?, table)?;
     notes.iter().for_each(|text| desk::note(format_args!("note: {text}")));
     if rows.is_empty() {
         desk::note(format_args!("{name}: the book holds none yet"));

@@ -105,7 +105,7 @@ fn joint(
     let beside = args.question.reading.ask(book, &second)?;
     let other = judge(&beside.evidence, models, &beside.options)?;
     let read = book.read();
-    let counts = scoring::joint(&read, &sheets::latest(&read)?, &first, &second)?;
+    let counts = scoring::joint(&read, &sheets::rules(&read)?, &first, &second)?;
     let judged = JudgedAxis { evidence: &asked.evidence, models, mode: judgement.lead() };
     Ok(joint::join(counts, [&judged, &JudgedAxis { evidence: &beside.evidence, models, mode: other.lead() }]))
 }

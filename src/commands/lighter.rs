@@ -155,7 +155,7 @@ fn in_words(c: &Comparison) -> String {
 fn groups(args: &Args, sides: &mut Sides<'_>, brood: &str) -> Result<Done> {
     let (axis, class) = &args.class;
     let view = args.about.options()?.fish.view.unwrap_or(View::Above);
-    let sheet = sheets::latest(&sides.book()?.read())?;
+    let sheet = sheets::rules(&sides.book()?.read())?;
     if let Some(found) = sheet.axis(axis)
         && found.classes.iter().all(|c| c.name != *class)
     {

@@ -163,7 +163,7 @@ impl ReadingArgs {
 
     /// The axes of a book on which something is counted, each with the classes that occur.
     pub(super) fn counted_axes(&self, book: &Book) -> Result<Vec<(String, BTreeSet<String>)>> {
-        let (read, sheet) = (book.read(), sheets::latest(&book.read())?);
+        let (read, sheet) = (book.read(), sheets::rules(&book.read())?);
         let selection = tallies::Selection { cross: None, view: self.view.into(), include_proposed: false };
         let all = tallies::counts(&read, &sheet, &tallies::axes(&read, &sheet)?, &selection)?;
         let classes = |c: &Counts| c.rows.iter().map(|r| r.class.clone()).collect::<BTreeSet<_>>();
@@ -178,7 +178,7 @@ impl ReadingArgs {
     /// Gathers the evidence for one axis and says on stderr what could not be used.
     pub(super) fn ask(&self, book: &Book, question: &Question<'_>) -> Result<Asked> {
         let read = book.read();
-        let sheet = sheets::latest(&read)?;
+        let sheet = sheets::rules(&read)?;
         let selection = question.all_crosses();
         let broods = tallies::tallies(&read, &sheet, question.axis, &selection)?;
         let (evidence, warnings) = evidence::from_tallies(&read, question, &broods)?;

@@ -74,7 +74,7 @@ pub(super) fn gather(book: &Book, wish: &Wish<'_>) -> Result<Story> {
 }
 
 fn counts(read: &Read<'_>, view: View) -> Result<Vec<Counts>> {
-    let sheet = sheets::latest(read)?;
+    let sheet = sheets::rules(read)?;
     let selection = Selection { cross: None, view, include_proposed: false };
     tallies::counts(read, &sheet, &tallies::axes(read, &sheet)?, &selection)
 }

@@ -68,6 +68,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let mut book = args.book.open()?;
     let by = args.by.decide(&book)?;
     let sheet = sheet(args, &book)?;
+    note_lacking(args, &book, &sheet)?;
     let empty = args.about.empty()?;
     if let (Some(empty), Some(bytes)) = (&empty, args.about.empty_bytes()?) {
         book.write(|w| empties::keep(w, &empty.hash, &bytes))?;
@@ -151,6 +152,19 @@ fn sheet(args: &Args, book: &Book) -> Result<Sheet> {
     }
     let last = sheets::latest(&book.read())?;
     Ok(if last.name == starting.name { starting } else { last })
+}
+
+/// Says on which axes of the book a sheet that was named proposes nothing.
+fn note_lacking(args: &Args, book: &Book, sheet: &Sheet) -> Result<()> {
+    let lacking = if args.about.names_a_sheet() { sheets::lacking(&book.read(), sheet)? } else { Vec::new() };
+    if !lacking.is_empty() {
+        desk::note(format_args!(
+            "note: the sheet has no axis {}: there it proposes nothing; what was confirmed there stays and counts by the rules of the \
+             sheet before",
+            lacking.join(", ")
+        ));
+    }
+    Ok(())
 }
 
 fn work(task: &Task, given: Given<'_>, today: Date) -> Result<(Ready, Vec<u8>)> {

@@ -16,6 +16,8 @@ pub enum Why {
     NotShownYet,
     /// Neither rules nor person could tell.
     Undecided,
+    /// Its photo was measured with a sheet that lacks the axis, and nobody said a class.
+    NotAsked,
     /// Proposed, but nobody confirmed it.
     Unconfirmed,
     /// Set aside with a reason.
@@ -38,6 +40,7 @@ impl Why {
             Self::NotShown => "not shown by this sex",
             Self::NotShownYet => "not shown yet",
             Self::Undecided => "undecided",
+            Self::NotAsked => "measured with a sheet without this axis",
             Self::Unconfirmed => "not scored",
             Self::SetAside => "set aside",
             Self::DoubtfulPaternity => "of doubtful paternity",
@@ -74,6 +77,8 @@ pub struct Excluded {
     pub unconfirmed: u32,
     /// Dropped but never seen again.
     pub not_seen: u32,
+    /// Measured with a sheet that lacks the axis.
+    pub not_asked: u32,
 }
 
 impl Excluded {
@@ -83,6 +88,7 @@ impl Excluded {
             Why::Unsettled => &mut self.unsettled,
             Why::NotShown | Why::NotShownYet => &mut self.not_shown,
             Why::Undecided => &mut self.undecided,
+            Why::NotAsked => &mut self.not_asked,
             Why::Unconfirmed => &mut self.unconfirmed,
             Why::SetAside => &mut self.set_aside,
             Why::DoubtfulPaternity => &mut self.doubtful_paternity,
@@ -99,6 +105,7 @@ impl Excluded {
             ("unsettled (too young)", self.unsettled),
             ("not shown by this sex or age", self.not_shown),
             ("undecided", self.undecided),
+            ("measured with a sheet without this axis", self.not_asked),
             ("unconfirmed", self.unconfirmed),
             ("set aside", self.set_aside),
             ("doubtful paternity", self.doubtful_paternity),

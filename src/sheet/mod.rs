@@ -73,6 +73,13 @@ impl Sheet {
     pub fn axis(&self, name: &str) -> Option<&Axis> {
         self.axes.iter().find(|a| a.name == name)
     }
+
+    /// Takes in the axes of an older sheet that this one lacks. Name, text and identity stay its own.
+    pub fn add_axes_of(&mut self, older: Self) {
+        let lacking = older.axes.into_iter().filter(|axis| self.axis(&axis.name).is_none());
+        let lacking: Vec<Axis> = lacking.collect();
+        self.axes.extend(lacking);
+    }
 }
 
 /// One thing that is scored.

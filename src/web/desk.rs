@@ -112,7 +112,7 @@ impl Desk {
     /// As [`OnDesk::find`].
     pub(super) fn lay(book: &Read<'_>, brood: &str, asked: &Asked) -> Result<Self> {
         let on = OnDesk::find(book, brood, asked)?;
-        let sheet = sheets::latest(book)?;
+        let sheet = sheets::in_play(book, (&sheets::latest(book)?, &sheets::rules(book)?), &on.brood)?;
         let mut fish = Vec::new();
         for photo in &on.photos {
             fish.extend(regions::of_photo(book, photo)?);

@@ -15,7 +15,7 @@ use crate::stats::kappa::{Kappa, Weights, kappa};
 /// # Errors
 /// The book cannot be read.
 pub(super) fn page(book: &Read<'_>) -> Result<Markup> {
-    let sheet = sheets::latest(book)?;
+    let sheet = sheets::rules(book)?;
     let mut parts = Vec::new();
     for second in opinions::scorers(book)? {
         for axis in &sheet.axes {

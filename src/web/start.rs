@@ -24,11 +24,12 @@ pub(super) struct From {
 /// # Errors
 /// The book cannot be read.
 pub(super) fn page(book: &Read<'_>, asked: &From) -> Result<Markup> {
-    let sheet = sheets::latest(book)?;
+    let (newest, rules) = (sheets::latest(book)?, sheets::rules(book)?);
     let broods = broods::list(book)?;
     let first = asked.from.unwrap_or(usize::MAX).min(broods.len().saturating_sub(SHOWN));
     let mut lines = Vec::new();
     for brood in broods.iter().skip(first).take(SHOWN) {
+        let sheet = sheets::in_play(book, (&newest, &rules), brood)?;
         lines.push((brood, progress::of_brood(book, &sheet, brood)?));
     }
     let body = html! {

@@ -56,7 +56,7 @@ pub(super) fn cautions(book: &Read<'_>, subject: &Subject, view: View, today: Da
         all.push(format!("Caution: {day} is still to come"));
     }
     let brood = broods::known(book, brood)?;
-    let taken = tallies::place_taken(book, &sheets::latest(book)?, &brood, view)?;
+    let taken = tallies::place_taken(book, &sheets::rules(book)?, &brood, photo.view)?;
     if let Some((later, before)) = taken.filter(|(later, _)| later == day) {
         all.push(format!(
             "Caution: in the counts of brood {} this sitting of {later} takes the place of {before}, which is confirmed, and none of its \

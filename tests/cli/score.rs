@@ -7,18 +7,18 @@ use serde_json::Value;
 
 use super::{broodhue, outcome};
 
-fn ok(folder: &Path, args: &[&str]) -> String {
+pub(super) fn ok(folder: &Path, args: &[&str]) -> String {
     let (out, message, code) = outcome(broodhue(folder).args(args));
     assert_eq!(code, 0, "{args:?}: {message}");
     out
 }
 
-fn json(folder: &Path, args: &[&str]) -> Value {
+pub(super) fn json(folder: &Path, args: &[&str]) -> Value {
     serde_json::from_str(&ok(folder, args)).unwrap()
 }
 
 /// A book with cross K4 and its brood, and the drawn tray of that brood as `tray.jpg`.
-fn book() -> tempfile::TempDir {
+pub(super) fn book() -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
     let folder = dir.path();
     let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K4-1.jpg");
@@ -190,7 +190,7 @@ fn numbers_go_with_broods_and_days_too() {
     assert!(undone.contains("of 'moved'"), "{undone}");
 }
 
-fn said(folder: &Path, args: &[&str]) -> String {
+pub(super) fn said(folder: &Path, args: &[&str]) -> String {
     let (_, message, code) = outcome(broodhue(folder).args(args));
     assert_eq!(code, 0, "{args:?}: {message}");
     message
