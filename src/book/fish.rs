@@ -85,14 +85,12 @@ impl Fish {
 /// Writes down a fish.
 ///
 /// # Errors
-/// A name already taken, empty or with blanks at its ends; a cross or brood that is not in the book, or do not belong together; a birth that the
+/// A name already taken, empty or with blanks at its ends, or such a class; a cross or brood that is not in the book, or do not belong together; a birth that the
 /// parents' own births forbid.
 pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
     names::check("fish", &new.name)?;
     new.line.as_deref().map_or(Ok(()), |line| names::check("line", line))?;
-    if id(book, &new.name)?.is_some() {
-        return Err(Error::failed(&new.name, "a fish of this name is in the book already", "choose another name"));
-    }
+    new.classes.iter().try_for_each(|(axis, class)| names::check_class(axis, class))?;
     let (cross, brood) = origin(book, &new.name, new.cross.as_deref(), new.brood.as_deref())?;
     book.conn.execute(
         "INSERT INTO fish (name, sex, line, cross_id, brood_id, born, pure, virgin_on, isolated_since, note)

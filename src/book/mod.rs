@@ -8,6 +8,7 @@ pub mod aside;
 pub mod backup;
 pub mod broods;
 pub mod check;
+pub mod classes;
 mod consistent;
 pub mod corrections;
 pub mod crosses;

@@ -18,6 +18,12 @@ pub(super) fn check(what: &str, name: &str) -> Result<()> {
     Err(Error::usage(what, said, hint))
 }
 
+/// Refuses a class, or its axis, as [`check`] refuses a name: one with a blank beside it would be another class in every count.
+pub(super) fn check_class(axis: &str, class: &str) -> Result<()> {
+    check("class", axis)?;
+    check("class", class)
+}
+
 /// Of the names in a table, one that differs in nothing but case, blanks and marks: what a person may have meant.
 ///
 /// # Errors
@@ -37,7 +43,7 @@ pub(super) fn hint(book: &Read<'_>, table: &str, typed: &str, see: &str) -> Stri
 }
 
 /// Letters and digits in small letters; a name of marks alone stays itself.
-fn bare(name: &str) -> String {
+pub(super) fn bare(name: &str) -> String {
     let bare: String = name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect();
     if bare.is_empty() { name.to_owned() } else { bare }
 }

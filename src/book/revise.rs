@@ -97,6 +97,12 @@ pub fn fish(book: &Write<'_>, name: &str, change: &FishChange, by: &By) -> Resul
     if let To::Is(line) = &change.line {
         names::check("line", line)?;
     }
+    // One with blanks, out of an older book, can be taken out.
+    let given = |(axis, class): (&String, &Option<String>)| class.as_ref().map(|class| names::check_class(axis, class));
+    change.classes.iter().filter_map(given).collect::<Result<()>>()?;
+    if let Some(new) = change.name.as_ref().filter(|new| *new != name) {
+        fish::check_new_name(book, new)?;
+    }
     let mut said = come_from(book, (id, &old), change)?;
     let letter = |sex: Sex| sex.letter().to_owned();
     let pure = |pure: bool| if pure { "1" } else { "0" }.to_owned();

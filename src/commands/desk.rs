@@ -137,10 +137,14 @@ pub(super) fn pair(text: &str) -> std::result::Result<(String, String), String> 
 /// Classes by axis.
 ///
 /// # Errors
-/// Two classes on one axis.
+/// Two classes on one axis; several axes in one class.
 pub(super) fn classes(typed: &[(String, String)]) -> Result<BTreeMap<String, String>> {
     let mut all = BTreeMap::new();
     for (axis, class) in typed {
+        if let Some((first, others)) = class.split_once(',').filter(|(_, others)| others.contains('=')) {
+            let said = format!("'{class}' would be one class of {axis}");
+            return Err(Error::usage("--class", said, format!("--class {axis}={first} --class {}", others.trim())));
+        }
         if let Some(other) = all.insert(axis.clone(), class.clone()).filter(|other| other != class) {
             return Err(Error::usage(
                 "--class",

@@ -6,12 +6,12 @@ use serde_json::json;
 
 use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
+use super::slips::Before;
 use super::table::aligned;
 use crate::book::fish::{self, Fish, Gone, NewFish};
 use crate::book::revise::{self, FishChange, To};
-use crate::book::{Book, odd_days, sheets};
+use crate::book::{Book, odd_days};
 use crate::error::Result;
-use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
 use crate::units::Sex;
 
 /// Arguments of `fish`.
@@ -213,6 +213,7 @@ fn add(typed: &Add) -> Result<()> {
     };
     let mut book = typed.book.open()?;
     let by = typed.by.decide(&book)?;
+    let before = Before::of(&book)?;
     book.write(|w| fish::add(w, &new, &by))?;
     desk::note(format_args!("fish {}: written down", new.name));
     if let Some(other) = fish::alike(&book.read(), &new.name)? {
@@ -238,6 +239,7 @@ fn set(typed: &Set) -> Result<()> {
     };
     let mut book = typed.book.open()?;
     let by = typed.by.decide(&book)?;
+    let before = Before::of(&book)?;
     let said = book.write(|w| revise::fish(w, &typed.name, &change, &by))?;
     desk::note_changes(&format!("fish {}", typed.name), &said);
     desk::note_each(&odd_days::of_fish(&book.read(), &typed.name)?);
@@ -245,30 +247,10 @@ fn set(typed: &Set) -> Result<()> {
 }
 
 /// What is kept, but may be a slip of the pen.
-fn remarks(book: &Book, facts: &Facts) -> Result<()> {
+fn remarks(book: &Book, before: &Before, facts: &Facts) -> Result<()> {
     desk::note_future("born", facts.born.clone().and_then(|day| day.over(None)));
     let named = facts.classes.iter().filter(|(_, class)| class != desk::NONE);
-    note_strange(book, named.map(|(axis, class)| (axis.as_str(), class.as_str())))
-}
-
-/// Says which axes and classes are not on the sheet, each once.
-pub(super) fn note_strange<'a>(book: &Book, classes: impl Iterator<Item = (&'a str, &'a str)>) -> Result<()> {
-    let sheet = sheets::latest(&book.read())?;
-    let mut notes: Vec<String> = classes.filter_map(|(axis, class)| strange(&sheet, axis, class)).collect();
-    notes.dedup();
-    notes.iter().for_each(desk::note);
-    Ok(())
-}
-
-/// A class that is not on the sheet is kept, since a breeder may score more than photos show; a slip of the pen looks the same.
-fn strange(sheet: &Sheet, axis: &str, class: &str) -> Option<String> {
-    let Some(known) = sheet.axis(axis) else {
-        return Some(format!("note: the sheet has no axis {axis}; kept as typed"));
-    };
-    let classes: Vec<&str> = known.classes.iter().map(|c| c.name.as_str()).collect();
-    let is_known = classes.contains(&class);
-    (!is_known && class != UNDECIDED && class != NOT_SHOWN)
-        .then(|| format!("note: {axis} has no class {class} on the sheet ({}); kept as typed", classes.join(", ")))
+    before.note_strange(book, named.map(|(axis, class)| (axis.as_str(), class.as_str())))
 }
 
 fn table(all: &[Fish]) -> String {

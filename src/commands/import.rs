@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 use clap::Subcommand;
 
 use super::desk::{self, BookArg, ByArg};
-use super::{Done, files, fish};
+use super::slips::Before;
+use super::{Done, files};
 use crate::book::{Book, import};
 use crate::error::Result;
 use crate::units::counted;
@@ -55,15 +56,17 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let mut book = book.open()?;
             let by = by.decide(&book)?;
             let name = file.display().to_string();
+            let before = Before::of(&book)?;
             let taken = book.write(|w| import::fish(w, &name, &text, &by))?;
             desk::print(format_args!("{name}: {} fish new, {} known already\n", taken.new, taken.known))?;
-            note_strange(&book, &taken.classes)?;
+            note_strange(&book, &before, &taken.classes)?;
         }
         What::Counts { file, replace, book, by } => {
             let text = read(file)?;
             let mut book = book.open()?;
             let by = by.decide(&book)?;
             let name = file.display().to_string();
+            let before = Before::of(&book)?;
             let taken = book.write(|w| import::counts(w, &name, &text, *replace, &by))?;
             let new = counted(taken.new, "brood and axis", "broods and axes");
             desk::print(format_args!("{name}: counts of {new} new, of {} known already\n", taken.known))?;
@@ -73,9 +76,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     Ok(Done::All)
 }
 
-/// Says which classes are not on the sheet.
-fn note_strange(book: &Book, classes: &BTreeSet<(String, String)>) -> Result<()> {
-    fish::note_strange(book, classes.iter().map(|(axis, class)| (axis.as_str(), class.as_str())))
+/// Says which classes are new.
+fn note_strange(book: &Book, before: &Before, classes: &BTreeSet<(String, String)>) -> Result<()> {
+    before.note_strange(book, classes.iter().map(|(axis, class)| (axis.as_str(), class.as_str())))
 }
 
 fn read(file: &Path) -> Result<Vec<u8>> {

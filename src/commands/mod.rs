@@ -36,6 +36,7 @@ mod score_lines;
 mod score_tasks;
 mod sheet;
 mod shell;
+mod slips;
 mod table;
 mod trend;
 

@@ -8,20 +8,20 @@ use serde_json::Value;
 use super::{broodhue, outcome};
 
 /// Runs a command that must succeed and hands back its stdout.
-fn ok(folder: &Path, args: &[&str]) -> String {
+pub(super) fn ok(folder: &Path, args: &[&str]) -> String {
     let (out, message, code) = outcome(broodhue(folder).args(args));
     assert_eq!(code, 0, "{args:?}: {message}");
     out
 }
 
-fn fails(folder: &Path, args: &[&str], code: i32) -> String {
+pub(super) fn fails(folder: &Path, args: &[&str], code: i32) -> String {
     let (out, message, found) = outcome(broodhue(folder).args(args));
     assert_eq!((found, out.as_str()), (code, ""), "{args:?}: {message}");
     message
 }
 
 /// An invented book: two founders, their cross and one brood.
-fn book() -> tempfile::TempDir {
+pub(super) fn book() -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
     let folder = dir.path();
     ok(folder, &["book", "new", "--by", "Ann"]);

@@ -1,0 +1,60 @@
+//! Slips of the pen: a mistyped class, one class named twice, an axis named twice.
+
+use std::fs;
+
+use super::records::{book, fails, ok};
+use super::score::said;
+
+#[test]
+fn a_class_that_is_new_on_an_axis_of_ones_own_is_named_with_what_may_be_meant() {
+    let dir = book();
+    let folder = dir.path();
+    let rows = |classes: &[(&str, u32)]| {
+        let row = |(class, n): &(&str, u32)| format!("K1,Lowmere-1,Tarnwick-1,K1-2,2025-09-20,tint,{class},,{n}\n");
+        let head = "cross,sire,dam,brood,dropped,axis,class,sex,count\n".to_owned();
+        fs::write(folder.join("counts.csv"), head + &classes.iter().map(row).collect::<String>()).unwrap();
+    };
+    rows(&[("gold", 7), ("plain", 18), ("Plain", 3), ("glod", 1)]);
+    let first = said(folder, &["import", "counts", "counts.csv"]);
+    assert!(first.contains("the sheet has no axis tint"), "{first}");
+    assert!(first.contains("Plain and plain are kept as two classes") && first.contains("glod and gold"), "{first}");
+    rows(&[("gold", 8), ("plain", 21)]);
+    assert_eq!(said(folder, &["import", "counts", "counts.csv", "--replace"]), "", "gold and plain are known by now");
+    rows(&[("gold", 8), ("plain", 20)]);
+    let replaced = ok(folder, &["import", "counts", "counts.csv", "--replace"]);
+    assert_eq!(
+        replaced,
+        "counts.csv: counts of 0 broods and axes new, of 1 in the place of others, of 0 known already\n"
+    );
+
+    let typed = |name: &str, class: &str| said(folder, &["fish", "add", name, "--class", class]);
+    assert_eq!(typed("P", "tint=gold"), "fish P: written down\n");
+    for (name, class, meant) in [("Q", "glod", "gold"), ("R", "Gold", "gold"), ("S", "plai n", "plain")] {
+        let note = typed(name, &format!("tint={class}"));
+        let said = format!("tint has no class {class} in the book so far");
+        assert!(note.contains(&said) && note.contains(&format!("did you mean {meant}?")), "{note}");
+        said_out(folder, name);
+    }
+    let new = typed("T", "tint=blue");
+    assert!(new.contains("no class blue in the book so far (gold, plain)") && !new.contains("did you mean"), "{new}");
+    let on_sheet = typed("U", "red-body=Full");
+    assert!(on_sheet.contains("(full, reduced, absent)") && on_sheet.contains("did you mean full?"), "{on_sheet}");
+}
+
+/// Takes a fish's tint out again, so that it is no known class for the next.
+fn said_out(folder: &std::path::Path, name: &str) {
+    said(folder, &["fish", "set", name, "--class", "tint=none"]);
+}
+
+#[test]
+fn blanks_beside_a_class_and_two_axes_in_one_are_refused() {
+    let dir = book();
+    let folder = dir.path();
+    for class in ["tint= gold", "tint=gold ", "tint =gold"] {
+        for args in [["fish", "add", "Q", "--class", class], ["fish", "set", "Lowmere-1", "--class", class]] {
+            assert!(fails(folder, &args, 2).contains("begins or ends with a blank"), "{class}");
+        }
+    }
+    let two = fails(folder, &["fish", "add", "Q", "--class", "tint=gold, base=grey"], 2);
+    assert!(two.contains("one class of tint") && two.contains("--class tint=gold --class base=grey"), "{two}");
+}
