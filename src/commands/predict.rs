@@ -143,6 +143,10 @@ fn of_fish(args: &Args, book: &Book) -> Result<Vec<Axis>> {
         let message = format!("{} axes with {} target classes", axes.len(), args.target.len());
         return Err(Error::usage("predict", message, format!("give up to {MOST_AXES} --axis, each with its --target")));
     }
+    if let Some(twice) = axes.iter().enumerate().find_map(|(i, axis)| axes[..i].contains(axis).then_some(axis)) {
+        let hint = "the table of all axes together is for axes that differ";
+        return Err(Error::usage("--axis", format!("{twice} is named twice"), hint));
+    }
     axes.iter().zip(&args.target).map(|(axis, target)| of_axis(args, book, axis, target)).collect()
 }
 

@@ -203,6 +203,10 @@ impl ReadingArgs {
 /// Classes are those of the sheet, of the counts and of the fish themselves; axes counted by hand need not be on a sheet.
 fn check_classes(read: &Read<'_>, sheet: &Sheet, question: &Question<'_>, counts: &Counts) -> Result<()> {
     let axis = question.axis;
+    if question.middle == Some(question.target) {
+        let said = format!("{} cannot be the target and lie between the target and the others", question.target);
+        return Err(Error::usage(format!("axis {axis}"), said, "name another --middle, or leave it out"));
+    }
     let on_sheet = sheet.axes.iter().filter(|a| a.name == axis).flat_map(|a| a.classes.iter().map(|c| c.name.clone()));
     let counted = counts.rows.iter().map(|r| r.class.clone());
     let recorded = fish::list(read)?.into_iter().filter_map(|f| f.classes.get(axis).cloned());

@@ -58,3 +58,18 @@ fn blanks_beside_a_class_and_two_axes_in_one_are_refused() {
     let two = fails(folder, &["fish", "add", "Q", "--class", "tint=gold, base=grey"], 2);
     assert!(two.contains("one class of tint") && two.contains("--class tint=gold --class base=grey"), "{two}");
 }
+
+#[test]
+fn a_target_that_is_the_middle_and_an_axis_named_twice_are_refused() {
+    let dir = book();
+    let folder = dir.path();
+    let question = ["--axis", "red-body", "--target", "full", "--middle", "full"];
+    for command in [&["inherit"][..], &["next"], &["candidates"], &["report", "line.html"]] {
+        let refused = fails(folder, &[command, &question].concat(), 2);
+        assert!(refused.contains("full cannot be the target and lie between"), "{refused}");
+    }
+    let axis = ["--axis", "red-body", "--target", "full"];
+    let pair = ["predict", "--sire", "Lowmere-1", "--dam", "Tarnwick-1"];
+    let refused = fails(folder, &[&pair[..], &axis, &axis].concat(), 2);
+    assert!(refused.contains("red-body is named twice"), "{refused}");
+}
