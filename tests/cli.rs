@@ -7,6 +7,8 @@
 mod card;
 #[path = "cli/demo.rs"]
 mod demo;
+#[path = "cli/kept.rs"]
+mod kept;
 #[path = "cli/lightness.rs"]
 mod lightness;
 #[path = "cli/lines.rs"]

@@ -10,7 +10,7 @@ use super::values::{json, read_json};
 use super::{Read, Write, photos};
 use crate::error::Result;
 use crate::features::Features;
-use crate::geometry::{PixelBox, Point};
+use crate::geometry::{PixelBox, Point, Quad};
 use crate::sheet::{Proposal, Sheet};
 
 /// What one run of the program saw in a photo.
@@ -194,6 +194,15 @@ pub fn latest(book: &Read<'_>, hash: &str) -> Result<Option<Provenance>> {
         )
         .optional()?;
     Ok(found)
+}
+
+/// The corners of the card as a photo was measured last.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn card_of(book: &Read<'_>, hash: &str) -> Result<Option<Quad>> {
+    let report = latest(book, hash)?.map(|m| m.report);
+    Ok(report.and_then(|r| serde_json::from_value(r["card"]["corners"].clone()).ok()))
 }
 
 /// The proposals of one region, in the order of their axes' names.

@@ -57,6 +57,7 @@ pub mod sittings;
 mod stock;
 pub mod taken_back;
 pub mod tallies;
+pub mod twins;
 mod values;
 
 use std::path::{Path, PathBuf};

@@ -11,7 +11,7 @@ use super::score_tasks::{Source, Task, tasks};
 use super::{Done, measure, measure_table};
 use crate::book::measurements::Difference;
 use crate::book::photos::Subject;
-use crate::book::{Book, By, corrections, empties, photos, sheets};
+use crate::book::{Book, By, corrections, empties, photos, sheets, twins};
 use crate::error::{Error, Result};
 use crate::fish::Correction;
 use crate::photo::Limits;
@@ -253,6 +253,10 @@ fn put(
     }
     if let Some(photo) = photos::find(&book.read(), &ready.report.hash)? {
         desk::note_crowded(&book.read(), &photo)?;
+        if task.kept.is_none() || task.instead {
+            let twin = twins::caution(&book.read(), &photo)?;
+            twin.iter().for_each(|said| desk::note(format_args!("note: {said}")));
+        }
     }
     Ok(Kept { subject, difference, again: task.kept.is_some() })
 }

@@ -127,13 +127,8 @@ impl Desk {
             None => None,
         };
         let ratio = settings::expected_ratio(book, &on.brood)?;
-        let card = card(book, &on.photo)?;
+        let card = measurements::card_of(book, &on.photo.hash)?;
         let latest = decisions::latest_number(book)?;
         Ok(Self { on, fish, sheet, scorer, blind, ratio, since, card, latest })
     }
-}
-
-fn card(book: &Read<'_>, photo: &Photo) -> Result<Option<Quad>> {
-    let report = measurements::latest(book, &photo.hash)?.map(|m| m.report);
-    Ok(report.and_then(|r| serde_json::from_value(r["card"]["corners"].clone()).ok()))
 }

@@ -14,7 +14,7 @@ use super::body;
 use super::fault::Fault;
 use super::state::{App, work};
 use super::whose;
-use crate::book::photos::Subject;
+use crate::book::photos::{self, Subject};
 use crate::book::{settings, sheets};
 use crate::error::{Error, Result};
 use crate::pipeline::keep::{self, Keeping, Whose};
@@ -92,11 +92,12 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
     let subject = Subject::Sitting { brood: named.brood.clone(), day };
     let with = Keeping { name, bytes, subject: &subject, sheet: &sheet, at };
     let cautions = app.book().write(|book| {
-        if crate::book::photos::find(book, &ready.report.hash)?.is_some() {
+        let hash = &ready.report.hash;
+        if photos::find(book, hash)?.is_some() {
             return Err(Error::failed(name, "this photo is in the book already", "open its brood"));
         }
         keep::keep(book, &ready, &with)?;
-        whose::cautions(book, &subject, ready.view, today)
+        photos::find(book, hash)?.map_or_else(|| Ok(Vec::new()), |photo| whose::cautions(book, &photo, today))
     })?;
     let open = |f: &&crate::pipeline::FishReport| f.proposals.iter().any(|p| p.class == UNDECIDED);
     let undecided = ready.report.fish.iter().filter(open).count();

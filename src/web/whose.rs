@@ -10,10 +10,9 @@ use serde::Deserialize;
 use super::answer::{Answered, Of, draw_again};
 use super::mend;
 use super::state::{App, work};
-use crate::book::photos::Subject;
-use crate::book::{Read, broods, sheets, tallies};
+use crate::book::photos::{Photo, Subject};
+use crate::book::{Read, broods, sheets, tallies, twins};
 use crate::error::{Error, Result};
-use crate::units::View;
 
 #[derive(Debug, Deserialize)]
 pub(super) struct Instead {
@@ -36,7 +35,8 @@ pub(super) async fn shows(State(app): State<Arc<App>>, Json(asked): Json<Of<Inst
         }
         mend::shows(app, &photo.hash, subject.clone(), &by)?;
         // The photo is where it belongs by now; that a caution cannot be worked out makes it no failure.
-        let cautions = cautions(&app.book().read(), &subject, photo.view, app.today()).unwrap_or_default();
+        let cautions = app.photo(&photo.hash).and_then(|moved| cautions(&app.book().read(), &moved, app.today()));
+        let cautions = cautions.unwrap_or_default();
         let said: Vec<String> = [format!("{} shows {subject}", photo.name)].into_iter().chain(cautions).collect();
         Ok(draw_again(app, &place, &said.join(". ")))
     })
@@ -44,17 +44,18 @@ pub(super) async fn shows(State(app): State<Arc<App>>, Json(asked): Json<Of<Inst
     .map(Json)
 }
 
-/// What is said of a photo that has just come to a sitting: that its day is still to come, that the sitting takes the place of a
-/// confirmed one in the counts.
+/// What is said of a photo that has just come to a sitting: that its day is still to come, that it looks like another one, that the
+/// sitting takes the place of a confirmed one in the counts.
 ///
 /// # Errors
 /// The book cannot be read.
-pub(super) fn cautions(book: &Read<'_>, subject: &Subject, view: View, today: Date) -> Result<Vec<String>> {
-    let Subject::Sitting { brood, day } = subject else { return Ok(Vec::new()) };
+pub(super) fn cautions(book: &Read<'_>, photo: &Photo, today: Date) -> Result<Vec<String>> {
+    let Subject::Sitting { brood, day } = &photo.subject else { return Ok(Vec::new()) };
     let mut all = Vec::new();
     if *day > today {
         all.push(format!("Caution: {day} is still to come"));
     }
+    all.extend(twins::caution(book, photo)?.map(|said| format!("Caution: {said}")));
     let brood = broods::known(book, brood)?;
     let taken = tallies::place_taken(book, &sheets::rules(book)?, &brood, photo.view)?;
     if let Some((later, before)) = taken.filter(|(later, _)| later == day) {

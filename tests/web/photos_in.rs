@@ -145,3 +145,18 @@ fn no_brood_is_chosen_beforehand_and_the_cautions_stand_beside_it() {
     let none = send(&Server::start(dir.path()), "name=grey.jpg&brood=", GREY);
     assert_eq!(none.status, 409, "{}", none.body);
 }
+
+/// The same picture with a byte behind its end is another file, and its fish would count twice.
+#[test]
+fn a_picture_that_comes_in_again_as_another_file_is_said_to_look_alike() {
+    let dir = tempfile::tempdir().unwrap();
+    seed::book(dir.path(), "K2-1");
+    let server = Server::start(dir.path());
+    let mut again = sample("K2-1-tray-a.jpg");
+    again.push(0);
+    let kept = send(&server, "name=again.jpg&brood=K2-1", &again);
+    let caution = "\nCaution: again.jpg looks like the photo K2-1-tray-a.jpg, which was taken in the same second";
+    assert!(kept.status == 200 && kept.body.contains(caution), "{}", kept.body);
+    let other = send(&server, "name=tray-b.jpg&brood=K2-1", &sample("K2-1-tray-b.jpg"));
+    assert!(other.status == 200 && !other.body.contains("Caution"), "{}", other.body);
+}

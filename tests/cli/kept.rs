@@ -1,0 +1,49 @@
+//! Photos of the book by the names a person knows: found again by their path, missing, taken in twice under two hashes.
+
+use std::fs;
+use std::path::Path;
+
+use image::ImageEncoder;
+use image::codecs::jpeg::JpegEncoder;
+
+use super::score::{book, json, ok, said};
+use super::{broodhue, outcome};
+
+/// What is said of a command that fails with this code.
+fn refused(folder: &Path, args: &[&str], code: i32) -> String {
+    let (_, message, found) = outcome(broodhue(folder).args(args));
+    assert_eq!(found, code, "{args:?}: {message}");
+    message
+}
+
+/// The tray turned by a right angle and saved again, without any EXIF.
+fn turned(folder: &Path) {
+    let picture = image::open(folder.join("tray.jpg")).unwrap().rotate90();
+    let mut file = fs::File::create(folder.join("turned.jpg")).unwrap();
+    let (width, height) = (picture.width(), picture.height());
+    let encoder = JpegEncoder::new_with_quality(&mut file, 92);
+    encoder.write_image(picture.to_rgb8().as_raw(), width, height, image::ExtendedColorType::Rgb8).unwrap();
+}
+
+#[test]
+fn one_picture_under_two_hashes_is_said_to_look_alike() {
+    let dir = book();
+    let folder = dir.path();
+    let first = said(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    assert!(!first.contains("looks like"), "{first}");
+    turned(folder);
+    let note = said(folder, &["score", "turned.jpg", "--brood", "K4-1", "--sitting", "2026-08-08"]);
+    assert!(note.contains("turned.jpg looks like the photo tray.jpg, which has its fish in the same places"), "{note}");
+    // A byte after the end of the picture: another file, taken in the same second.
+    let mut bytes = fs::read(folder.join("tray.jpg")).unwrap();
+    bytes.push(0);
+    fs::write(folder.join("copy.jpg"), bytes).unwrap();
+    let note = said(folder, &["score", "copy.jpg", "--brood", "K4-1"]);
+    assert!(note.contains("copy.jpg looks like the photo tray.jpg, which was taken in the same second"), "{note}");
+    let command = "`broodhue confirm --photo \"copy.jpg\" --set-aside \"same as tray.jpg\"`";
+    assert!(note.contains(command), "{note}");
+    ok(folder, &["confirm", "--photo", "copy.jpg", "--set-aside", "same as tray.jpg"]);
+    // On another day it is another sitting, which takes the place of the first instead of adding to it.
+    let other = said(folder, &["score", "turned.jpg", "--brood", "K4-1", "--sitting", "2026-08-09", "--instead"]);
+    assert!(!other.contains("looks like"), "{other}");
+}
