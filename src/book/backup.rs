@@ -10,25 +10,28 @@ use rusqlite::backup::Backup;
 use rusqlite::{Connection, OpenFlags};
 
 use super::open::FILE;
-use super::{Book, failure, files};
+use super::{Book, Read, check, empties, failure, files, photos};
 use crate::error::{Error, Result};
 
 /// Pages a step; small enough that a writer never waits long.
 const PAGES: i32 = 1000;
 
 /// What a backup holds.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Copied {
     /// Files of photos and previews.
     pub files: usize,
     /// Size of the backup in bytes.
     pub bytes: u64,
+    /// Photos whose original is not in it, by the names that a person knows them by.
+    pub without: Vec<String>,
 }
 
-/// Writes everything into `to`, which must not exist yet.
+/// Writes everything into `to`, which must not exist yet. An original that is missing is named and left out, so that no lost photo keeps the
+/// rest from being safe; so is, unnamed, a missing preview: it can be made anew.
 ///
 /// # Errors
-/// The file exists; a full disk; an original that is missing or cannot be read. A missing preview is left out: it can be made anew.
+/// The file exists; a full disk; an original that is there and cannot be read.
 pub fn write(book: &Book, to: &Path) -> Result<Copied> {
     if to.exists() {
         return Err(Error::failed(
@@ -51,10 +54,10 @@ pub fn write(book: &Book, to: &Path) -> Result<Copied> {
     Ok(copied)
 }
 
-/// Makes a book in `dir` out of a backup; `dir` may not hold a book yet.
+/// Makes a book in `dir` out of a backup; `dir` may not hold a book yet. Originals that were missing when it was written are named.
 ///
 /// # Errors
-/// A book is there; the file is no backup, is damaged or of a newer program; a full disk.
+/// A book is there; there is no such file; it is no backup, is damaged or of a newer program; a full disk.
 pub fn restore(from: &Path, dir: &Path) -> Result<Copied> {
     if dir.join(FILE).exists() {
         return Err(Error::failed(
@@ -62,6 +65,10 @@ pub fn restore(from: &Path, dir: &Path) -> Result<Copied> {
             "there is a book here already",
             "restore into another folder: --book DIR",
         ));
+    }
+    if !from.is_file() {
+        let said = if from.is_dir() { "is a folder, not a backup" } else { "there is no such file" };
+        return Err(Error::failed(from.display(), said, "name the file that `broodhue book backup` wrote"));
     }
     let failed = |e: rusqlite::Error| failure::of(from, &e);
     let source = Connection::open_with_flags(from, OpenFlags::SQLITE_OPEN_READ_ONLY).map_err(failed)?;
@@ -87,7 +94,8 @@ pub fn restore(from: &Path, dir: &Path) -> Result<Copied> {
     copy_records(&source, &beside, |copy| copy.execute_batch("DROP TABLE kept_file; VACUUM;"))
         .map_err(|e| failure::of(dir, &e))?;
     fs::rename(&beside, &path).map_err(|e| failure::file(&path, &e))?;
-    Book::open(dir)?;
+    let book = Book::open(dir)?;
+    copied.without = without(&book.read())?;
     Ok(copied)
 }
 
@@ -104,7 +112,7 @@ fn fill(book: &Book, beside: &Path) -> Result<Copied> {
     for path in super::check::kept_paths(&transaction).map_err(failed)? {
         let file = book.dir.join(&path);
         let bytes = match fs::read(&file) {
-            Err(e) if e.kind() == ErrorKind::NotFound && files::is_preview(&path) => continue,
+            Err(e) if e.kind() == ErrorKind::NotFound => continue,
             read => read.map_err(|e| failure::file(&file, &e))?,
         };
         transaction
@@ -116,7 +124,17 @@ fn fill(book: &Book, beside: &Path) -> Result<Copied> {
     drop(copy);
     fs::File::open(beside).and_then(|f| f.sync_all()).map_err(|e| failure::file(beside, &e))?;
     copied.bytes = fs::metadata(beside).map_or(0, |m| m.len());
+    copied.without = without(&book.read())?;
     Ok(copied)
+}
+
+/// The photos, those of empty trays too, whose originals are missing.
+fn without(book: &Read<'_>) -> Result<Vec<String>> {
+    let photos = photos::list(book)?.into_iter().filter(|photo| !photo.original.exists());
+    let mut all: Vec<String> = photos.map(|photo| format!("{} ({})", photo.name, photo.subject)).collect();
+    let empties = check::empty_hashes(book.conn)?.into_iter().filter(|hash| !empties::path(book, hash).exists());
+    all.extend(empties.map(|hash| format!("the photo of an empty tray ({})", hash.get(..12).unwrap_or(&hash))));
+    Ok(all)
 }
 
 /// Copies all records to a new file and finishes it with `then`; the copy is one plain file without a log beside it.

@@ -111,7 +111,7 @@ pub(super) fn kept_paths(conn: &Connection) -> rusqlite::Result<Vec<String>> {
     photos.chain(empties.iter().map(|hash| Ok(files::empty(hash)))).collect()
 }
 
-fn empty_hashes(conn: &Connection) -> rusqlite::Result<Vec<String>> {
+pub(super) fn empty_hashes(conn: &Connection) -> rusqlite::Result<Vec<String>> {
     let mut statement = conn.prepare(
         "SELECT DISTINCT json_extract(options, '$.empty') AS empty FROM measurement WHERE empty IS NOT NULL ORDER BY 1",
     )?;

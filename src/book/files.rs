@@ -25,11 +25,6 @@ pub(super) fn empty(hash: &str) -> String {
     format!("originals/{}/{hash}.empty", hash.get(..2).unwrap_or_default())
 }
 
-/// Whether a file below the book's folder is a preview, which can be made anew.
-pub(super) fn is_preview(below: &str) -> bool {
-    below.starts_with("previews/")
-}
-
 /// Writes `bytes` to `below` under `dir`, whole or not at all.
 pub(super) fn write(dir: &Path, below: &str, bytes: &[u8]) -> Result<()> {
     write_file(&dir.join(below), |file| file.write_all(bytes))

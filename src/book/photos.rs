@@ -216,6 +216,26 @@ pub fn named(book: &Read<'_>, name: &str) -> Result<Photo> {
     }
 }
 
+/// The photo whose file lies at a path; where none lies there, as on another machine, the one of the name that the path ends with.
+fn by_path(book: &Read<'_>, typed: &str) -> Result<Option<Photo>> {
+    let path = Path::new(typed);
+    if path.is_file() {
+        let bytes = fs::read(path).map_err(|e| Error::failed(typed, e, "check whether you may read the file"))?;
+        return find(book, &identity(&bytes));
+    }
+    let last = path.file_name().and_then(|last| last.to_str()).filter(|last| *last != typed);
+    last.map(|last| named(book, last)).transpose()
+}
+
+/// What is said of a photo whose original is missing from the book's folder, and how it is put back.
+pub fn lost(photo: &Photo) -> Error {
+    Error::failed(
+        format!("{} ({})", photo.name, photo.subject),
+        "its original is missing from the book's folder",
+        format!("put the file back, as it came from the camera: broodhue score FOLDER/{} --again", photo.name),
+    )
+}
+
 /// Every photo in the order of keeping.
 ///
 /// # Errors

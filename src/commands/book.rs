@@ -113,7 +113,11 @@ pub(super) fn run(args: &Args) -> Result<Done> {
                 counted(copied.files, "file", "files"),
                 copied.bytes
             ))?;
-            Ok(Done::All)
+            if copied.without.is_empty() {
+                return Ok(Done::All);
+            }
+            let hint = "put each file back, as it came from the camera: broodhue score FOLDER/PHOTO --again; then write another backup";
+            Err(Error::failed(file.display(), format!("all else is in it, but {}", lost(&copied)), hint))
         }
         What::Restore { file, book } => {
             let copied = backup::restore(file, &book.dir())?;
@@ -122,9 +126,19 @@ pub(super) fn run(args: &Args) -> Result<Done> {
                 book.dir().display(),
                 counted(copied.files, "file", "files")
             ))?;
+            if !copied.without.is_empty() {
+                let back = "broodhue score FOLDER/PHOTO --again puts one back";
+                desk::note(format_args!("note: {} since before the backup; {back}", lost(&copied)));
+            }
             Ok(Done::All)
         }
     }
+}
+
+/// The photos that a backup is without, in words.
+fn lost(copied: &backup::Copied) -> String {
+    let originals = counted(copied.without.len(), "original is", "originals are");
+    format!("{originals} missing: {}", copied.without.join(", "))
 }
 
 fn keep(book: &mut Book, typed: &Settings) -> Result<()> {

@@ -168,11 +168,15 @@ fn note_lacking(args: &Args, book: &Book, sheet: &Sheet) -> Result<()> {
 }
 
 fn work(task: &Task, given: Given<'_>, today: Date) -> Result<(Ready, Vec<u8>)> {
-    let bytes = pipeline::bytes(&task.path, Limits::default())?;
+    // One of the book is known by its own name, not by that of its file there.
+    let bytes = match task.kept.as_ref().filter(|kept| kept.original == task.path) {
+        Some(kept) => pipeline::original(kept)?,
+        None => pipeline::bytes(&task.path, Limits::default())?,
+    };
     let days = (task.day(), today);
     let mut ready = match &task.source {
         Source::Photo { options, empty, .. } => {
-            let kept = empty.as_deref().map(|path| pipeline::open(path, Limits::default())).transpose()?;
+            let kept = empty.as_deref().map(|path| pipeline::kept_empty(&task.name, path)).transpose()?;
             let given = Given { empty: kept.as_ref().or(given.empty), ..given };
             keep::read_ready(&task.name, &bytes, given, options, &task.known, days)?
         }

@@ -8,12 +8,14 @@ mod glyphs;
 pub mod keep;
 pub mod line;
 mod open;
+mod original;
 pub mod preview;
 mod report;
 mod uncorrected;
 
 pub use batch::in_order;
 pub use open::{bytes, open};
+pub use original::{kept_empty, original};
 pub use report::{CardReport, FishReport, PatchLeftOut, PhotoReport, SCHEMA, failure_line};
 pub use uncorrected::Uncorrected;
 

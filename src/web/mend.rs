@@ -16,7 +16,7 @@ use crate::error::{Error, Result};
 use crate::fish::Correction;
 use crate::geometry::Quad;
 use crate::pipeline::keep::{self, Keeping, Whose};
-use crate::pipeline::{Given, MeasureOptions};
+use crate::pipeline::{self, Given, MeasureOptions};
 use crate::sheet::Sheet;
 
 /// What is mended.
@@ -104,7 +104,7 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
         Some((Change::Shows(_), _)) | None => {}
     }
     let photo = app.decoded(&kept)?;
-    let uncorrected = app.uncorrected(&photo, &sheet, &options)?;
+    let uncorrected = app.uncorrected((&kept.name, &photo), &sheet, &options)?;
     let measured = uncorrected.corrected(&photo, Given { sheet: &sheet, empty: None }, &options);
     if let (Some((Change::Fish(_), _)), Some((i, why))) = (&change, measured.unmet.last())
         && i + 1 == options.fish.corrections.len()
@@ -119,8 +119,7 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
     } else {
         keep::ready(measured, &sheet, &known, (day, today))?
     };
-    let bytes =
-        std::fs::read(&kept.original).map_err(|e| Error::failed(&kept.name, e, "is the book's folder still there?"))?;
+    let bytes = pipeline::original(&kept)?;
     let with = Keeping { name: &kept.name, bytes: &bytes, subject: &kept.subject, sheet: &sheet, at };
     app.book().write(|book| {
         if let Some((Change::Shows(subject), by)) = &change {
@@ -189,5 +188,5 @@ pub(super) fn with_colours<T>(
     let kept = app.photo(hash)?;
     let Before { options, sheet, .. } = Before::of(app, &kept)?;
     let photo = app.decoded(&kept)?;
-    look(&app.uncorrected(&photo, &sheet, &options)?.calibrated(&photo))
+    look(&app.uncorrected((&kept.name, &photo), &sheet, &options)?.calibrated(&photo))
 }

@@ -10,7 +10,7 @@ use super::upload::Uploads;
 use crate::book::photos::{self, Photo as Kept};
 use crate::book::{Book, By, empties};
 use crate::error::{Error, Result};
-use crate::photo::{Limits, Photo};
+use crate::photo::{self, Limits, Photo};
 use crate::pipeline::{self, Given, MeasureOptions, Uncorrected};
 use crate::sheet::Sheet;
 
@@ -67,19 +67,20 @@ impl App {
         if let Some(photo) = at_hand.iter().find(|p| p.hash == kept.hash) {
             return Ok(Arc::clone(photo));
         }
-        let photo = Arc::new(pipeline::open(&kept.original, Limits::default())?);
+        let bytes = pipeline::original(kept)?;
+        let photo = Arc::new(photo::read(&kept.name, &bytes, Limits::default())?);
         at_hand.insert(0, Arc::clone(&photo));
         at_hand.truncate(AT_HAND);
         Ok(photo)
     }
 
-    /// A photo measured without its corrections; the first request for one waits for it, the next ones do not.
+    /// A photo measured without its corrections; the first request for one waits for it, the next ones do not. It goes by `name`.
     ///
     /// # Errors
-    /// The options do not fit the photo.
+    /// The options do not fit the photo; the photo of its empty tray cannot be read.
     pub(super) fn uncorrected(
         &self,
-        photo: &Photo,
+        (name, photo): (&str, &Photo),
         sheet: &Sheet,
         options: &MeasureOptions,
     ) -> Result<Arc<Uncorrected>> {
@@ -88,7 +89,7 @@ impl App {
             return Ok(Arc::clone(known));
         }
         let kept = options.empty.as_deref().map(|hash| empties::path(&self.book().read(), hash));
-        let empty = kept.map(|path| pipeline::open(&path, Limits::default())).transpose()?;
+        let empty = kept.map(|path| pipeline::kept_empty(name, &path)).transpose()?;
         let new = Arc::new(Uncorrected::measure(photo, Given { sheet, empty: empty.as_ref() }, options)?);
         at_hand.insert(0, Arc::clone(&new));
         at_hand.truncate(AT_HAND);

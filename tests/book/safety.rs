@@ -24,12 +24,39 @@ fn a_backup_holds_everything_and_comes_back() {
 }
 
 #[test]
-fn a_missing_original_stops_a_backup_and_leaves_no_half_of_one() {
+fn a_missing_original_is_named_and_all_else_is_saved_and_comes_back() {
+    let (dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &[seen(1, 0.0, 0.0, "full")]);
+    let other = HASH.replace("0011", "aa11");
+    keep_photo(&mut book, &other, &sitting(), &[]);
+    fs::remove_file(photos::named(&book.read(), HASH).unwrap().original).unwrap();
+    let file = dir.path().join("safe.backup");
+    let copied = backup::write(&book, &file).unwrap();
+    assert_eq!((copied.files, copied.without), (1, vec!["tray.jpg (brood K1-1 on 2026-05-02)".to_owned()]));
+    let again = dir.path().join("again");
+    assert_eq!(backup::restore(&file, &again).unwrap().without, ["tray.jpg (brood K1-1 on 2026-05-02)"]);
+    let back = Book::open(&again).unwrap();
+    assert_eq!(check::info(&back.read()).unwrap().regions, 1);
+    assert_eq!(fs::read(photos::named(&back.read(), &other).unwrap().original).unwrap(), b"not a real photo");
+}
+
+#[test]
+fn an_original_that_cannot_be_read_stops_a_backup_and_leaves_no_half_of_one() {
     let (dir, mut book) = book();
     keep_photo(&mut book, HASH, &sitting(), &[]);
-    fs::remove_file(photos::named(&book.read(), HASH).unwrap().original).unwrap();
+    let original = photos::named(&book.read(), HASH).unwrap().original;
+    fs::remove_file(&original).unwrap();
+    fs::create_dir(&original).unwrap();
     assert!(backup::write(&book, &dir.path().join("safe.backup")).is_err());
     assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1, "only the book");
+}
+
+#[test]
+fn a_backup_that_is_not_there_is_said_to_be_so() {
+    let dir = tempfile::tempdir().unwrap();
+    let of = |name: &str| backup::restore(&dir.path().join(name), &dir.path().join("b")).unwrap_err().message;
+    assert_eq!(of("nix.backup"), "there is no such file");
+    assert_eq!(of("."), "is a folder, not a backup");
 }
 
 #[test]

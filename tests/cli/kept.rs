@@ -47,3 +47,29 @@ fn one_picture_under_two_hashes_is_said_to_look_alike() {
     let other = said(folder, &["score", "turned.jpg", "--brood", "K4-1", "--sitting", "2026-08-09", "--instead"]);
     assert!(!other.contains("looks like"), "{other}");
 }
+
+#[test]
+fn a_lost_original_is_named_by_its_photo_and_put_back() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let hash = json(folder, &["export", "measurements", "--json"])["rows"][0]["hash"].as_str().unwrap().to_owned();
+    fs::remove_file(folder.join(format!("broodhue-book/originals/{}/{hash}.jpg", &hash[..2]))).unwrap();
+    let again = refused(folder, &["score", "--again"], 1);
+    assert!(
+        again.contains("tray.jpg (brood K4-1 on 2026-08-08): its original is missing") && !again.contains(&hash),
+        "{again}"
+    );
+    let backup = refused(folder, &["book", "backup", "safe.backup"], 1);
+    assert!(
+        backup.contains("tray.jpg (brood K4-1 on 2026-08-08)") && backup.contains("put each file back"),
+        "{backup}"
+    );
+    let restored = said(folder, &["book", "restore", "safe.backup", "--book", "back"]);
+    assert!(restored.contains("1 original is missing: tray.jpg (brood K4-1"), "{restored}");
+    let fish = |book: &str| json(folder, &["book", "info", "--json", "--book", book])["regions"].clone();
+    assert_eq!(fish("back"), fish("broodhue-book"));
+    ok(folder, &["score", "tray.jpg", "--again"]);
+    ok(folder, &["book", "backup", "whole.backup"]);
+    ok(folder, &["book", "check"]);
+}

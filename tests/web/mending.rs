@@ -184,3 +184,22 @@ fn a_correction_meets_the_same_thing_again_or_nothing() {
         (pipeline::measure(&photo, given, &sized).unwrap(), pipeline::measure(&photo, given, &without).unwrap());
     assert_eq!((replayed.regions.len(), replayed.unmet.len()), (plain.regions.len(), 1));
 }
+
+#[test]
+fn a_photo_whose_original_is_lost_is_called_by_its_name() {
+    let dir = tempfile::tempdir().unwrap();
+    let hash = seed::book(dir.path(), "K2-1");
+    std::fs::remove_file(dir.path().join(format!("originals/{}/{hash}.jpg", &hash[..2]))).unwrap();
+    let server = Server::start(dir.path());
+    let drop = json!({ "correction": { "do": "drop", "n": 2 } });
+    let corners = json!({ "corners": [[0, 0], [100, 0], [100, 100], [0, 100]] });
+    for (path, what) in [("/mend", drop), ("/corners", corners)] {
+        let answer = server.post(path, &ask(&hash, "Nell", &what));
+        assert!(answer.status >= 400 && !answer.body.contains(&hash), "{}", answer.body);
+        assert!(
+            answer.body.contains("K2-1-tray-a.jpg (brood K2-1 on 2026-03-07): its original is missing"),
+            "{}",
+            answer.body
+        );
+    }
+}
