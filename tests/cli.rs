@@ -17,6 +17,8 @@ mod lines;
 mod measure;
 #[path = "cli/records.rs"]
 mod records;
+#[path = "cli/renamed.rs"]
+mod renamed;
 #[path = "cli/report.rs"]
 mod report;
 #[path = "cli/score.rs"]

@@ -193,9 +193,14 @@ pub(super) fn describe(book: &Write<'_>, (brood, cross): (i64, i64), new: &NewBr
 
 /// Checks the births of the fish that are recorded as out of a brood.
 pub(super) fn check_young(book: &Read<'_>, brood: i64) -> Result<()> {
+    young(book, brood)?.iter().try_for_each(|name| crosses::check_births(book, name))
+}
+
+/// The names of the fish that are recorded as out of a brood.
+pub(super) fn young(book: &Read<'_>, brood: i64) -> Result<Vec<String>> {
     let mut statement = book.conn.prepare_cached("SELECT name FROM fish WHERE brood_id = ?1 ORDER BY id")?;
-    let names = statement.query_map([brood], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
-    names.iter().try_for_each(|name| crosses::check_births(book, name))
+    let names = statement.query_map([brood], |row| row.get(0))?;
+    Ok(names.collect::<rusqlite::Result<_>>()?)
 }
 
 /// Checks the days of the drop and the number of young: no brood is dropped before its parents are born.

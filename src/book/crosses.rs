@@ -95,20 +95,22 @@ pub struct Cross {
 /// A name already taken; a last day before the first; an unknown parent; a female sire or male dam; a parent that descends from this very cross; a
 /// cross dated before a parent was born.
 pub fn add(book: &Write<'_>, new: &NewCross) -> Result<()> {
-    names::check("cross", &new.name)?;
-    if id(book, &new.name)?.is_some() {
-        return Err(Error::failed(
-            &new.name,
-            "a cross of this name is in the book already",
-            "add sires and dams to it with `broodhue cross add NAME --more`",
-        ));
-    }
+    check_new_name(book, &new.name, "add sires and dams to it with `broodhue cross add NAME --more`")?;
     days_in_order(&new.name, Stay { day_in: new.started, day_out: new.ended })?;
     book.conn.execute(
         "INSERT INTO crosses (name, started, ended, note) VALUES (?1, ?2, ?3, ?4)",
         params![new.name, day(new.started), day(new.ended), new.note],
     )?;
     add_parents(book, &new.name, &new.sires, &new.dams)
+}
+
+/// Refuses a name that is none, or that another cross has; then the hint says what to do.
+pub(super) fn check_new_name(book: &Read<'_>, name: &str, hint: &str) -> Result<()> {
+    names::check("cross", name)?;
+    match id(book, name)? {
+        Some(_) => Err(Error::failed(name, "a cross of this name is in the book already", hint)),
+        None => Ok(()),
+    }
 }
 
 /// Adds sires and dams to a cross that is in the book.

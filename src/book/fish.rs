@@ -88,7 +88,7 @@ impl Fish {
 /// A name already taken, empty or with blanks at its ends, or such a class; a cross or brood that is not in the book, or do not belong together; a birth that the
 /// parents' own births forbid.
 pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
-    names::check("fish", &new.name)?;
+    check_new_name(book, &new.name)?;
     new.line.as_deref().map_or(Ok(()), |line| names::check("line", line))?;
     new.classes.iter().try_for_each(|(axis, class)| names::check_class(axis, class))?;
     let (cross, brood) = origin(book, &new.name, new.cross.as_deref(), new.brood.as_deref())?;
@@ -116,6 +116,15 @@ pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
         }
     }
     crosses::check_births(book, &new.name)
+}
+
+/// Refuses a name that is none, or that another fish has.
+pub(super) fn check_new_name(book: &Read<'_>, name: &str) -> Result<()> {
+    names::check("fish", name)?;
+    match id(book, name)? {
+        Some(_) => Err(Error::failed(name, "a fish of this name is in the book already", "choose another name")),
+        None => Ok(()),
+    }
 }
 
 /// Every fish in the order of writing down.

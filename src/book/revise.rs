@@ -61,6 +61,8 @@ impl<T> From<Option<T>> for To<T> {
 /// What is to be changed of a fish.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct FishChange {
+    /// Its name; `None` stays. All that speaks of it goes by the new one.
+    pub name: Option<String>,
     /// The cross it came from; nothing makes it a founder. A brood of another cross goes with it.
     pub cross: To<String>,
     /// The brood it came from, whose cross is then its own.
@@ -89,7 +91,7 @@ pub(super) type Said = Vec<String>;
 /// Changes a fish. Says what changed; nothing where all of it stood there already.
 ///
 /// # Errors
-/// An unknown fish, cross or brood; a brood of another cross; a cross of which it is an ancestor; a sex that its crosses forbid; a birth
+/// An unknown fish, cross or brood; a name that is taken or no name; a brood of another cross; a cross of which it is an ancestor; a sex that its crosses forbid; a birth
 /// that its parents' or its own crosses' days forbid.
 pub fn fish(book: &Write<'_>, name: &str, change: &FishChange, by: &By) -> Result<Said> {
     let id = fish::known_id(book, name)?;
@@ -107,6 +109,7 @@ pub fn fish(book: &Write<'_>, name: &str, change: &FishChange, by: &By) -> Resul
     let letter = |sex: Sex| sex.letter().to_owned();
     let pure = |pure: bool| if pure { "1" } else { "0" }.to_owned();
     let columns = [
+        ("name", Some(old.name), change.name.clone().into()),
         ("sex", old.sex.map(letter), change.sex.clone().map(letter)),
         ("line", old.line, change.line.clone()),
         ("born", day(old.born), in_words(&change.born)),
@@ -124,7 +127,7 @@ pub fn fish(book: &Write<'_>, name: &str, change: &FishChange, by: &By) -> Resul
             say(book, decision, &by.name, Target::Fish(id), Field::Class(axis), class.as_deref())?;
         }
     }
-    consistent::fish(book, name)?;
+    consistent::fish(book, change.name.as_deref().unwrap_or(name))?;
     if (&change.cross, &change.brood) != (&To::Same, &To::Same) {
         consistent::ancestors(book)?;
     }

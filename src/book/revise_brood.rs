@@ -8,12 +8,14 @@ use super::crosses::{self, Dam};
 use super::decisions::By;
 use super::revise::{Said, To, changed, in_words, keep, put};
 use super::values::day;
-use super::{Read, Write, consistent, fish, possible_dams};
+use super::{Read, Write, consistent, names, possible_dams, settings};
 use crate::error::{Error, Result};
 
 /// What is to be changed of a brood.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct BroodChange {
+    /// Its name; `None` stays. All that speaks of it goes by the new one.
+    pub name: Option<String>,
     /// The cross under which it is counted, `None` where that stays. Fish written down as out of it go along.
     pub cross: Option<String>,
     /// The dams that may have dropped it; nothing stands for every dam of its cross.
@@ -31,20 +33,29 @@ pub struct BroodChange {
 /// Changes a brood. Says what changed.
 ///
 /// # Errors
-/// An unknown brood, cross or dam; a cross that has a brood of this name, or one that could not be told from it; a first day after the
-/// last; dropped before its parents were born or met, or after a fish of it was born, a sitting of it or young of it that left; a fish out
-/// of it that would be its own ancestor, or was born before its parents; an earlier sire who is female or was born later.
+/// An unknown brood, cross or dam; a cross that has a brood of this name, or one that could not be told from it; no name; a first day after
+/// the last; dropped before its parents were born or met, or after a fish of it was born, a sitting of it or young of it that left; a fish
+/// out of it that would be its own ancestor, or was born before its parents; an earlier sire who is female or was born later.
 pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Result<Said> {
     let old = broods::known(book, name)?;
     let mut said = Said::new();
-    let (cross, young) = match &change.cross {
-        Some(cross) if *cross != old.cross => {
-            let id = crosses::known_id(book, cross)?;
-            said.push(changed("cross", Some(&old.cross), Some(cross)));
-            (id, move_to(book, &old, (id, cross), &mut said)?)
-        }
-        _ => (old.cross_id, Vec::new()),
-    };
+    let new_name = change.name.as_deref().unwrap_or(&old.name);
+    if new_name != old.name {
+        names::check("brood", new_name)?;
+        settings::hold_ratio(book, &old)?;
+        said.push(changed("name", Some(&old.name), Some(new_name)));
+    }
+    let new_cross = change.cross.as_deref().unwrap_or(&old.cross);
+    let cross = crosses::known_id(book, new_cross)?;
+    let young = if cross == old.cross_id { Vec::new() } else { broods::young(book, old.id)? };
+    if (cross, new_name) != (old.cross_id, old.name.as_str()) {
+        move_to(book, &old, (cross, new_cross), new_name)?;
+    }
+    if cross != old.cross_id {
+        let moved = changed("cross", Some(&old.cross), Some(new_cross));
+        said.push(moved.clone());
+        said.extend(young.iter().map(|child| format!("{child}: {moved}")));
+    }
     set_dams(book, &old, cross, &change.dams, &mut said)?;
     let dropped = change.dropped.clone().over(old.dropped_from.zip(old.dropped_to));
     broods::check(book, cross, name, dropped, change.young.clone().over(None))?;
@@ -73,27 +84,17 @@ pub fn brood(book: &Write<'_>, name: &str, change: &BroodChange, by: &By) -> Res
     Ok(said)
 }
 
-/// Puts a brood under another cross, and with it the fish written down as out of it, whose names come back.
-fn move_to(book: &Write<'_>, old: &Brood, (id, cross): (i64, &str), said: &mut Said) -> Result<Vec<String>> {
-    if let Some(other) = broods::of_cross(book, cross, &old.name)? {
+/// Puts a brood under another cross, another name or both, and with it the fish written down as out of it.
+fn move_to(book: &Write<'_>, old: &Brood, (id, cross): (i64, &str), name: &str) -> Result<()> {
+    if let Some(other) = broods::of_cross(book, cross, name)? {
         let of = if other.set_aside.is_some() { ", which is set aside" } else { "" };
         let said = format!("cross {cross} has a brood of this name already{of}");
-        return Err(Error::failed(
-            &old.name,
-            said,
-            "write this one down anew there under another name, and set it aside here",
-        ));
+        return Err(Error::failed(name, said, "give this one another name with --name"));
     }
-    broods::only_so_called(book, cross, &old.name)?;
-    let young: Vec<String> = fish::list(book)?
-        .into_iter()
-        .filter(|f| f.cross.as_deref() == Some(&old.cross) && f.brood.as_deref() == Some(&old.name))
-        .map(|f| f.name)
-        .collect();
-    book.conn.execute("UPDATE brood SET cross_id = ?2 WHERE id = ?1", [old.id, id])?;
+    broods::only_so_called(book, cross, name)?;
+    book.conn.execute("UPDATE brood SET cross_id = ?2, name = ?3 WHERE id = ?1", params![old.id, id, name])?;
     book.conn.execute("UPDATE fish SET cross_id = ?2 WHERE brood_id = ?1", [old.id, id])?;
-    said.extend(young.iter().map(|child| format!("{child}: {}", changed("cross", Some(&old.cross), Some(cross)))));
-    Ok(young)
+    Ok(())
 }
 
 /// Says which dams may have dropped a brood. Under another cross those named before stay where they are dams of that one too.

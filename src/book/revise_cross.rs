@@ -8,12 +8,14 @@ use super::crosses::{self, Dam, Stay};
 use super::decisions::By;
 use super::revise::{Said, To, changed, in_words, keep, put};
 use super::values::{day, read_day};
-use super::{Read, Write, fish};
+use super::{Read, Write, broods, fish, settings};
 use crate::error::{Error, Result};
 
 /// What is to be changed of a cross.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct CrossChange {
+    /// Its name; `None` stays. All that speaks of it goes by the new one.
+    pub name: Option<String>,
     /// Parents as they were written down, by name or as `a sister of cross K1`, each with who it was instead; `None` takes it out.
     pub replace: Vec<(String, Option<String>)>,
     /// The day in: of the fish named in `of`, else of the cross and of all its parents that came with it.
@@ -29,10 +31,14 @@ pub struct CrossChange {
 /// Changes a cross. Says what changed.
 ///
 /// # Errors
-/// An unknown cross; a fish that is no parent of it; one that cannot be a parent of it, or is one already; a dam taken out whom a brood
+/// An unknown cross; a name that is taken or no name; a fish that is no parent of it; one that cannot be a parent of it, or is one already; a dam taken out whom a brood
 /// names; a last day before the first; days that births or broods forbid.
 pub fn cross(book: &Write<'_>, name: &str, change: &CrossChange, by: &By) -> Result<Said> {
     let id = crosses::known_id(book, name)?;
+    if let Some(new) = change.name.as_ref().filter(|new| *new != name) {
+        crosses::check_new_name(book, new, "choose another name")?;
+        broods::list(book)?.iter().filter(|b| b.cross_id == id).try_for_each(|b| settings::hold_ratio(book, b))?;
+    }
     let mut said = Said::new();
     for (old, new) in &change.replace {
         said.extend(replace(book, (id, name), old, new.as_deref())?);
@@ -64,7 +70,8 @@ pub fn cross(book: &Write<'_>, name: &str, change: &CrossChange, by: &By) -> Res
         ];
         said.extend(put(book, "crosses", id, columns)?);
     }
-    consistent::cross(book, name, &change.of)?;
+    said.extend(put(book, "crosses", id, [("name", Some(name.to_owned()), change.name.clone().into())])?);
+    consistent::cross(book, change.name.as_deref().unwrap_or(name), &change.of)?;
     keep(book, name, &said, by)?;
     Ok(said)
 }

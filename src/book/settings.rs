@@ -54,6 +54,14 @@ pub fn expected_ratio(book: &Read<'_>, brood: &Brood) -> Result<Option<String>> 
     }
 }
 
+/// Keeps the ratio of a brood under its row, since it is about to be called otherwise.
+///
+/// # Errors
+/// The book cannot be written to.
+pub(super) fn hold_ratio(book: &Write<'_>, brood: &Brood) -> Result<()> {
+    expected_ratio(book, brood)?.map_or(Ok(()), |ratio| expect_ratio(book, brood, &ratio))
+}
+
 /// Keeps the ratio that a breeder expects of a brood.
 ///
 /// # Errors

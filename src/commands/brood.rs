@@ -30,7 +30,8 @@ enum What {
     /// `none` in the place of a value takes it out: --earlier-sire none, --young none.
     #[command(after_help = "Example: broodhue brood set K2-1 --young 29\n\
                             Of another cross than was written down: broodhue brood set K2-1 --cross K3\n\
-                            Now that it is known whose it was: broodhue brood set K2-1 --dam K1-d")]
+                            Now that it is known whose it was: broodhue brood set K2-1 --dam K1-d\n\
+                            Its name mistyped: broodhue brood set K2-11 --name K2-1")]
     Set(Set),
     /// Set a brood aside that was written down by mistake, with the reason: it is counted nowhere. Or bring it back.
     #[command(after_help = "Example: broodhue brood set-aside K2-9 --why \"is K2-8\"")]
@@ -73,6 +74,9 @@ struct Add {
 struct Set {
     /// Its name, or CROSS/NAME.
     name: String,
+    /// Its right name, without the cross; all that speaks of it goes by that from now on.
+    #[arg(long = "name", value_name = "NEW")]
+    new_name: Option<String>,
     /// The cross under which it is counted; fish written down as out of it go along.
     #[arg(long)]
     cross: Option<String>,
@@ -114,6 +118,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         }
         What::Set(typed) => {
             let change = BroodChange {
+                name: typed.new_name.clone(),
                 cross: typed.cross.clone(),
                 dams: dams(&typed.dam, &typed.sister_of)?,
                 dropped: typed.dropped.clone().unwrap_or_default(),
@@ -123,9 +128,12 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             };
             let mut book = typed.book.open()?;
             let by = typed.by.decide(&book)?;
+            let old = broods::known(&book.read(), &typed.name)?;
             let said = book.write(|w| revise::brood(w, &typed.name, &change, &by))?;
             desk::note_changes(&format!("brood {}", typed.name), &said);
-            note_odd(&book, &broods::known(&book.read(), &typed.name)?)?;
+            let cross = typed.cross.as_ref().unwrap_or(&old.cross);
+            let written = broods::in_cross(&book.read(), cross, typed.new_name.as_ref().unwrap_or(&old.name))?;
+            written.iter().try_for_each(|brood| note_odd(&book, brood))?;
         }
         What::SetAside(typed) => typed.run(aside::brood)?,
         What::List(read) => {

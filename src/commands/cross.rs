@@ -31,7 +31,8 @@ enum What {
     #[command(after_help = "Example: broodhue cross set K2 --to 2026-02-14\n\
                             Of one parent alone: broodhue cross set K2 --of K1-d --from 2025-12-01\n\
                             Another sire or dam than was written down: broodhue cross set K2 --replace K1-d=K1-e\n\
-                            One that was never in it: broodhue cross set K2 --replace K1-d=none")]
+                            One that was never in it: broodhue cross set K2 --replace K1-d=none\n\
+                            Its name mistyped: broodhue cross set K22 --name K2")]
     Set(Set),
     /// Set a cross aside that was written down by mistake, with the reason: it is counted nowhere. Or bring it back.
     #[command(after_help = "Example: broodhue cross set-aside K9 --why \"is K8\"")]
@@ -74,6 +75,9 @@ struct Add {
 struct Set {
     /// Its name.
     name: String,
+    /// Its right name; all that speaks of it goes by that from now on.
+    #[arg(long = "name", value_name = "NEW")]
+    new_name: Option<String>,
     /// A sire or dam as it was written down, and who it was: another fish, or `a sister of cross K1` for a dam without a name.
     #[arg(long, value_name = "OLD=NEW", value_parser = desk::pair)]
     replace: Vec<(String, String)>,
@@ -102,6 +106,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         What::Set(typed) => {
             let replaced = typed.replace.iter().cloned();
             let change = CrossChange {
+                name: typed.new_name.clone(),
                 replace: replaced.map(|(old, new)| (old, Some(new).filter(|new| new != desk::NONE))).collect(),
                 day_in: typed.from.clone().unwrap_or_default(),
                 day_out: typed.to.clone().unwrap_or_default(),

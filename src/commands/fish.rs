@@ -30,7 +30,8 @@ enum What {
     /// Mend what was written down of a fish, or add what became known since; what stood there stays in the log. `none` in the place of a
     /// value takes it out: --line none, --class AXIS=none, --cross none.
     #[command(after_help = "Example: broodhue fish set K1-d --isolated-since 2026-03-01\n\
-                            Of another brood than was written down: broodhue fish set K1-d --brood K1-2")]
+                            Of another brood than was written down: broodhue fish set K1-d --brood K1-2\n\
+                            Its name mistyped: broodhue fish set K1-dd --name K1-d")]
     Set(Set),
     /// List all fish.
     #[command(after_help = "Example: broodhue fish list --json")]
@@ -126,6 +127,9 @@ struct Add {
 struct Set {
     /// Its name.
     name: String,
+    /// Its right name; all that speaks of it goes by that from now on.
+    #[arg(long = "name", value_name = "NEW")]
+    new_name: Option<String>,
     #[command(flatten)]
     facts: Facts,
     /// It may carry a hidden allele after all.
@@ -216,16 +220,15 @@ fn add(typed: &Add) -> Result<()> {
     let before = Before::of(&book)?;
     book.write(|w| fish::add(w, &new, &by))?;
     desk::note(format_args!("fish {}: written down", new.name));
-    if let Some(other) = fish::alike(&book.read(), &new.name)? {
-        desk::note(format_args!("note: {other} is in the book as well; is it another fish?"));
-    }
-    remarks(&book, facts)
+    note_alike(&book, &new.name)?;
+    remarks(&book, &before, facts)
 }
 
 fn set(typed: &Set) -> Result<()> {
     let facts = &typed.facts;
     let classes = desk::classes(&facts.classes)?.into_iter();
     let change = FishChange {
+        name: typed.new_name.clone(),
         cross: facts.cross.clone().unwrap_or_default(),
         brood: facts.brood.clone().unwrap_or_default(),
         sex: facts.sex.clone().unwrap_or_default(),
@@ -242,8 +245,18 @@ fn set(typed: &Set) -> Result<()> {
     let before = Before::of(&book)?;
     let said = book.write(|w| revise::fish(w, &typed.name, &change, &by))?;
     desk::note_changes(&format!("fish {}", typed.name), &said);
-    desk::note_each(&odd_days::of_fish(&book.read(), &typed.name)?);
-    remarks(&book, facts)
+    let name = typed.new_name.as_deref().unwrap_or(&typed.name);
+    desk::note_each(&odd_days::of_fish(&book.read(), name)?);
+    typed.new_name.as_deref().map_or(Ok(()), |name| note_alike(&book, name))?;
+    remarks(&book, &before, facts)
+}
+
+/// Names a fish whose name is hardly another one.
+fn note_alike(book: &Book, name: &str) -> Result<()> {
+    if let Some(other) = fish::alike(&book.read(), name)? {
+        desk::note(format_args!("note: {other} is in the book as well; is it another fish?"));
+    }
+    Ok(())
 }
 
 /// What is kept, but may be a slip of the pen.
