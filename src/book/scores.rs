@@ -47,6 +47,16 @@ pub fn acceptable(regions: &[Region], at_least: f64) -> Vec<Acceptable> {
     .collect()
 }
 
+/// How often the sheet could not tell, on one axis or on all: of fish that are not set aside and have no score there.
+pub fn undecided(regions: &[Region], axis: Option<&str>) -> usize {
+    let here = regions.iter().filter(|r| r.set_aside.is_none());
+    let open = |r: &Region| {
+        let asked = r.proposals.iter().filter(|p| axis.is_none_or(|axis| p.axis == axis));
+        asked.filter(|p| p.class == UNDECIDED && !r.classes.contains_key(&p.axis)).count()
+    };
+    here.map(open).sum()
+}
+
 /// Makes scores of proposals that a person agrees to, as one decision; `None` when there is nothing to agree to.
 ///
 /// # Errors

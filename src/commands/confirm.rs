@@ -172,8 +172,17 @@ fn regions_meant(book: &Read<'_>, args: &Args) -> Result<Vec<Region>> {
     }
 }
 
-/// Proposals that were agreed to, and those that were too unsure.
-type Accepted = Option<(Vec<Acceptable>, usize)>;
+/// What came of agreeing to proposals.
+struct Agreed {
+    /// Those agreed to.
+    chosen: Vec<Acceptable>,
+    /// How many were too unsure.
+    below: usize,
+    /// How often the sheet proposes no class, and nobody has said one.
+    undecided: usize,
+}
+
+type Accepted = Option<Agreed>;
 
 /// Agrees to proposals, if that was asked for, as they stand at the moment of writing: what somebody said meanwhile stays said.
 fn accept(book: &Write<'_>, args: &Args, by: &By) -> Result<Accepted> {
@@ -186,22 +195,25 @@ fn accept(book: &Write<'_>, args: &Args, by: &By) -> Result<Accepted> {
     if let Some(photo) = &args.photo {
         regions::crowded(book, &photos::named(book, photo)?)?.map_or(Ok(()), Err)?;
     }
-    let mut proposed = scores::acceptable(&regions_meant(book, args)?, 0.0);
+    let regions = regions_meant(book, args)?;
+    let mut proposed = scores::acceptable(&regions, 0.0);
     proposed.retain(|a| args.axis.as_ref().is_none_or(|axis| a.proposal.axis == *axis));
     let (chosen, rest): (Vec<_>, Vec<_>) = proposed.into_iter().partition(|a| a.proposal.confidence >= args.at_least);
     scores::accept(book, &chosen, args.why.as_deref(), by)?;
-    Ok(Some((chosen, rest.len())))
+    let undecided = scores::undecided(&regions, args.axis.as_deref());
+    Ok(Some(Agreed { chosen, below: rest.len(), undecided }))
 }
 
 fn show(book: &Book, accepted: Accepted, args: &Args, by: &By) -> Result<()> {
-    let Some((chosen, rest)) = accepted else { return Ok(()) };
+    let Some(Agreed { chosen, below, undecided }) = accepted else { return Ok(()) };
     desk::print(table(book, &chosen)?)?;
     desk::print(format_args!(
-        "{} confirmed by {}; {} below {} left open\n",
+        "{} confirmed by {}; {} below {} left open{}\n",
         counted(chosen.len(), "score", "scores"),
         by.name,
-        counted(rest, "proposal", "proposals"),
-        args.at_least
+        counted(below, "proposal", "proposals"),
+        args.at_least,
+        if undecided > 0 { format!("; {undecided} undecided: look at them") } else { String::new() }
     ))
 }
 

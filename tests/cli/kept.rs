@@ -73,3 +73,20 @@ fn a_lost_original_is_named_by_its_photo_and_put_back() {
     ok(folder, &["book", "backup", "whole.backup"]);
     ok(folder, &["book", "check"]);
 }
+
+#[test]
+fn what_is_undecided_is_said_after_agreeing() {
+    let dir = book();
+    let folder = dir.path();
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K2-1-tray-b.jpg");
+    fs::copy(sample, folder.join("tray.jpg")).unwrap();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let shown = ok(folder, &["confirm", "--brood", "K4-1", "--accept", "--at-least", "0"]);
+    let counts = ok(folder, &["counts", "--json"]);
+    let of = |line: &str| -> u64 {
+        serde_json::from_str::<serde_json::Value>(line).unwrap()["excluded"]["undecided"].as_u64().unwrap()
+    };
+    let undecided: u64 = counts.lines().map(of).sum();
+    assert!(undecided > 0, "the sample has a fish that no limit tells");
+    assert!(shown.contains(&format!("left open; {undecided} undecided: look at them")), "{shown}");
+}
