@@ -1,6 +1,7 @@
 //! Photos: kept once by their content hash, each a tray photo of a brood's sitting or a portrait of a named fish.
 
-use std::path::PathBuf;
+use std::fs;
+use std::path::{Path, PathBuf};
 
 use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, params};
@@ -13,6 +14,7 @@ use super::regions::PHOTO_STANDS;
 use super::values::read_day;
 use super::{Read, Write, broods, files, fish};
 use crate::error::{Error, Result};
+use crate::photo::identity;
 use crate::units::View;
 
 /// What a photo shows.
@@ -195,7 +197,7 @@ pub fn fitting(book: &Read<'_>, name: &str) -> Result<Vec<Photo>> {
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
-/// The photo that a person means: by its name, or by the first digits of its hash.
+/// The photo that a person means: by its name, by the first digits of its hash, or by the path of its file.
 ///
 /// # Errors
 /// No such photo; several that fit.
@@ -210,9 +212,9 @@ pub fn named(book: &Read<'_>, name: &str) -> Result<Photo> {
             let said = format!("{} photos have this name: {}", each.len(), each.join(", "));
             Err(Error::failed(name, said, "name one by the first digits of its hash"))
         }
-        None => {
-            Err(Error::failed(name, "no such photo is in the book", "score it first: broodhue score PHOTO --brood B"))
-        }
+        None => by_path(book, name)?.ok_or_else(|| {
+            Error::failed(name, "no such photo is in the book", "score it first: broodhue score PHOTO --brood B")
+        }),
     }
 }
 

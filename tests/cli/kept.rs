@@ -75,6 +75,26 @@ fn a_lost_original_is_named_by_its_photo_and_put_back() {
 }
 
 #[test]
+fn a_photo_is_found_by_the_path_it_was_scored_by() {
+    let dir = book();
+    let folder = dir.path();
+    fs::create_dir(folder.join("Bilder für K4")).unwrap();
+    let path = "Bilder für K4/F2 1a.jpg";
+    fs::rename(folder.join("tray.jpg"), folder.join(path)).unwrap();
+    ok(folder, &["score", path, "--brood", "K4-1"]);
+    ok(folder, &["confirm", "--photo", path, "--fish", "1", "--class", "red-body=absent"]);
+    ok(folder, &["confirm", "--photo", path, "--undo"]);
+    // Under another name, and where no file is left.
+    fs::rename(folder.join(path), folder.join("other.jpg")).unwrap();
+    ok(folder, &["confirm", "--photo", "other.jpg", "--accept"]);
+    ok(folder, &["confirm", "--photo", path, "--set-aside", "too dark"]);
+    // Another picture of the same name is another picture.
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images/K3-1.jpg");
+    fs::copy(sample, folder.join(path)).unwrap();
+    assert!(refused(folder, &["confirm", "--photo", path, "--accept"], 1).contains("no such photo is in the book"));
+}
+
+#[test]
 fn what_is_undecided_is_said_after_agreeing() {
     let dir = book();
     let folder = dir.path();
