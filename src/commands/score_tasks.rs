@@ -151,15 +151,11 @@ fn settled(book: &Book, args: &Args, name: &str, kept: Option<&Photo>, asked: &A
         && !args.again
         && !args.instead
         && asked.fits(photo)
+        && asked.is_of_the_day(photo)
         && args.about.options()?.fish.corrections.is_empty();
     if done {
         let said = format!("{name}: is in the book already with {}", photo.subject);
-        match (&photo.subject, asked.sitting) {
-            (Subject::Sitting { day, .. }, Some(other)) if *day != other => {
-                desk::note(format_args!("{said}; --instead --sitting {other} moves it to that day"));
-            }
-            _ => desk::note(format_args!("{said}; --again measures it again, confirmed scores stay")),
-        }
+        desk::note(format_args!("{said}; --again measures it again, confirmed scores stay"));
     }
     Ok(done)
 }
@@ -190,6 +186,14 @@ impl Asked {
         match &photo.subject {
             Subject::Sitting { brood, .. } => self.fish.is_none() && self.brood.as_ref().is_none_or(|b| b == brood),
             Subject::Portrait(fish) => self.brood.is_none() && self.fish.as_ref().is_none_or(|f| f == fish),
+        }
+    }
+
+    /// Whether no other day is named than the book has of a photo.
+    fn is_of_the_day(&self, photo: &Photo) -> bool {
+        match &photo.subject {
+            Subject::Sitting { day, .. } => self.sitting.is_none_or(|said| said == *day),
+            Subject::Portrait(_) => true,
         }
     }
 }

@@ -95,6 +95,17 @@ fn a_photo_is_found_by_the_path_it_was_scored_by() {
 }
 
 #[test]
+fn another_day_of_a_kept_photo_is_refused_as_another_brood_is() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let message = refused(folder, &["score", "tray.jpg", "--brood", "K4-1", "--sitting", "2026-08-09"], 1);
+    assert!(message.contains("in the book already as tray.jpg of brood K4-1 on 2026-08-08"), "{message}");
+    assert!(message.contains("--instead"), "{message}");
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1", "--sitting", "2026-08-08"]);
+}
+
+#[test]
 fn what_is_undecided_is_said_after_agreeing() {
     let dir = book();
     let folder = dir.path();
