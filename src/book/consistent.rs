@@ -102,9 +102,15 @@ pub(super) fn fish(book: &Read<'_>, name: &str) -> Result<()> {
     crosses::check_births(book, name)?;
     for one in crosses::list(book)? {
         let id = crosses::known_id(book, &one.name)?;
-        if parents(book, id)?.iter().any(|p| p.name == name) {
-            cross(book, &one.name, &[])?;
-        }
+        let parents = parents(book, id)?;
+        let Some(parent) = parents.iter().find(|p| p.name == name) else { continue };
+        let hint = format!(
+            "say first who it was: broodhue cross set {} --replace \"{name}=OTHER\"; where sire and dam were taken for one another, take both \
+             sexes out with `fish set --sex none`, and then --replace \"{name}=OTHER\" --replace \"OTHER={name}\"",
+            one.name
+        );
+        crosses::check_sex(&one.name, &fish::get(book, name)?, parent.role(), &hint)?;
+        cross(book, &one.name, &[])?;
     }
     let earlier = Some(EarlierSire::Fish(name.to_owned()));
     broods::list(book)?.iter().filter(|b| b.earlier_sire == earlier).try_for_each(|later| brood(book, later))

@@ -291,14 +291,7 @@ pub(super) fn days_in_order(cross: &str, stay: Stay) -> Result<()> {
 /// Checks a fish as a parent of a cross: its sex, its descent, its birth.
 pub(super) fn check_parent(book: &Read<'_>, cross: &str, parent: &Fish, role: Sex, stay: Stay) -> Result<()> {
     let place = format!("cross {cross}");
-    if parent.sex.is_some_and(|sex| sex != role) {
-        let (found, wanted) = if role == Sex::Male { ("female", "sire") } else { ("male", "dam") };
-        return Err(Error::failed(
-            place,
-            format!("{} is {found} and cannot be a {wanted}", parent.name),
-            "check the sex in `broodhue fish show`",
-        ));
-    }
+    check_sex(cross, parent, role, "check the sex in `broodhue fish show`")?;
     if let Some(origin) = &parent.cross {
         check_origin(book, cross, &parent.name, origin)?;
     }
@@ -311,6 +304,16 @@ pub(super) fn check_parent(book: &Read<'_>, cross: &str, parent: &Fish, role: Se
         return Err(Error::failed(place, said, "check both days"));
     }
     Ok(())
+}
+
+/// Checks the sex of a parent of a cross; the hint says what to do where it is the wrong one.
+pub(super) fn check_sex(cross: &str, parent: &Fish, role: Sex, hint: &str) -> Result<()> {
+    if parent.sex.is_none_or(|sex| sex == role) {
+        return Ok(());
+    }
+    let (found, wanted) = if role == Sex::Male { ("female", "sire") } else { ("male", "dam") };
+    let said = format!("{} is {found} and cannot be a {wanted}", parent.name);
+    Err(Error::failed(format!("cross {cross}"), said, hint))
 }
 
 /// Refuses a parent out of a cross that descends from the one it is to be a parent of.

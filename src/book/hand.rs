@@ -15,8 +15,19 @@ use crate::units::Sex;
 /// Fish counted by hand in one brood on one axis: number by class and sex.
 pub type HandCount = BTreeMap<(String, Option<Sex>), u32>;
 
+/// What became of counts by hand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kept {
+    /// They are the first of their brood and axis.
+    New,
+    /// They stand in the place of others.
+    Replaced,
+    /// The book has them just so.
+    Known,
+}
+
 /// Keeps the counts of one brood and axis. The same counts again are no news; others replace them only when `replace`
-/// says so, and stay on record. Says whether anything was written.
+/// says so, and stay on record.
 ///
 /// # Errors
 /// Other counts that are there already.
@@ -27,12 +38,12 @@ pub fn keep(
     axis: &str,
     counts: &HandCount,
     replace: bool,
-) -> Result<bool> {
+) -> Result<Kept> {
     let old = of_brood(book, brood)?.remove(axis);
     // A row of none says no more than no row.
     let some = |counts: &HandCount| counts.clone().into_iter().filter(|(_, n)| *n > 0).collect::<HandCount>();
     if old.as_ref().map(some) == Some(some(counts)) {
-        return Ok(false);
+        return Ok(Kept::Known);
     }
     if old.is_some() && !replace {
         return Err(Error::failed(
@@ -47,7 +58,7 @@ pub fn keep(
             params![decision.0, brood.id, axis, class, letter(*sex), number],
         )?;
     }
-    Ok(true)
+    Ok(if old.is_some() { Kept::Replaced } else { Kept::New })
 }
 
 /// The hand counts of a brood that hold, by axis.

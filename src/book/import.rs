@@ -6,7 +6,7 @@ use super::broods::{self, Brood, EarlierSire, NewBrood};
 use super::crosses::{self, Dam, NewCross, Stay};
 use super::decisions::{self, By, DecisionId};
 use super::fish;
-use super::hand::{self, HandCount};
+use super::hand::{self, HandCount, Kept};
 pub use super::import_fish::fish;
 use super::sheet_rows::{Row, Rows};
 use super::{Read, Write, paternity};
@@ -26,6 +26,8 @@ const EXPORTED: [&str; 7] = ["sitting", "by_hand", "of", "share", "low", "high",
 pub struct Taken {
     /// Rows (of fish) or counted broods by axis that are new.
     pub new: usize,
+    /// Counted broods by axis that stand in the place of other counts.
+    pub replaced: usize,
     /// Those that were in the book already, just so.
     pub known: usize,
     /// Every class in it, by axis.
@@ -112,9 +114,12 @@ fn take_brood(book: &Write<'_>, decision: DecisionId, rows: &[&Row], replace: bo
         }
     }
     for (axis, counts) in axes {
-        let new = hand::keep(book, decision, &brood, axis, &counts, replace).map_err(|e| first.placed("brood", e))?;
-        taken.new += usize::from(new);
-        taken.known += usize::from(!new);
+        let kept = hand::keep(book, decision, &brood, axis, &counts, replace).map_err(|e| first.placed("brood", e))?;
+        *match kept {
+            Kept::New => &mut taken.new,
+            Kept::Replaced => &mut taken.replaced,
+            Kept::Known => &mut taken.known,
+        } += 1;
     }
     Ok(())
 }

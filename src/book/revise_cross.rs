@@ -40,8 +40,10 @@ pub fn cross(book: &Write<'_>, name: &str, change: &CrossChange, by: &By) -> Res
         broods::list(book)?.iter().filter(|b| b.cross_id == id).try_for_each(|b| settings::hold_ratio(book, b))?;
     }
     let mut said = Said::new();
+    // As they stood before any was replaced, so that two can change places.
+    let before = consistent::parents(book, id)?;
     for (old, new) in &change.replace {
-        said.extend(replace(book, (id, name), old, new.as_deref())?);
+        said.extend(replace(book, (name, &before), old, new.as_deref())?);
     }
     let (started, ended, note) =
         book.conn.query_row("SELECT started, ended, note FROM crosses WHERE id = ?1", [id], |row| {
@@ -78,9 +80,8 @@ pub fn cross(book: &Write<'_>, name: &str, change: &CrossChange, by: &By) -> Res
 
 /// Puts another parent in the place of one that was written down by mistake, with the same days, or takes it out. Broods that name a
 /// dam follow.
-fn replace(book: &Write<'_>, (id, cross): (i64, &str), old: &str, new: Option<&str>) -> Result<Said> {
+fn replace(book: &Write<'_>, (cross, all): (&str, &[Parent]), old: &str, new: Option<&str>) -> Result<Said> {
     let place = format!("cross {cross}");
-    let all = consistent::parents(book, id)?;
     let meant: Vec<&Parent> = all.iter().filter(|p| p.name == old).collect();
     let Some(first) = meant.first() else { return Err(consistent::no_parent(cross, old)) };
     let role = if first.is_sire() { "sire" } else { "dam" };

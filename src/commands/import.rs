@@ -69,8 +69,12 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let before = Before::of(&book)?;
             let taken = book.write(|w| import::counts(w, &name, &text, *replace, &by))?;
             let new = counted(taken.new, "brood and axis", "broods and axes");
-            desk::print(format_args!("{name}: counts of {new} new, of {} known already\n", taken.known))?;
-            note_strange(&book, &taken.classes)?;
+            let others = match taken.replaced {
+                0 => String::new(),
+                replaced => format!(", of {replaced} in the place of others"),
+            };
+            desk::print(format_args!("{name}: counts of {new} new{others}, of {} known already\n", taken.known))?;
+            note_strange(&book, &before, &taken.classes)?;
         }
     }
     Ok(Done::All)

@@ -166,7 +166,11 @@ pub(super) fn taken_as_mis_scored(mode: &ModeJudgement, evidence: &Evidence) -> 
         (other > 0.5).then(|| format!("{} ({}, {})", breeder.fish, breeder.sex.word(), evidence.class_name(class)))
     };
     let list: Vec<String> = evidence.breeders.iter().enumerate().filter_map(one).collect();
-    if list.is_empty() { String::new() } else { format!(" It holds only where {} was mis-scored.", list.join(" and ")) }
+    match list.as_slice() {
+        [] => String::new(),
+        [one] => format!(" It holds only where {one} was mis-scored."),
+        all => format!(" It holds only where {} were mis-scored.", all.join(" and ")),
+    }
 }
 
 fn names(modes: &[&ModeJudgement]) -> String {

@@ -73,3 +73,22 @@ fn a_target_that_is_the_middle_and_an_axis_named_twice_are_refused() {
     let refused = fails(folder, &[&pair[..], &axis, &axis].concat(), 2);
     assert!(refused.contains("red-body is named twice"), "{refused}");
 }
+
+#[test]
+fn sire_and_dam_taken_for_one_another_change_places() {
+    let dir = book();
+    let folder = dir.path();
+    let refused = fails(folder, &["fish", "set", "Tarnwick-1", "--sex", "m"], 1);
+    assert!(refused.contains("broodhue cross set K1 --replace \"Tarnwick-1=OTHER\""), "{refused}");
+    for name in ["Tarnwick-1", "Lowmere-1"] {
+        ok(folder, &["fish", "set", name, "--sex", "none"]);
+    }
+    let swap = ["--replace", "Tarnwick-1=Lowmere-1", "--replace", "Lowmere-1=Tarnwick-1"];
+    assert_eq!(
+        said(folder, &[&["cross", "set", "K1"][..], &swap].concat()),
+        "cross K1: dam Lowmere-1 (was Tarnwick-1); sire Tarnwick-1 (was Lowmere-1)\n"
+    );
+    ok(folder, &["fish", "set", "Tarnwick-1", "--sex", "m"]);
+    ok(folder, &["fish", "set", "Lowmere-1", "--sex", "f"]);
+    ok(folder, &["book", "check"]);
+}

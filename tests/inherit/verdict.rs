@@ -402,3 +402,24 @@ fn what_is_expected_goes_with_the_genotypes_named() {
         &json["modes"].as_array().unwrap().iter().find(|m| m["mode"] == "x-linked-recessive").unwrap()["expected_at"];
     assert_eq!(named[1]["genotype"], "Xm/Xm");
 }
+
+/// The same of two daughters.
+#[test]
+fn several_mis_scored_breeders_are_several() {
+    let found = judged(
+        &evidence(
+            "fish P m founder other pure
+             fish Q f founder other pure
+             fish d f B1 target
+             fish e f B1 target
+             fish W m founder other pure
+             brood B1 K1 P Q u=20/0
+             brood B2 K2 W d u=40/0
+             brood B3 K3 W e u=40/0",
+        ),
+        0.01,
+    );
+    let because = &mode(&found, "autosomal-recessive").because;
+    let said = "It holds only where d (female, absent) and e (female, absent) were mis-scored.";
+    assert!(because.contains(said), "{because}");
+}
