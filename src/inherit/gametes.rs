@@ -46,8 +46,20 @@ pub(super) struct Haplotype {
 /// Two haplotypes, the smaller first.
 pub(super) type Pair = (Haplotype, Haplotype);
 
-fn pair(a: Haplotype, b: Haplotype) -> Pair {
+/// The two in order.
+pub(super) fn pair(a: Haplotype, b: Haplotype) -> Pair {
     if a <= b { (a, b) } else { (b, a) }
+}
+
+/// Mutant copies and all copies of every locus of the mode, of a fish with these pairs, one a group.
+pub(super) fn copies(groups: &[Group], pairs: &[Pair]) -> Vec<(u8, u8)> {
+    let mut copies = vec![(0, 0); groups.iter().map(|g| g.loci.len()).sum()];
+    for (group, pair) in groups.iter().zip(pairs) {
+        for (place, locus) in group.loci.iter().enumerate() {
+            copies[*locus] = group.copies(place, *pair);
+        }
+    }
+    copies
 }
 
 /// Loci that travel together.

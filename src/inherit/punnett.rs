@@ -1,7 +1,7 @@
 //! The Punnett table of a cross: every egg against every sperm.
 
 use super::evidence::{Class, Sex};
-use super::gametes::{Group, Haplotype, Pair};
+use super::gametes::{Group, Haplotype, Pair, copies, pair};
 use super::mode::{Mode, SexSystem};
 
 /// A gamete with its probability.
@@ -90,13 +90,10 @@ fn gametes(groups: &[Group], parent: &[Pair]) -> Haplotypes {
 }
 
 fn cell(mode: &Mode, system: SexSystem, groups: &[Group], egg: &[Haplotype], sperm: &[Haplotype]) -> Cell {
-    let pairs: Vec<Pair> = egg.iter().zip(sperm).map(|(a, b)| if a <= b { (*a, *b) } else { (*b, *a) }).collect();
-    let mut copies = vec![(0, 0); mode.loci.len()];
+    let pairs: Vec<Pair> = egg.iter().zip(sperm).map(|(a, b)| pair(*a, *b)).collect();
+    let copies = copies(groups, &pairs);
     let mut sex = Some(Sex::Female);
     for (group, pair) in groups.iter().zip(&pairs) {
-        for (place, locus) in group.loci.iter().enumerate() {
-            copies[*locus] = group.copies(place, *pair);
-        }
         match group.states(system).into_iter().find(|(p, _, _)| p == pair) {
             Some((_, Some(made), _)) => sex = Some(made),
             Some(_) => {}

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::evidence::{Class, Sex};
-use super::gametes::{Group, Pair};
+use super::gametes::{Group, Pair, copies, pair};
 use super::mode::{Mode, SexSystem};
 
 /// One genotype of one sex.
@@ -129,12 +129,7 @@ fn genotypes(mode: &Mode, system: SexSystem, groups: &[Group], states: &[GroupSt
         .into_iter()
         .map(|parts| {
             let pairs: Vec<Pair> = parts.iter().zip(states).map(|(i, s)| s[*i].0).collect();
-            let mut copies = vec![(0, 0); mode.loci.len()];
-            for (group, pair) in groups.iter().zip(&pairs) {
-                for (place, locus) in group.loci.iter().enumerate() {
-                    copies[*locus] = group.copies(place, *pair);
-                }
-            }
+            let copies = copies(groups, &pairs);
             let names: Vec<String> = groups.iter().zip(&pairs).filter_map(|(g, p)| g.name(*p, system)).collect();
             let class = mode.class(sex, &copies);
             let pure = copies.iter().all(|(mutant, _)| *mutant == 0);
@@ -163,9 +158,8 @@ fn transmission(group: &Group, states: &GroupStates) -> Transmission {
         let mut out: BTreeMap<usize, f64> = BTreeMap::new();
         for (egg, p) in &gametes[dam] {
             for (sperm, q) in &gametes[sire] {
-                let pair = if egg <= sperm { (*egg, *sperm) } else { (*sperm, *egg) };
                 // A pair no karyotype lists (two W) does not live.
-                if let Some(state) = index.get(&pair) {
+                if let Some(state) = index.get(&pair(*egg, *sperm)) {
                     *out.entry(*state).or_insert(0.0) += p * q;
                 }
             }
@@ -244,8 +238,13 @@ fn class_law(genotypes: &[Vec<Genotype>; 2], offspring: &[Vec<f64>; 2], pair: us
     ClassLaw { rows, daughters: sums[0].iter().sum() }
 }
 
+/// A probability by which two are told apart whatever the order in which sums were rounded.
 #[expect(clippy::cast_possible_truncation, reason = "probabilities in 0..=1 times 1e12 fit an i64")]
+pub(super) fn to_decimals(p: f64) -> i64 {
+    (p * LAW_DECIMALS).round() as i64
+}
+
 fn law_key(law: &ClassLaw) -> Vec<i64> {
-    let rounded = |p: f64| (p * LAW_DECIMALS).round() as i64;
-    law.rows.iter().flat_map(|row| row.map_or([-1; 3], |r| r.map(rounded))).chain([rounded(law.daughters)]).collect()
+    let rows = law.rows.iter().flat_map(|row| row.map_or([-1; 3], |r| r.map(to_decimals)));
+    rows.chain([to_decimals(law.daughters)]).collect()
 }
