@@ -14,6 +14,8 @@ pub enum ErrorKind {
     Usage,
     /// The request is fine but could not be carried out (exit code 1).
     Failed,
+    /// It could not be carried out because it would take too long or too much memory (exit code 1); less of it could.
+    TooDear,
 }
 
 /// One failure: the place (photo, patch, fish, row), what is wrong there with its value and limit, and a hint.
@@ -40,6 +42,11 @@ impl Error {
     /// A request that is itself wrong.
     pub fn usage(place: impl fmt::Display, message: impl fmt::Display, hint: impl fmt::Display) -> Self {
         Self::of_kind(ErrorKind::Usage, place, message, hint)
+    }
+
+    /// A request that would take too long or too much memory.
+    pub fn too_dear(place: impl fmt::Display, message: impl fmt::Display, hint: impl fmt::Display) -> Self {
+        Self::of_kind(ErrorKind::TooDear, place, message, hint)
     }
 
     fn of_kind(kind: ErrorKind, place: impl fmt::Display, message: impl fmt::Display, hint: impl fmt::Display) -> Self {

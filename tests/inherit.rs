@@ -6,6 +6,8 @@
 mod brute_force;
 #[path = "inherit/commands.rs"]
 mod commands;
+#[path = "inherit/dear.rs"]
+mod dear;
 #[path = "common/evidence.rs"]
 mod evidence;
 #[path = "inherit/herd.rs"]

@@ -11,7 +11,6 @@ use super::question::QuestionArgs;
 use super::table::aligned;
 use crate::book::{scoring, sheets};
 use crate::error::Result;
-use crate::inherit::judge;
 use crate::inherit::traits::{Candidate, Claim, EXAMPLE, Says, Trait, candidates, parse_traits};
 
 /// Arguments of `candidates`.
@@ -32,10 +31,15 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args) -> Result<Done> {
     let traits = read_traits(args)?;
     let book = args.question.reading.book.open()?;
-    let asked = args.question.ask(&book)?;
+    let mut asked = args.question.ask(&book)?;
     let modes: Vec<String> = traits.iter().map(|t| t.mode.clone()).collect();
-    let models = args.question.reading.modes.models(&modes)?;
-    let judgement = judge(&asked.evidence, &models, &asked.options)?;
+    let mut models = args.question.reading.modes.models(&modes)?;
+    let judgement = asked.judge(&mut models)?;
+    let (traits, unweighed): (Vec<Trait>, Vec<Trait>) =
+        traits.into_iter().partition(|one| judgement.modes.iter().any(|m| m.mode == one.mode));
+    unweighed
+        .iter()
+        .for_each(|one| desk::note(format_args!("mind: trait {} is left out with its mode {}", one.name, one.mode)));
     let read = book.read();
     let contrasts = scoring::contrasts(&read, &sheets::rules(&read)?, &args.question.question())?;
     let found = candidates(&traits, &models, &judgement, &contrasts)?;

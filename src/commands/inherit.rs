@@ -11,8 +11,8 @@ use super::table::aligned;
 use crate::book::{Book, scoring, sheets};
 use crate::error::Result;
 use crate::inherit::{
-    Class, CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, TestMate, TestMating, judge, p_text,
-    sex_word, test_matings, to_json,
+    Class, CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, TestMate, TestMating, p_text, sex_word,
+    test_matings, to_json,
 };
 use crate::units::{percent, rounded};
 
@@ -42,9 +42,9 @@ pub(super) struct Args {
 /// Judges and prints.
 pub(super) fn run(args: &Args) -> Result<Done> {
     let book = args.question.reading.book.open()?;
-    let asked = args.question.ask(&book)?;
-    let models = args.question.reading.modes.models(&[])?;
-    let judgement = judge(&asked.evidence, &models, &asked.options)?;
+    let mut asked = args.question.ask(&book)?;
+    let mut models = args.question.reading.modes.models(&[])?;
+    let judgement = asked.judge(&mut models)?;
     let suspects = suspects(args, &asked, &models, &judgement)?;
     let joint = joint(args, &book, (&asked, &judgement), &models)?;
     let best = judgement.lead();
@@ -102,12 +102,13 @@ fn joint(
     let Some((axis, class)) = &args.with else { return Ok(vec![]) };
     let first = args.question.question();
     let second = args.question.reading.question(axis, class, None);
-    let beside = args.question.reading.ask(book, &second)?;
-    let other = judge(&beside.evidence, models, &beside.options)?;
+    let mut beside = args.question.reading.ask(book, &second)?;
+    let mut listed = models.to_vec();
+    let other = beside.judge(&mut listed)?;
     let read = book.read();
     let counts = scoring::joint(&read, &sheets::rules(&read)?, &first, &second)?;
     let judged = JudgedAxis { evidence: &asked.evidence, models, mode: judgement.lead() };
-    Ok(joint::join(counts, [&judged, &JudgedAxis { evidence: &beside.evidence, models, mode: other.lead() }]))
+    Ok(joint::join(counts, [&judged, &JudgedAxis { evidence: &beside.evidence, models: &listed, mode: other.lead() }]))
 }
 
 /// Why each mode is judged so, those in one sentence that share verdict and reason.

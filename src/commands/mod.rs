@@ -179,7 +179,7 @@ fn fail(error: &Error) -> ExitCode {
     say(error);
     match error.kind {
         ErrorKind::Usage => ExitCode::from(2),
-        ErrorKind::Failed => ExitCode::from(1),
+        ErrorKind::Failed | ErrorKind::TooDear => ExitCode::from(1),
     }
 }
 

@@ -10,7 +10,6 @@ use super::question::QuestionArgs;
 use super::table::aligned;
 use crate::book::{living, pedigree};
 use crate::error::Result;
-use crate::inherit::judge;
 use crate::plan::{Aim, Pair, SURPLUS, Setup, next_crosses, to_json};
 use crate::units::{counted, percent};
 
@@ -55,9 +54,9 @@ impl From<AimArg> for Aim {
 /// Plans and prints.
 pub(super) fn run(args: &Args) -> Result<Done> {
     let book = args.question.reading.book.open()?;
-    let asked = args.question.ask(&book)?;
-    let models = args.question.reading.modes.models(&[])?;
-    let judgement = judge(&asked.evidence, &models, &asked.options)?;
+    let mut asked = args.question.ask(&book)?;
+    let mut models = args.question.reading.modes.models(&[])?;
+    let judgement = asked.judge(&mut models)?;
     if judgement.refused {
         desk::note(format_args!("mind: {}", judgement.verdict));
     }

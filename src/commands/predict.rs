@@ -11,7 +11,7 @@ use super::table::aligned;
 use crate::book::{Book, fish};
 use crate::error::{Error, Result};
 use crate::inherit::{
-    Combination, Forecast, Outlook, combinations, forecast, fry_needed, judge, mixed, outlook, outlook_of_genotypes,
+    Combination, Forecast, Outlook, combinations, forecast, fry_needed, mixed, outlook, outlook_of_genotypes,
 };
 use crate::units::{counted, percent};
 
@@ -175,12 +175,12 @@ fn only_axis(args: &Args, book: &Book) -> Result<String> {
 
 fn of_axis(args: &Args, book: &Book, axis: &str, target: &str) -> Result<Axis> {
     [&args.sire, &args.dam].into_iter().try_for_each(|name| fish::get(&book.read(), name).map(drop))?;
-    let asked = args.reading.ask(book, &args.reading.question(axis, target, None))?;
+    let mut asked = args.reading.ask(book, &args.reading.question(axis, target, None))?;
+    let (sire, dam) = (asked.evidence.find(&args.sire)?, asked.evidence.find(&args.dam)?);
+    asked.evidence.check_pair(dam, sire)?;
+    let mut models = args.reading.modes.models(&[])?;
+    let judgement = asked.judge(&mut models)?;
     let evidence = &asked.evidence;
-    let (sire, dam) = (evidence.find(&args.sire)?, evidence.find(&args.dam)?);
-    evidence.check_pair(dam, sire)?;
-    let models = args.reading.modes.models(&[])?;
-    let judgement = judge(evidence, &models, &asked.options)?;
     let error = asked.options.scoring(evidence.class_count());
     let modes = models
         .iter()

@@ -13,8 +13,8 @@ use crate::book::{Book, Read, fish, scoring, sheets};
 use crate::counts::Counts;
 use crate::error::{Error, Result};
 use crate::inherit::{
-    DEFAULT_ERROR, DEFAULT_RECOMBINATION, Evidence, JudgeOptions, Mode, Model, SexSystem, SexSystems, built_in, parse,
-    select,
+    DEFAULT_ERROR, DEFAULT_RECOMBINATION, Evidence, JudgeOptions, Judgement, Mode, Model, SexSystem, SexSystems,
+    built_in, judge_within_reach, parse, select,
 };
 use crate::sheet::Sheet;
 use crate::units::View;
@@ -141,6 +141,15 @@ pub(super) struct Asked {
     pub(super) counts: Counts,
     /// How they are to be read.
     pub(super) options: JudgeOptions,
+}
+
+impl Asked {
+    /// Judges the modes and says on stderr what could not be weighed in time, which is in `models` and in the evidence no more.
+    pub(super) fn judge(&mut self, models: &mut Vec<Model>) -> Result<Judgement> {
+        let judgement = judge_within_reach(&mut self.evidence, models, &self.options)?;
+        judgement.left_out.iter().for_each(|left| desk::note(format_args!("mind: {left}")));
+        Ok(judgement)
+    }
 }
 
 impl QuestionArgs {

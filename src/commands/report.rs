@@ -76,7 +76,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         }
     }
     desk::print(format_args!("{}\n", args.file.display()))?;
-    Ok(Done::All)
+    let Some(why) = &story.no_verdict else { return Ok(Done::All) };
+    desk::note(format_args!("without the inheritance that was asked for: {why}"));
+    Ok(Done::None)
 }
 
 fn heard(args: &Args, book: &Book, question: &Question<'_>) -> Result<Heard> {

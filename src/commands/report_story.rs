@@ -9,7 +9,7 @@ use crate::book::tallies::{self, Selection};
 use crate::book::{Book, Read, broods, crosses, fish, generations, living, pedigree, photos, regions, sheets};
 use crate::counts::Counts;
 use crate::error::Result;
-use crate::inherit::{Evidence, JudgeOptions, Judgement, Model, judge};
+use crate::inherit::{Evidence, JudgeOptions, Judgement, Model, judge_within_reach};
 use crate::lightness::{control_chart, trend};
 use crate::pipeline::preview;
 use crate::plan::{Aim, Pair, SURPLUS, Setup, next_crosses};
@@ -116,20 +116,21 @@ fn tally(counts: &[Counts], axis: &str, target: &str, cross: &str) -> Option<Str
 /// Verdict and next crosses; what stands against a verdict is told instead of it.
 fn inheritance(read: &Read<'_>, heard: &Heard, story: &mut Story) -> Result<()> {
     let Heard { evidence, options, models, aim } = heard;
-    let judgement = match judge(evidence, models, options) {
+    let (mut evidence, mut models) = (evidence.clone(), models.clone());
+    let judgement = match judge_within_reach(&mut evidence, &mut models, options) {
         Ok(judgement) => judgement,
         Err(why) => {
             story.no_verdict = Some(why.to_string());
             return Ok(());
         }
     };
-    let modes: Vec<_> = judgement.modes.iter().map(|m| m.weight).zip(models.iter().cloned()).collect();
+    let modes: Vec<_> = judgement.modes.iter().map(|m| m.weight).zip(models).collect();
     let setup = Setup {
-        evidence,
+        evidence: &evidence,
         modes: &modes,
         error: &options.scoring(evidence.class_count()),
         ancestry: &pedigree::ancestry(read)?,
-        living: &living::living(read, evidence, today())?,
+        living: &living::living(read, &evidence, today())?,
         aim: *aim,
     };
     // Without a living male and female there is no pair to weigh, which the page says.
@@ -177,7 +178,7 @@ fn verdict(judgement: &Judgement, options: &JudgeOptions) -> Inheritance {
             judgement.modes.len()
         ),
         modes,
-        cautions: judgement.cautions.iter().map(ToString::to_string).collect(),
+        cautions: judgement.left_out.iter().chain(&judgement.cautions).map(ToString::to_string).collect(),
     }
 }
 

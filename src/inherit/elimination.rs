@@ -99,7 +99,7 @@ impl Network {
         }
         let message = format!("needs about {entries:.1e} table entries, the limit is {ENTRY_LIMIT:.0e}");
         let hint = "leave modes of many loci out with --modes, declare pure founders, or judge fewer crosses at a time";
-        Err(Error::failed(place, message, hint))
+        Err(Error::too_dear(place, message, hint))
     }
 
     fn eliminate(&self, order: &[usize], take: Take) -> (Vec<Step>, Vec<Table>) {

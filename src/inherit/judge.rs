@@ -17,7 +17,7 @@ use super::pool::{Pooled, pooled};
 use super::same;
 use super::table::ln_sum;
 use super::words::{self, Reason};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::stats::goodness::holm;
 
 const RULED_OUT: f64 = -3.0;
@@ -42,10 +42,10 @@ struct Weighed {
     doubted: Vec<usize>,
 }
 
-/// Judges the modes listed on the evidence.
+/// Judges the modes listed on the evidence. A mode that would take too long is left out, with the estimate.
 ///
 /// # Errors
-/// Evidence that breaks a rule or holds no counts, no mode, or an elimination that would take too long.
+/// Evidence that breaks a rule or holds no counts, no mode, or none that would not take too long.
 pub fn judge(evidence: &Evidence, models: &[Model], options: &JudgeOptions) -> Result<Judgement> {
     options.check()?;
     evidence.check()?;
@@ -56,16 +56,36 @@ pub fn judge(evidence: &Evidence, models: &[Model], options: &JudgeOptions) -> R
     if models.is_empty() {
         return Err(Error::usage("--modes", "lists no mode", "leave it out to judge all of them"));
     }
-    check_classes(evidence, models)?;
+    let every: Vec<&Model> = models.iter().collect();
+    check_classes(evidence, &every)?;
     let pooled = pooled(evidence);
-    let weighed: Vec<Weighed> =
-        models.par_iter().map(|m| weigh(m, evidence, &pooled, options)).collect::<Result<_>>()?;
+    let tried: Vec<Result<Weighed>> = models.par_iter().map(|m| weigh(m, evidence, &pooled, options)).collect();
+    let (mut listed, mut weighed, mut too_dear) = (vec![], vec![], vec![]);
+    for (model, tried) in models.iter().zip(tried) {
+        match tried {
+            Ok(one) => {
+                listed.push(model);
+                weighed.push(one);
+            }
+            Err(why) if why.kind == ErrorKind::TooDear => too_dear.push((model, why)),
+            Err(why) => return Err(why),
+        }
+    }
+    if let (true, Some((_, why))) = (listed.is_empty(), too_dear.first()) {
+        return Err(why.clone());
+    }
+    check_classes(evidence, &listed)?;
     check_founders(evidence, &weighed)?;
-    Ok(compare(evidence, models, options, &weighed))
+    let mut judgement = compare(evidence, &listed, options, &weighed);
+    if !too_dear.is_empty() {
+        let names: Vec<&str> = too_dear.iter().map(|(model, _)| model.mode.name.as_str()).collect();
+        judgement.verdict += &format!(" Not weighed, because it would take too long: {}.", names.join(", "));
+    }
+    Ok(too_dear.iter().fold(judgement, |judgement, (model, why)| judgement.without_mode(&model.mode.name, why)))
 }
 
 /// Refuses a class that was seen and that no mode listed can show.
-fn check_classes(evidence: &Evidence, models: &[Model]) -> Result<()> {
+fn check_classes(evidence: &Evidence, models: &[&Model]) -> Result<()> {
     for class in Class::ALL {
         let seen = evidence.breeders.iter().any(|b| b.class == Some(class))
             || evidence.broods.iter().any(|b| b.counts.rows().iter().any(|(_, row)| row[class.index()] > 0));
@@ -181,7 +201,7 @@ fn untestable(model: &Model, evidence: &Evidence) -> bool {
     })
 }
 
-fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighed: &[Weighed]) -> Judgement {
+fn compare(evidence: &Evidence, models: &[&Model], options: &JudgeOptions, weighed: &[Weighed]) -> Judgement {
     let lns: Vec<f64> = weighed.iter().map(|w| w.posterior.ln_likelihood).collect();
     let total = ln_sum(&lns);
     let best = lns.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -229,6 +249,7 @@ fn compare(evidence: &Evidence, models: &[Model], options: &JudgeOptions, weighe
         fish: evidence.breeders.iter().map(|b| b.fish.clone()).collect(),
         error_rate: options.error_rate,
         modes,
+        left_out: vec![],
         refused,
         verdict,
         cautions: cautions(evidence),

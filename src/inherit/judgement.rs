@@ -145,8 +145,10 @@ pub struct Judgement {
     pub fish: Vec<String>,
     /// Scoring error used.
     pub error_rate: f64,
-    /// One entry a mode, in the order listed.
+    /// One entry a mode that could be weighed, in the order listed.
     pub modes: Vec<ModeJudgement>,
+    /// Modes listed that would have taken too long, and broods left uncounted because every mode would have; each with the estimate.
+    pub left_out: Vec<Warning>,
     /// No mode listed fits the counts by itself.
     pub refused: bool,
     /// One paragraph.
@@ -165,6 +167,19 @@ impl Judgement {
     /// hold together.
     pub fn lead(&self) -> &ModeJudgement {
         lead(&self.modes)
+    }
+
+    /// The same with word of a mode that would have taken too long.
+    pub(super) fn without_mode(mut self, mode: &str, why: &Error) -> Self {
+        self.left_out.push(Warning::new("mode-not-weighed", format!("{mode} is not weighed: {why}")));
+        self
+    }
+
+    /// The same with word of a brood that every mode listed would have taken too long over.
+    pub(super) fn without_brood(mut self, brood: &str, why: &Error) -> Self {
+        self.left_out.push(Warning::new("brood-not-counted", format!("brood {brood} is not counted: {why}")));
+        self.verdict += &format!(" Brood {brood} is not counted, because it would take too long.");
+        self
     }
 }
 

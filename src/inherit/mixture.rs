@@ -2,14 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use super::error_law::ScoringError;
 use super::evidence::{Class, Counts, Sex};
 use super::expansion;
+use super::seen::{SeenLaws, first_alike, put_like_rows_together, shows_two_classes};
 use super::shares::{self, Node};
-use super::space::{Space, row_index};
+use super::space::row_index;
+use super::spline;
 use super::table::ln_sum;
 use crate::error::{Error, Result};
 use crate::stats::factorial::ln_arrangements;
+use crate::units::counted;
 
 /// Most steps one brood's integrals may need: about two seconds.
 const WORK_LIMIT: f64 = 5e7;
@@ -29,6 +31,10 @@ pub(super) struct Mixture<'a> {
     kids: Vec<(Sex, Option<Class>)>,
     ln_coefficient: f64,
     degree: usize,
+    /// For each law the first that what is counted cannot tell from it.
+    first_alike: Vec<usize>,
+    /// Whether all counted fish stand in one row and show one of two classes there.
+    two_classes: bool,
     /// The counts by themselves, where the own class of some breeder does not stand in the row of its sex.
     alone: Option<Box<Mixture<'a>>>,
 }
@@ -36,20 +42,13 @@ pub(super) struct Mixture<'a> {
 /// Degree of the polynomial that a scaled integrand is taken for at least: it brings 24 nodes; 16 are off by 1e-6.
 const SCALED_DEGREE: usize = 46;
 
-/// Laws of a space as they are seen, by law, sex and class.
-type Seen = Vec<[Option<[f64; 3]>; 3]>;
-
-/// The distinct laws of a space as counted young show them, and as breeders out of broods do.
-pub(super) struct SeenLaws {
-    pub(super) young: Seen,
-    pub(super) breeders: Seen,
-}
-
-impl SeenLaws {
-    pub(super) fn new(error: &ScoringError, space: &Space) -> Self {
-        let of_breeders = ScoringError { young: error.breeders, ..*error };
-        Self { young: error.seen_laws(space), breeders: of_breeders.seen_laws(space) }
-    }
+/// How a brood's integral is worked out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Route {
+    /// Over the dams' shares in closed form or along the mixed share alone.
+    Closed,
+    /// Over every share by itself.
+    Quadrature,
 }
 
 /// ln of the number of orders in which a brood's counts can come, sex by sex.
@@ -75,10 +74,16 @@ impl<'a> Mixture<'a> {
             held.into_iter().for_each(|row| exponents[row][class] -= 1);
             elsewhere |= held != Some(rows[0]);
         }
+        put_like_rows_together(&seen.young, &mut exponents);
         let degree = counts.total() as usize + kids.len();
         let alone = elsewhere.then(|| Box::new(Self::new(seen, (dams, earlier), counts, &[])));
         let kids = kids.to_vec();
-        Self { seen, dams, earlier, exponents, kids, ln_coefficient: ln_coefficient(counts), degree, alone }
+        // What a breeder shows is weighed by laws of its own, which may differ where those of counted young do not.
+        let first_alike =
+            if kids.is_empty() { first_alike(&seen.young, &exponents) } else { (0..seen.young.len()).collect() };
+        let two_classes = shows_two_classes(&seen.young, &exponents);
+        let ln_coefficient = ln_coefficient(counts);
+        Self { seen, dams, earlier, exponents, kids, ln_coefficient, degree, first_alike, two_classes, alone }
     }
 
     /// Sources a young fish may have: each dam by her sire, then each dam by the earlier sire.
@@ -86,24 +91,34 @@ impl<'a> Mixture<'a> {
         if self.earlier { 2 * self.dams } else { self.dams }
     }
 
-    /// Refuses a brood whose integral would take too long.
-    pub(super) fn check_cost(&self, place: &str, space: &Space, states: f64) -> Result<()> {
-        let laws = space.laws().len() as f64;
-        let kinds = if self.earlier { laws * laws } else { laws };
-        // Without a breeder to trace, dams of equal law are interchangeable.
-        let tuples = if self.kids.is_empty() { multisets(kinds, self.dams) } else { kinds.powf(self.dams as f64) };
-        let quadrature = self.quadrature_work(self.dams);
-        let work = states.min(tuples) * quadrature.min(self.expansion_work());
+    /// The laws that stand for these in the brood's factor, so that each is worked out once: in order where no breeder has to be
+    /// traced to its own dam.
+    pub(super) fn kind(&self, laws: impl Iterator<Item = DamLaws>) -> Vec<DamLaws> {
+        let first = |law: usize| self.first_alike[law];
+        let mut kind: Vec<DamLaws> = laws.map(|(own, stored)| (first(own), stored.map(first))).collect();
+        if self.kids.is_empty() {
+            kind.sort_unstable();
+        }
+        kind
+    }
+
+    /// Refuses a brood whose integrals over all these kinds would take too long.
+    ///
+    /// # Errors
+    /// States the estimate and the limit.
+    pub(super) fn check_cost<'k>(&self, brood: &str, kinds: impl Iterator<Item = &'k Vec<DamLaws>>) -> Result<()> {
+        let work: f64 = kinds.map(|laws| self.work(laws)).sum();
         if work <= WORK_LIMIT {
             return Ok(());
         }
-        let message =
-            format!("its {} possible dams would take about {work:.0e} steps, the limit is {WORK_LIMIT:.0e}", self.dams);
-        Err(Error::failed(
-            place,
-            message,
-            "name the dams that cannot be the mother, or leave two-locus modes out with --modes",
-        ))
+        let of = counted(self.dams, "possible dam", "possible dams");
+        let message = format!("its {of} would take about {work:.0e} steps, the limit is {WORK_LIMIT:.0e}");
+        Err(Error::too_dear(format!("brood {brood}"), message, fewer_dams(brood)))
+    }
+
+    /// Steps that the factor takes for dams of these laws.
+    fn work(&self, laws: &[DamLaws]) -> f64 {
+        self.route(laws).1 + self.alone.as_ref().map_or(0.0, |alone| alone.work(laws))
     }
 
     /// Equal dams share one group where no breeder has to be traced to its own dam.
@@ -132,39 +147,70 @@ impl<'a> Mixture<'a> {
 
     /// ln of the integral over the shares of what is counted beside the breeders, with the breeders' own shares.
     fn ln_ways(&self, laws: &[DamLaws]) -> Vec<f64> {
-        let cheaper = self.expansion_work() < self.quadrature_work(self.groups(laws).len());
-        let closed = if cheaper { self.by_expansion(laws) } else { None };
+        let closed = match self.route(laws).0 {
+            Route::Closed => self.in_closed_form(laws),
+            Route::Quadrature => None,
+        };
         closed.unwrap_or_else(|| self.by_quadrature(laws))
     }
 
     /// ln of the probability that the breeders, coming from the sources in this way, show what they show.
-    fn ln_shown(&self, mut way: usize, laws: &[DamLaws]) -> f64 {
-        let mut ln = 0.0;
-        for (sex, class) in &self.kids {
-            let source = way % self.sources();
-            way /= self.sources();
+    fn ln_shown(&self, way: usize, laws: &[DamLaws]) -> f64 {
+        let of = |((sex, class), source): (&(Sex, Option<Class>), usize)| {
             let (own, stored) = laws[source % self.dams];
             let law = if source < self.dams { Some(own) } else { stored };
             let row = law.and_then(|law| self.seen.breeders[law][row_index(Some(*sex))]).unwrap_or_default();
-            ln += class.map_or(0.0, |class| times_ln(1.0, row[class.index()]));
+            class.map_or(0.0, |class| times_ln(1.0, row[class.index()]))
+        };
+        self.kids.iter().zip(self.sources_of(way)).map(of).sum()
+    }
+
+    /// The source of each breeder in one of the ways they may come from the sources, the first breeder running fastest.
+    fn sources_of(&self, way: usize) -> impl Iterator<Item = usize> {
+        let sources = self.sources();
+        (0..self.kids.len()).scan(way, move |left, _| {
+            let source = *left % sources;
+            *left /= sources;
+            Some(source)
+        })
+    }
+
+    /// The cheaper way to the integral for dams of these laws, and its steps.
+    fn route(&self, laws: &[DamLaws]) -> (Route, f64) {
+        let grid = shares::node_count(self.quadrature_degree(laws)) as f64;
+        let axes = self.groups(laws).len() - 1 + usize::from(self.earlier);
+        let quadrature = grid.powf(axes as f64);
+        let closed = self.closed_work();
+        if closed < quadrature && !self.is_scaled(laws) {
+            (Route::Closed, closed)
+        } else {
+            (Route::Quadrature, quadrature)
         }
-        ln
     }
 
-    fn expansion_work(&self) -> f64 {
-        let cells = expansion::size(self.exponents.iter().flatten().map(|n| f64::from(*n)));
+    fn closed_work(&self) -> f64 {
         let earlier = if self.earlier { shares::node_count(self.degree) as f64 } else { 1.0 };
-        earlier * self.dams as f64 * cells * (self.dams as f64).powf(self.kids.len() as f64)
+        let knots = (self.dams + self.kids.len()) as f64;
+        let one = if self.two_classes {
+            knots * self.mixed_grid() as f64
+        } else {
+            self.dams as f64 * expansion::size(self.exponents.iter().flatten().map(|n| f64::from(*n)))
+        };
+        earlier * one * (self.dams as f64).powf(self.kids.len() as f64)
     }
 
-    fn quadrature_work(&self, groups: usize) -> f64 {
-        let grid = shares::node_count(self.degree) as f64;
-        grid.powf(groups as f64 - 1.0 + if self.earlier { 1.0 } else { 0.0 })
+    /// Nodes for each stretch of the mixed share of [`spline::ln_expectation`].
+    fn mixed_grid(&self) -> usize {
+        shares::node_count(self.degree + self.dams)
+    }
+
+    fn quadrature_degree(&self, laws: &[DamLaws]) -> usize {
+        if self.is_scaled(laws) { self.degree.max(SCALED_DEGREE) } else { self.degree }
     }
 
     /// Closed form over the dams' shares, quadrature over the earlier sire's; `None` where some dam has no young of a sex
     /// that was counted, and the shares among the others have to be scaled.
-    fn by_expansion(&self, laws: &[DamLaws]) -> Option<Vec<f64>> {
+    fn in_closed_form(&self, laws: &[DamLaws]) -> Option<Vec<f64>> {
         let cells: Vec<(usize, usize)> =
             (0..9).map(|c| (c / 3, c % 3)).filter(|(r, c)| self.exponents[*r][*c] > 0).collect();
         let counts: Vec<usize> = cells.iter().map(|(r, c)| self.exponents[*r][*c] as usize).collect();
@@ -176,6 +222,15 @@ impl<'a> Mixture<'a> {
         let own: Vec<Vec<f64>> = laws.iter().map(|(law, _)| of(*law)).collect::<Option<_>>()?;
         let stored: Vec<Vec<f64>> = laws.iter().filter_map(|(_, law)| *law).map(of).collect::<Option<_>>()?;
         let earlier = if self.earlier { shares::earlier_nodes(self.degree) } else { vec![(0.0, 0.0)] };
+        let grid = if self.two_classes { shares::legendre(self.mixed_grid()) } else { vec![] };
+        let expectation = |rows: &[Vec<f64>], kids: &[usize]| {
+            if !self.two_classes {
+                return expansion::ln_expectation(rows, kids, &counts);
+            }
+            let first: Vec<f64> = rows.iter().map(|row| row.first().copied().unwrap_or(1.0)).collect();
+            let of = |cell: usize| counts.get(cell).copied().unwrap_or(0);
+            spline::ln_expectation(&first, kids, (of(0), of(1)), &grid)
+        };
         let mut terms: Vec<Vec<f64>> = vec![vec![]; self.ways()];
         for (ln_weight, share) in earlier {
             let mixed = |dam: usize| match stored.get(dam) {
@@ -188,8 +243,7 @@ impl<'a> Mixture<'a> {
                 let (kids, of_stored) = self.kids_by_dam(way);
                 let of_own = self.kids.len() - of_stored;
                 let paternity = times_ln(of_stored as f64, share) + times_ln(of_own as f64, 1.0 - share);
-                let dams =
-                    *known.entry(kids).or_insert_with_key(|kids| expansion::ln_expectation(&rows, kids, &counts));
+                let dams = *known.entry(kids).or_insert_with_key(|kids| expectation(&rows, kids));
                 terms.push(ln_weight + paternity + dams);
             }
         }
@@ -201,11 +255,9 @@ impl<'a> Mixture<'a> {
     }
 
     /// How many breeders each dam has in this way, and how many of them by the earlier sire.
-    fn kids_by_dam(&self, mut way: usize) -> (Vec<usize>, usize) {
+    fn kids_by_dam(&self, way: usize) -> (Vec<usize>, usize) {
         let (mut kids, mut stored) = (vec![0; self.dams], 0);
-        for _ in &self.kids {
-            let source = way % self.sources();
-            way /= self.sources();
+        for source in self.sources_of(way) {
             kids[source % self.dams] += 1;
             stored += usize::from(source >= self.dams);
         }
@@ -225,7 +277,7 @@ impl<'a> Mixture<'a> {
     fn by_quadrature(&self, laws: &[DamLaws]) -> Vec<f64> {
         let groups = self.groups(laws);
         let sizes: Vec<usize> = groups.iter().map(|(_, size)| *size).collect();
-        let degree = if self.is_scaled(laws) { self.degree.max(SCALED_DEGREE) } else { self.degree };
+        let degree = self.quadrature_degree(laws);
         let earlier = if self.earlier { shares::earlier_nodes(degree) } else { vec![(0.0, 0.0)] };
         let points: Vec<(f64, Vec<f64>)> = shares::dam_nodes(&sizes, degree)
             .iter()
@@ -245,13 +297,8 @@ impl<'a> Mixture<'a> {
         sums.into_iter().map(|s: f64| self.ln_coefficient + top + s.ln()).collect()
     }
 
-    fn way_share(&self, mut way: usize, shares: &[f64]) -> f64 {
-        let mut product = 1.0;
-        for _ in &self.kids {
-            product *= shares[way % self.sources()];
-            way /= self.sources();
-        }
-        product
+    fn way_share(&self, way: usize, shares: &[f64]) -> f64 {
+        self.sources_of(way).map(|source| shares[source]).product()
     }
 
     /// The integrand at one point, without the breeders' shares, and each source's share there.
@@ -287,9 +334,9 @@ impl<'a> Mixture<'a> {
     }
 }
 
-/// How many ways there are to choose `picks` of `kinds` when order does not matter.
-fn multisets(kinds: f64, picks: usize) -> f64 {
-    (1..=picks).map(|i| (kinds + i as f64 - 1.0) / i as f64).product()
+/// What makes a brood of many possible parents cheaper.
+pub(super) fn fewer_dams(brood: &str) -> String {
+    format!("name the dams that it may be of: broodhue brood set {brood} --dam NAME")
 }
 
 /// `n ln p`; nothing for n = 0, and `-inf` for p = 0 whichever way it counts.

@@ -20,6 +20,7 @@ pub fn to_json(judgement: &Judgement) -> Value {
         "modes": judgement.modes.iter().map(|m| mode(judgement, m)).collect::<Vec<_>>(),
         "verdict": judgement.verdict,
         "refused": judgement.refused,
+        "left_out": judgement.left_out,
         "cautions": judgement.cautions,
     })
 }

@@ -7,7 +7,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::error_law::ScoringError;
 use super::evidence::{Breeder, Brood, Class, EarlierSire, Evidence, Origin, Sex};
-use super::mixture::{DamLaws, Mixture, SeenLaws, ln_coefficient, times_ln};
+use super::mixture::{DamLaws, Mixture, fewer_dams, ln_coefficient, times_ln};
+use super::seen::SeenLaws;
 use super::space::{Genotype, Space};
 use super::table::{Network, Table};
 use crate::error::{Error, Result};
@@ -75,6 +76,15 @@ pub(super) struct Builder<'a> {
     pub(super) out: Pedigree,
 }
 
+/// A brood of mixed parentage, its possible parents' variables, and the kinds of laws that their genotypes make.
+struct Mixed<'a> {
+    mixture: Mixture<'a>,
+    parents: Vec<usize>,
+    kinds: Vec<Vec<DamLaws>>,
+    /// For each assignment of genotypes to the parents, the last parent running fastest, the kind it makes.
+    kind_of: Vec<usize>,
+}
+
 /// Largest table a single brood may bring in.
 const BROOD_ENTRY_LIMIT: f64 = 4e6;
 
@@ -121,6 +131,23 @@ impl<'a> Builder<'a> {
         error: &'a ScoringError,
         members: &BTreeSet<usize>,
     ) -> Result<Self> {
+        let mut builder = Self::without_broods(evidence, space, error, members);
+        for (index, brood) in evidence.broods.iter().enumerate() {
+            let kids = kids(evidence, members, index);
+            if brood.counts.total() > 0 || !kids.is_empty() {
+                builder.brood(evidence, brood, &kids)?;
+            }
+        }
+        Ok(builder)
+    }
+
+    /// The same before any brood ties them together.
+    fn without_broods(
+        evidence: &Evidence,
+        space: &'a Space,
+        error: &'a ScoringError,
+        members: &BTreeSet<usize>,
+    ) -> Self {
         let (seen, informative) = (SeenLaws::new(error, space), informative(evidence));
         let mut builder = Self { space, error, seen, informative, out: Pedigree::default() };
         for fish in members {
@@ -131,14 +158,7 @@ impl<'a> Builder<'a> {
                 builder.out.net.tables.push(Table { scope: vec![v], ln: builder.founder(breeder) });
             }
         }
-        for (index, brood) in evidence.broods.iter().enumerate() {
-            let kids: Vec<usize> =
-                members.iter().copied().filter(|f| evidence.breeders[*f].origin == Origin::Brood(index)).collect();
-            if brood.counts.total() > 0 || !kids.is_empty() {
-                builder.brood(evidence, brood, &kids)?;
-            }
-        }
-        Ok(builder)
+        builder
     }
 
     pub(super) fn founder(&self, breeder: &Breeder) -> Vec<f64> {
@@ -271,31 +291,48 @@ impl<'a> Builder<'a> {
         (pairs, earlier): (&[(usize, usize)], Option<usize>),
         (kids, choices): (&[usize], &[usize]),
     ) -> Result<Table> {
-        let place = format!("brood {}", brood.name);
+        let Mixed { mixture, parents, kinds, kind_of } = self.mixed(evidence, brood, (pairs, earlier), kids)?;
+        let values = |laws: &Vec<DamLaws>| -> Vec<f64> {
+            let all = || laws.iter().flat_map(|(own, stored)| [Some(*own), *stored]).flatten();
+            let chosen: f64 = kids.iter().map(|k| self.ln_chosen(evidence, *k, brood, all())).sum();
+            mixture.ln_values(laws).into_iter().map(|ln| ln + chosen).collect()
+        };
+        let values: Vec<Vec<f64>> = kinds.iter().map(values).collect();
+        let ln = kind_of.iter().flat_map(|kind| values[*kind].iter().copied()).collect();
+        Ok(Table { scope: parents.iter().chain(choices.iter().rev()).copied().collect(), ln })
+    }
+
+    /// A brood of mixed parentage with what its factor has to be worked out for.
+    ///
+    /// # Errors
+    /// Its factor would be too large, or would take too long.
+    fn mixed(
+        &self,
+        evidence: &Evidence,
+        brood: &Brood,
+        (pairs, earlier): (&[(usize, usize)], Option<usize>),
+        kids: &[usize],
+    ) -> Result<Mixed<'_>> {
         let conditions: Vec<_> =
             kids.iter().map(|k| (evidence.breeders[*k].sex, evidence.breeders[*k].class)).collect();
         let mixture = Mixture::new(&self.seen, (pairs.len(), earlier.is_some()), &brood.counts, &conditions);
         let parents = parents(pairs, earlier);
         let states: f64 = parents.iter().map(|v| self.out.net.states[*v] as f64).product();
-        check_size(&place, states * (mixture.sources() as f64).powf(kids.len() as f64))?;
-        mixture.check_cost(&place, self.space, states)?;
+        check_size(&brood.name, states * (mixture.sources() as f64).powf(kids.len() as f64))?;
         let at = |v: usize| parents.iter().position(|p| *p == v).unwrap_or(0);
-        let mut known: BTreeMap<Vec<DamLaws>, Vec<f64>> = BTreeMap::new();
-        let mut ln = vec![];
+        let places: Vec<(usize, usize)> = pairs.iter().map(|(dam, sire)| (at(*dam), at(*sire))).collect();
+        let mut known: BTreeMap<Vec<DamLaws>, usize> = BTreeMap::new();
+        let mut kind_of = vec![];
         for genotypes in self.assignments(&parents) {
-            let law = |d: usize, s: usize| self.space.law_index(genotypes[at(d)], genotypes[at(s)]);
-            let mut laws: Vec<DamLaws> =
-                pairs.iter().map(|(d, s)| (law(*d, *s), earlier.map(|e| law(*d, e)))).collect();
-            if choices.is_empty() {
-                laws.sort_unstable();
-            }
-            ln.extend_from_slice(known.entry(laws).or_insert_with_key(|laws| {
-                let all = || laws.iter().flat_map(|(own, stored)| [Some(*own), *stored]).flatten();
-                let chosen: f64 = kids.iter().map(|k| self.ln_chosen(evidence, *k, brood, all())).sum();
-                mixture.ln_values(laws).into_iter().map(|ln| ln + chosen).collect()
-            }));
+            let law = |dam: usize, sire: usize| self.space.law_index(genotypes[dam], genotypes[sire]);
+            let laws = places.iter().map(|(dam, sire)| (law(*dam, *sire), earlier.map(|e| law(*dam, at(e)))));
+            let next = known.len();
+            kind_of.push(*known.entry(mixture.kind(laws)).or_insert(next));
         }
-        Ok(Table { scope: parents.iter().chain(choices.iter().rev()).copied().collect(), ln })
+        mixture.check_cost(&brood.name, known.keys())?;
+        let mut kinds = vec![vec![]; known.len()];
+        known.into_iter().for_each(|(laws, kind)| kinds[kind] = laws);
+        Ok(Mixed { mixture, parents, kinds, kind_of })
     }
 
     pub(super) fn choice_table(
@@ -317,6 +354,29 @@ impl<'a> Builder<'a> {
     }
 }
 
+/// The members out of a brood.
+fn kids(evidence: &Evidence, members: &BTreeSet<usize>, brood: usize) -> Vec<usize> {
+    members.iter().copied().filter(|f| evidence.breeders[*f].origin == Origin::Brood(brood)).collect()
+}
+
+/// Whether one brood's own factor can be worked out in time.
+///
+/// # Errors
+/// It cannot.
+pub(super) fn check_brood(evidence: &Evidence, space: &Space, error: &ScoringError, index: usize) -> Result<()> {
+    let (brood, members) = (&evidence.broods[index], core(evidence, &[]));
+    if brood.counts.total() == 0 {
+        return Ok(());
+    }
+    let mut builder = Builder::without_broods(evidence, space, error, &members);
+    match builder.parents(brood) {
+        (pairs, None) if pairs.len() == 1 => Ok(()),
+        (pairs, earlier) => {
+            builder.mixed(evidence, brood, (&pairs, earlier), &kids(evidence, &members, index)).map(drop)
+        }
+    }
+}
+
 /// All variables that may stand as parents, each once.
 pub(super) fn parents(pairs: &[(usize, usize)], earlier: Option<usize>) -> Vec<usize> {
     let all: BTreeSet<usize> = pairs.iter().flat_map(|(d, s)| [*d, *s]).chain(earlier).collect();
@@ -329,10 +389,10 @@ pub(super) fn sources(pairs: &[(usize, usize)], earlier: Option<usize>) -> Vec<(
     pairs.iter().copied().chain(stored).collect()
 }
 
-fn check_size(place: &str, entries: f64) -> Result<()> {
+fn check_size(brood: &str, entries: f64) -> Result<()> {
     if entries <= BROOD_ENTRY_LIMIT {
         return Ok(());
     }
     let message = format!("its possible parents give {entries:.0e} combinations, the limit is {BROOD_ENTRY_LIMIT:.0e}");
-    Err(Error::failed(place, message, "name fewer possible dams, or leave modes of two loci out with --modes"))
+    Err(Error::too_dear(format!("brood {brood}"), message, fewer_dams(brood)))
 }

@@ -29,7 +29,7 @@ pub(super) fn node_count(degree: usize) -> usize {
 }
 
 /// Gauss–Legendre nodes and weights on 0..1, by Newton's method from the usual cosine start.
-fn legendre(n: usize) -> Vec<(f64, f64)> {
+pub(super) fn legendre(n: usize) -> Vec<(f64, f64)> {
     let order = n as f64;
     (0..n)
         .map(|i| {

@@ -19,7 +19,7 @@ impl IntoResponse for Fault {
     fn into_response(self) -> Response {
         let status = match self.0.kind {
             ErrorKind::Usage => StatusCode::BAD_REQUEST,
-            ErrorKind::Failed => StatusCode::CONFLICT,
+            ErrorKind::Failed | ErrorKind::TooDear => StatusCode::CONFLICT,
         };
         (status, self.0.to_string()).into_response()
     }

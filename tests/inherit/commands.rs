@@ -376,3 +376,35 @@ fn the_same_pair_again_is_not_warned_of_stored_sperm() {
     };
     assert!(!warned("K2-r") && warned("K1-s"));
 }
+
+/// A brood of five possible dams after an earlier sire is beyond modes of two loci, and stops none of the commands.
+#[test]
+fn a_brood_of_many_possible_dams_stops_no_command() {
+    let dams: String = ('p'..='t').map(|d| format!("W-{d},f,,,,full,\n")).collect();
+    let fish = format!("{FISH}{dams}Sell-1,m,,,,full,\n");
+    let of = |class: &str, n: u32| format!("W,K1-s,W-p+W-q+W-r+W-s+W-t,W-1,2026-05-20,red-body,{class},m,{n}\n");
+    let folder = book(&fish, &format!("{COUNTS}{}{}", of("full", 15), of("absent", 5)));
+    let folder = folder.path();
+    broodhue(folder, &["brood", "set", "W-1", "--earlier-sire", "Sell-1"]).assert().success();
+    let asked = ["--axis", "red-body", "--target", "absent", "--modes", "autosomal-recessive,two-locus-9-7"];
+    let judged = json(folder, &[&["inherit"], &asked[..]].concat());
+    assert_eq!(judged["modes"].as_array().unwrap().len(), 1);
+    assert_eq!(judged["left_out"][0]["code"], "mode-not-weighed");
+    for command in [vec!["next"], vec!["predict", "--sire", "K2-r", "--dam", "K2-q"], vec!["candidates"]] {
+        broodhue(folder, &[command, asked.to_vec()].concat()).assert().success();
+    }
+    broodhue(folder, &[&["report", "line.html"], &asked[..]].concat()).assert().success();
+    let page = fs::read_to_string(folder.join("line.html")).unwrap();
+    assert!(page.contains("two-locus-9-7 is not weighed"), "the report says what it leaves out");
+}
+
+/// A report without the verdict that was asked for is written, and the exit code says that something is missing.
+#[test]
+fn a_report_without_the_verdict_asked_for_says_so() {
+    let folder = book(FISH, "cross,sire,dam,brood,dropped,axis,class,sex,count\n");
+    let words = ["report", "line.html", "--axis", "red-body", "--target", "absent"];
+    let out = broodhue(folder.path(), &words).assert().code(1).get_output().stderr.clone();
+    let said = String::from_utf8(out).unwrap();
+    assert!(said.contains("without the inheritance that was asked for") && said.contains("no counts"), "{said}");
+    assert!(folder.path().join("line.html").exists());
+}
