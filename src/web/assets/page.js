@@ -17,17 +17,31 @@ function say(text, bad = false) {
 let queue = Promise.resolve();
 let waiting = 0;
 let unsaved = 0;
+// What was not saved of the decisions that are on their way together: those after it must not hide it.
+let lost = "";
 
-/** Sends a decision after those before it; says whether it was saved. */
+/** Sends a decision after those before it, in the name that stands there now; says whether it was saved. */
 function send(path, body) {
-  if (!$("#by").value.trim()) {
+  const by = $("#by").value.trim();
+  if (!by) {
     say("NOT saved: a decision needs a name. Write yours under “Scored by”.", true);
     $("#by").focus();
     return Promise.resolve(false);
   }
+  if (left) {
+    say("NOT saved: the page was just being drawn again. Do it once more.", true);
+    remember();
+    return Promise.resolve(false);
+  }
+  if (!waiting) lost = "";
+  say(lost ? `${lost} – saving…` : "saving…", Boolean(lost));
+  return enqueue(path, { ...body, by });
+}
+
+/** Puts a request behind those before it; a quiet one says nothing where all is well. */
+function enqueue(path, body, quiet = false) {
   waiting += 1;
-  say("saving…");
-  const turn = queue.then(() => post(path, body)).finally(() => {
+  const turn = queue.then(() => post(path, body, quiet)).finally(() => {
     waiting -= 1;
     if (redraw && !waiting) leave();
   });
@@ -35,14 +49,14 @@ function send(path, body) {
   return turn;
 }
 
-async function post(path, body) {
+async function post(path, body, quiet) {
   let answer;
   try {
     const headers = { "content-type": "application/json" };
     answer = await fetch(path, { method: "POST", headers, body: JSON.stringify({ ...view(), ...body }), keepalive: true });
     if (answer.ok) {
-      unsaved = 0;
-      show(await answer.json());
+      if (!lost) unsaved = 0;
+      show(await answer.json(), quiet);
       return true;
     }
     notSaved(await answer.text());
@@ -54,8 +68,12 @@ async function post(path, body) {
 
 function notSaved(why) {
   unsaved += 1;
-  say(`NOT saved${unsaved > 1 ? ` (${unsaved} decisions)` : ""}: ${why}`, true);
+  lost = `NOT saved${unsaved > 1 ? ` (${unsaved} decisions)` : ""}: ${why}`;
+  say(lost, true);
 }
+
+/** Says what an answer says, without hiding what was not saved beside it. */
+const saySaved = (words) => say(lost ? `${lost} – ${words}` : words, Boolean(lost));
 
 /** Where the page stands, with every request. */
 function view() {
@@ -64,7 +82,7 @@ function view() {
   return { brood, sitting, photo, blind: blind === "yes", by: $("#by").value, expected, latest: Number(latest) };
 }
 
-function show(now) {
+function show(now, quiet) {
   if (now.reload) return again(now.saved, now.at);
   const held = document.activeElement?.closest("ol.notebook > li") ? focusOf(document.activeElement) : null;
   const keep = here()?.dataset.region;
@@ -85,7 +103,7 @@ function show(now) {
     if (open) $("#since details").open = true;
   }
   desk.dataset.latest = now.latest;
-  say(now.saved);
+  if (!quiet) saySaved(now.saved);
   if (keep) go($("#fish-" + keep), false);
   if (held) refocus(held);
 }
@@ -95,7 +113,7 @@ let left = false;
 
 /** Draws the whole page again, once no decision is on its way any more; `at` where it belongs by now. */
 function again(words, at) {
-  say(words);
+  if (words) saySaved(words);
   redraw = true;
   if (at) desk.dataset.at = at;
   if (!waiting) leave();
@@ -105,12 +123,17 @@ function again(words, at) {
 function leave() {
   if (left) return;
   left = true;
-  const [words, bad] = [saved.textContent, saved.classList.contains("warn")];
-  const kept = { words, bad, photo: desk.dataset.photo, fish: here()?.dataset.region, box: tray.box(), sure: $("#at-least")?.value };
-  sessionStorage.setItem("again", JSON.stringify(kept));
+  remember();
   const to = new URL(desk.dataset.at, location);
   if ($("#by").value.trim()) to.searchParams.set("by", $("#by").value.trim());
   location.replace(to);
+}
+
+/** Keeps for the page as it is drawn again where this one stood and what it said last. */
+function remember() {
+  const [words, bad] = [saved.textContent, saved.classList.contains("warn")];
+  const kept = { words, bad, photo: desk.dataset.photo, fish: here()?.dataset.region, box: tray.box(), sure: $("#at-least")?.value };
+  sessionStorage.setItem("again", JSON.stringify(kept));
 }
 
 const focusOf = (element) => ({ row: element.closest("li").id, name: JSON.stringify(element.dataset) });
@@ -244,12 +267,21 @@ const ofBrood = {
   ratio: () => send("/ratio", { ratio: $("#ratio").value }),
   expected: () => {
     sessionStorage.setItem("expected", desk.dataset.brood);
-    send("/strip", {});
+    enqueue("/strip", {});
   },
+  // The numbers are taken out of their fields at once, so that a second click does not write them down twice.
   left: async () => {
-    const [moved, died] = [$("#moved"), $("#died")];
-    const kept = await send("/left", { moved: Number(moved.value), died: Number(died.value), on: $("#left-on").value || null, sex: $("#left-sex").value || null });
-    if (kept) moved.value = died.value = 0;
+    const fields = [$("#moved"), $("#died")];
+    const numbers = fields.map((field) => (field.value.trim() === "" ? 0 : Number(field.value)));
+    const odd = fields.find((field, i) => field.validity.badInput || !Number.isInteger(numbers[i]));
+    if (odd) {
+      say("NOT saved: write how many left as a whole number.", true);
+      return odd.focus();
+    }
+    const [moved, died] = numbers;
+    fields.forEach((field) => { field.value = 0; });
+    const kept = await send("/left", { moved, died, on: $("#left-on").value || null, sex: $("#left-sex").value || null });
+    if (!kept) fields.forEach((field, i) => { if (field.value === "0") field.value = numbers[i]; });
   },
 };
 
@@ -333,6 +365,8 @@ document.addEventListener("keydown", (event) => {
   const row = here();
   if (!row) return;
   const digit = /^[1-9]$/.test(event.key);
+  // A key that is held down walks and zooms, and decides once.
+  if (event.repeat && !/^(Arrow.*|[-+])$/.test(event.key)) return event.preventDefault();
   if (event.key === "Enter") {
     if (event.target.closest("button, a, summary") || !$("button[data-do=accept]", row)) return;
     acceptAndGoOn(row);
@@ -367,4 +401,5 @@ if (before) {
   if (before.photo === desk.dataset.photo) tray.frame(...before.box);
   if (before.words) say(before.words, before.bad);
 }
-if (sessionStorage.getItem("expected") === desk.dataset.brood && $("#ratio")?.value) ofBrood.expected();
+// Nobody asked for these anew: no name is needed, and what was said of the last decision stays.
+if (sessionStorage.getItem("expected") === desk.dataset.brood && $("#ratio")?.value) enqueue("/strip", {}, true);

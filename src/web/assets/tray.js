@@ -148,6 +148,8 @@ export function key(event) {
   if (!tool) return false;
   const step = (event.shiftKey ? 0.002 : 0.02) * view[2];
   const [dx, dy] = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key] ?? [0, 0];
+  // A key that is held down moves, and sets one point.
+  if (event.repeat && event.key === "Enter") return true;
   if (event.key === "Escape") giveUp();
   else if (event.target.closest("input, textarea, select")) return false;
   else if (dx || dy) nudge(dx * step, dy * step);
