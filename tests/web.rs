@@ -24,3 +24,5 @@ mod siege;
 mod sittings;
 #[path = "web/undo.rs"]
 mod undo;
+#[path = "web/words.rs"]
+mod words;

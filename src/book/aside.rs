@@ -112,9 +112,7 @@ fn put(
     (old, reason): (Option<&str>, Option<&str>),
     by: &By,
 ) -> Result<bool> {
-    if reason.is_some_and(|r| r.trim().is_empty()) {
-        return Err(Error::usage(name, "setting aside needs a reason", "say why with --why \"…\""));
-    }
+    decisions::check_reason(name, reason)?;
     if old == reason {
         return Ok(false);
     }

@@ -218,6 +218,19 @@ fn not_taken_back(book: &Read<'_>, last: &Decision) -> Error {
     )
 }
 
+/// Refuses setting something aside with an empty reason.
+///
+/// # Errors
+/// There is a reason and it says nothing.
+pub(super) fn check_reason(place: &str, reason: Option<&str>) -> Result<()> {
+    match reason {
+        Some(reason) if reason.trim().is_empty() => {
+            Err(Error::usage(place, "setting aside needs a reason", "say in a few words why"))
+        }
+        _ => Ok(()),
+    }
+}
+
 fn insert(book: &Write<'_>, by: &By, what: &str, why: Option<&str>, undoes: Option<i64>) -> Result<DecisionId> {
     if by.name.trim().is_empty() {
         return Err(Error::usage("--by", "a decision needs a name", "give your name with --by NAME"));

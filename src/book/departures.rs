@@ -33,7 +33,7 @@ pub fn record(
         params![brood.id, what.word(), letter(sex)],
         |row| row.get(0),
     )?;
-    after_drop(&brood, on, "check the day given with --on")?;
+    after_drop(&brood, on, "check the day they left and the day of the drop")?;
     let all: i64 = book.conn.query_row(
         "SELECT coalesce(sum(number), 0) FROM departure WHERE brood_id = ?1",
         [brood.id],
@@ -45,7 +45,7 @@ pub fn record(
         return Err(Error::usage(
             &brood.name,
             said,
-            "check both numbers; `broodhue brood set --young N` mends the brood",
+            "check both numbers; how many were dropped is put right by: broodhue brood set BROOD --young N",
         ));
     }
     if number == 0 || so_far + i64::from(number) < 0 {

@@ -163,9 +163,7 @@ pub fn get(book: &Read<'_>, name: &str) -> Result<Fish> {
 /// # Errors
 /// An unknown fish; an empty reason.
 pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) -> Result<bool> {
-    if reason.is_some_and(|r| r.trim().is_empty()) {
-        return Err(Error::usage(name, "setting aside needs a reason", "say why with --why \"…\""));
-    }
+    decisions::check_reason(name, reason)?;
     let what = if reason.is_some() { "set-aside" } else { "bring-back" };
     let fish = known_id(book, name)?;
     let decision = decisions::open(book, by, what, reason)?;

@@ -263,9 +263,7 @@ pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<Photo>> {
 /// # Errors
 /// An unknown photo; an empty reason; of one brought back a brood that is set aside.
 pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) -> Result<bool> {
-    if reason.is_some_and(|r| r.trim().is_empty()) {
-        return Err(Error::usage(name, "setting aside needs a reason", "write it after --set-aside"));
-    }
+    decisions::check_reason(name, reason)?;
     let photo = named(book, name)?;
     if let (None, Subject::Sitting { brood, .. }) = (reason, &photo.subject) {
         broods::known(book, brood)?;
@@ -277,7 +275,7 @@ pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) ->
 
 fn sitting_id(book: &Write<'_>, brood: &str, day: Date) -> Result<i64> {
     let brood = broods::known(book, brood)?;
-    after_drop(&brood, day, "give the right day with --sitting YYYY-MM-DD")?;
+    after_drop(&brood, day, "check the day of the sitting and the day of the drop")?;
     book.conn
         .execute("INSERT OR IGNORE INTO sitting (brood_id, day) VALUES (?1, ?2)", params![brood.id, day.to_string()])?;
     let id = book.conn.query_row(

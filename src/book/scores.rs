@@ -95,9 +95,7 @@ pub fn correct(book: &Write<'_>, region: RegionId, said: &Said, why: Option<&str
 /// # Errors
 /// An empty reason; the book cannot be written to.
 pub fn set_aside(book: &Write<'_>, region: RegionId, reason: Option<&str>, by: &By) -> Result<bool> {
-    if reason.is_some_and(|r| r.trim().is_empty()) {
-        return Err(Error::usage("--set-aside", "setting aside needs a reason", "write it after --set-aside"));
-    }
+    decisions::check_reason("fish", reason)?;
     let what = if reason.is_some() { "set-aside" } else { "bring-back" };
     let decision = decisions::open(book, by, what, reason)?;
     record(book, decision, &by.name, Target::Region(region.0), Field::Aside, reason)

@@ -5,7 +5,9 @@ use rusqlite::Row;
 use super::Read;
 use super::decisions::DecisionId;
 use super::fish::gone_why;
+use super::values::read_sex;
 use crate::error::Result;
+use crate::units::{Sex, counted};
 
 /// What an undo changed, one line for each photo or brood and each thing said of its fish, in the order of the log:
 /// `brood K2-1, tray.jpg: fish 3, 5: red-body open (was absent)`. Nothing where what others have said since holds.
@@ -82,12 +84,20 @@ fn in_words(row: &Row<'_>) -> rusqlite::Result<String> {
 
 fn of_ledger(book: &Read<'_>, undo: DecisionId) -> Result<Vec<String>> {
     let mut statement = book.conn.prepare_cached(
-        "SELECT b.label, l.day, l.what, l.number FROM departure l JOIN brood_label b ON b.id = l.brood_id
-         WHERE l.decision_id = ?1 ORDER BY l.id",
+        "SELECT b.label, l.what, l.sex, l.number,
+                (SELECT sum(t.number) FROM departure t
+                 WHERE t.brood_id = l.brood_id AND t.what = l.what AND t.sex IS l.sex AND t.id <= l.id) AS now
+         FROM departure l JOIN brood_label b ON b.id = l.brood_id WHERE l.decision_id = ?1 ORDER BY l.id",
     )?;
     let rows = statement.query_map([undo.0], |row| {
-        let (brood, day, what): (String, String, String) = (row.get(0)?, row.get(1)?, row.get(2)?);
-        Ok(format!("brood {brood}: {:+} {what} unscored on {day}", row.get::<_, i64>(3)?))
+        let (brood, what): (String, String) = (row.get("label")?, row.get("what")?);
+        let (now, change): (i64, i64) = (row.get("now")?, row.get("number")?);
+        let left = match read_sex(row, "sex")? {
+            Some(Sex::Male) => counted(now, "male", "males"),
+            Some(Sex::Female) => counted(now, "female", "females"),
+            None => now.to_string(),
+        };
+        Ok(format!("brood {brood}: {left} {what} unscored (was {})", now - change))
     })?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }

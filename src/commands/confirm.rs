@@ -285,6 +285,7 @@ fn left(book: &mut Book, name: &str, args: &Args, by: &By) -> Result<()> {
     let said = each.into_iter().filter_map(|(what, number)| Some(format!("{} {}", number?, what.word())));
     let said = said.collect::<Vec<_>>().join(", ");
     desk::note(format_args!("brood {name}: {said} unscored on {on} (by {})", by.name));
+    desk::note_future("left", args.on);
     if !heard {
         desk::note(
             "note: nothing changes in the counts, since all young that are known of were seen at a sitting before that day; one of those              is marked with `broodhue confirm --photo P --fish N --moved`, or --died",

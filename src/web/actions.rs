@@ -7,6 +7,7 @@ use axum::extract::State;
 use serde::Deserialize;
 
 use super::answer::{Answered, Of, Place, keep};
+use super::posted::Posted;
 use super::state::{App, work};
 use crate::book::fish::Gone;
 use crate::book::regions::{self, RegionId};
@@ -44,7 +45,7 @@ pub(super) struct Class {
 }
 
 /// A class for one axis of one fish.
-pub(super) async fn class(State(app): State<Arc<App>>, Json(asked): Json<Of<Class>>) -> Answered {
+pub(super) async fn class(State(app): State<Arc<App>>, Posted(asked): Posted<Of<Class>>) -> Answered {
     let Of { place, what: Class { region, axis, class } } = asked;
     let blind = place.blind;
     let words = format!("{axis} {class}");
@@ -64,7 +65,7 @@ pub(super) struct OneFish {
 }
 
 /// All open proposals of one fish.
-pub(super) async fn accept(State(app): State<Arc<App>>, Json(asked): Json<Of<OneFish>>) -> Answered {
+pub(super) async fn accept(State(app): State<Arc<App>>, Posted(asked): Posted<Of<OneFish>>) -> Answered {
     asked.place.first_scorer_only()?;
     let region = asked.what.region;
     let decision = move |book: &Write<'_>, by: &By, id| {
@@ -81,7 +82,7 @@ pub(super) struct SexOf {
 }
 
 /// A fish's sex.
-pub(super) async fn sex(State(app): State<Arc<App>>, Json(asked): Json<Of<SexOf>>) -> Answered {
+pub(super) async fn sex(State(app): State<Arc<App>>, Posted(asked): Posted<Of<SexOf>>) -> Answered {
     asked.place.first_scorer_only()?;
     let SexOf { region, sex } = asked.what;
     let said = Said { classes: Vec::new(), sex: Some(sex) };
@@ -96,7 +97,7 @@ pub(super) struct Aside {
 }
 
 /// Sets a fish aside.
-pub(super) async fn aside(State(app): State<Arc<App>>, Json(asked): Json<Of<Aside>>) -> Answered {
+pub(super) async fn aside(State(app): State<Arc<App>>, Posted(asked): Posted<Of<Aside>>) -> Answered {
     asked.place.first_scorer_only()?;
     let Aside { region, why } = asked.what;
     let decision = move |book: &Write<'_>, by: &By, id| scores::set_aside(book, id, Some(&why), by);
@@ -104,7 +105,7 @@ pub(super) async fn aside(State(app): State<Arc<App>>, Json(asked): Json<Of<Asid
 }
 
 /// Brings a fish back.
-pub(super) async fn back(State(app): State<Arc<App>>, Json(asked): Json<Of<OneFish>>) -> Answered {
+pub(super) async fn back(State(app): State<Arc<App>>, Posted(asked): Posted<Of<OneFish>>) -> Answered {
     asked.place.first_scorer_only()?;
     let region = asked.what.region;
     let decision = |book: &Write<'_>, by: &By, id| scores::set_aside(book, id, None, by);
@@ -118,7 +119,7 @@ pub(super) struct GoneSince {
 }
 
 /// A fish that moved out or died after this photo.
-pub(super) async fn gone(State(app): State<Arc<App>>, Json(asked): Json<Of<GoneSince>>) -> Answered {
+pub(super) async fn gone(State(app): State<Arc<App>>, Posted(asked): Posted<Of<GoneSince>>) -> Answered {
     asked.place.first_scorer_only()?;
     let GoneSince { region, gone } = asked.what;
     let decision = move |book: &Write<'_>, by: &By, id| scores::set_gone(book, id, gone, None, by);

@@ -152,17 +152,14 @@ fn address_now(app: &App, place: &Place) -> String {
     found.unwrap_or_else(|| "/".to_owned())
 }
 
-/// The answer that changes nothing but what is shown: expected numbers, because they were asked for.
+/// The answer where nothing was saved: what is to be shown, or why there is nothing to do.
 ///
 /// # Errors
 /// The book cannot be read.
-pub(super) fn shown(app: &App, place: Place) -> Result<Answer> {
-    let said = "Expected numbers shown.".to_owned();
-    if place.is_behind(&app.book().read())? {
-        return Ok(Answer { saved: said, ..draw_again(app, &place, "") });
-    }
-    let asked = Place { expected: true, ..place };
-    Ok(Answer { saved: said, ..answer(app, &asked, &[], "")? })
+pub(super) fn unchanged(app: &App, place: &Place, said: String) -> Result<Answer> {
+    let behind = place.is_behind(&app.book().read())?;
+    let now = if behind { draw_again(app, place, "") } else { answer(app, place, &[], "")? };
+    Ok(Answer { saved: said, ..now })
 }
 
 fn saved(app: &App, said: &str) -> String {

@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
-use axum::extract::{Path, Query, State};
+use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 use serde::Deserialize;
 
 use super::fault::Fault;
+use super::posted::Queried;
 use super::state::{App, work};
 use super::{mend, shell};
 use crate::book::lightness::{self, Album};
@@ -37,7 +38,7 @@ pub(super) struct Pair {
 /// The page of two fish.
 pub(super) async fn page(
     State(app): State<Arc<App>>,
-    Query(pair): Query<Pair>,
+    Queried(pair): Queried<Pair>,
 ) -> std::result::Result<Html<String>, Fault> {
     work(&app, move |app| Ok(Html(draw(&app.book().read(), pair)?.into_string()))).await
 }
@@ -156,7 +157,7 @@ fn verdict(said: &Comparison) -> Markup {
 pub(super) async fn crop(
     State(app): State<Arc<App>>,
     Path(id): Path<i64>,
-    Query(size): Query<Size>,
+    Queried(size): Queried<Size>,
 ) -> std::result::Result<Response, Fault> {
     let bytes = work(&app, move |app| {
         let region = regions::get(&app.book().read(), RegionId::from_number(id))?;

@@ -6,7 +6,7 @@ use std::time::Instant;
 
 use axum::Router;
 use axum::body::Body;
-use axum::extract::{Query, State};
+use axum::extract::State;
 use axum::http::StatusCode;
 use axum::middleware::map_response;
 use axum::response::{Html, IntoResponse, Response};
@@ -15,6 +15,7 @@ use maud::{Markup, html};
 use serde::Deserialize;
 
 use super::code::{Try, UploadCode};
+use super::posted::Queried;
 use super::state::{App, work};
 use super::upload::{self, Named};
 use super::{guard, photos_in, shell};
@@ -77,7 +78,7 @@ fn refusal(door: &Door, code: &str) -> Option<Response> {
     Some((status, why).into_response())
 }
 
-async fn page(State(door): State<Door>, Query(given): Query<Given>) -> Response {
+async fn page(State(door): State<Door>, Queried(given): Queried<Given>) -> Response {
     if given.code.is_empty() {
         return Html(ask().into_string()).into_response();
     }
@@ -90,7 +91,12 @@ async fn page(State(door): State<Door>, Query(given): Query<Given>) -> Response 
     }
 }
 
-async fn photo(State(door): State<Door>, Query(given): Query<Given>, named: Query<Named>, body: Body) -> Response {
+async fn photo(
+    State(door): State<Door>,
+    Queried(given): Queried<Given>,
+    named: Queried<Named>,
+    body: Body,
+) -> Response {
     match refusal(&door, &given.code) {
         None => upload::photo(State(door.app), named, body).await,
         Some(refused) => refused,

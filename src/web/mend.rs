@@ -8,6 +8,7 @@ use serde::Deserialize;
 
 use super::answer::{Answered, Of, Place, draw_again};
 use super::fault::Fault;
+use super::posted::Posted;
 use super::state::{App, work};
 use crate::book::photos::{self, Photo as Kept, Subject};
 use crate::book::{By, corrections, measurements, settings, sheets};
@@ -35,7 +36,7 @@ pub(super) struct Mended {
 }
 
 /// A fish added, removed, split, or two halves made one.
-pub(super) async fn mend(State(app): State<Arc<App>>, Json(asked): Json<Of<Mended>>) -> Answered {
+pub(super) async fn mend(State(app): State<Arc<App>>, Posted(asked): Posted<Of<Mended>>) -> Answered {
     again(app, asked.place, "mended and measured again", Change::Fish(asked.what.correction)).await
 }
 
@@ -45,14 +46,14 @@ pub(super) struct Corners {
 }
 
 /// The card's corners as a person points them out.
-pub(super) async fn corners(State(app): State<Arc<App>>, Json(asked): Json<Of<Corners>>) -> Answered {
+pub(super) async fn corners(State(app): State<Arc<App>>, Posted(asked): Posted<Of<Corners>>) -> Answered {
     again(app, asked.place, "card moved and photo measured again", Change::Card(asked.what.corners)).await
 }
 
 /// Gets a photo ready, because somebody begins to mend it: the first correction is then as quick as the next.
 pub(super) async fn begin(
     State(app): State<Arc<App>>,
-    Json(place): Json<Place>,
+    Posted(place): Posted<Place>,
 ) -> std::result::Result<Json<()>, Fault> {
     work(&app, move |app| with_colours(app, &place.photo, |_| Ok(()))).await.map(Json)
 }

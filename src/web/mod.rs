@@ -17,6 +17,7 @@ mod numbers;
 mod patience;
 mod photos_in;
 mod pictures;
+mod posted;
 mod row;
 mod scorers;
 mod server;

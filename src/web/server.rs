@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use axum::Router;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Path, State};
 use axum::middleware::from_fn_with_state;
 use axum::response::Html;
 use axum::routing::{get, post};
@@ -16,6 +16,7 @@ use super::desk::{Asked, Desk, OnDesk};
 use super::fault::Fault;
 use super::guard::{self, Guard, Secrets};
 use super::patience::Patience;
+use super::posted::Queried;
 use super::state::{App, work};
 use super::{actions, body, compare, lan, listen, mend, pictures, scorers, shell, start, upload, whole, whose};
 use crate::book::{Book, broods, decisions};
@@ -138,11 +139,11 @@ fn router(app: Arc<App>, guard: Arc<Guard>) -> Router {
 
 type Page = std::result::Result<Html<String>, Fault>;
 
-async fn all_broods(State(app): State<Arc<App>>, Query(from): Query<start::From>) -> Page {
+async fn all_broods(State(app): State<Arc<App>>, Queried(from): Queried<start::From>) -> Page {
     work(&app, move |app| Ok(Html(start::page(&app.book().read(), &from)?.into_string()))).await
 }
 
-async fn one_brood(State(app): State<Arc<App>>, Path(name): Path<String>, Query(asked): Query<Asked>) -> Page {
+async fn one_brood(State(app): State<Arc<App>>, Path(name): Path<String>, Queried(asked): Queried<Asked>) -> Page {
     work(&app, move |app| {
         let photo = OnDesk::find(&app.book().read(), &name, &asked)?.photo.hash;
         mend::catch_up(app, &photo)?;

@@ -3,10 +3,13 @@
 //! Expected numbers stay hidden until every fish is scored, unless asked for: who knows that one more pale fish is
 //! "needed" sees pale fish. Scoring blind to the expectation is good practice in any count.
 
+use std::collections::BTreeSet;
+
 use maud::{Markup, html};
 
 use crate::book::regions::Region;
 use crate::counts::{self, Counts, Place, Scored};
+use crate::error::{Error, Result};
 use crate::sheet::{NOT_SHOWN, Sheet};
 use crate::units::percent;
 
@@ -29,6 +32,29 @@ impl Ratio {
         let parts: Vec<_> = rest.split(',').map(part).collect::<Option<_>>()?;
         let sound = parts.iter().map(|p| p.1).sum::<f64>() > 0.0;
         sound.then(|| Self { axis: axis.trim().to_owned(), parts })
+    }
+
+    /// Reads a ratio of an axis and of classes that the sheet has, or that fish of the brood were given.
+    ///
+    /// # Errors
+    /// Names what cannot be read, or is none of them, and what there is.
+    pub(super) fn read(text: &str, sheet: &Sheet, fish: &[Region]) -> Result<Self> {
+        let wrong = |said: String, hint: String| Error::usage("ratio", said, hint);
+        let form = "write it as red-body: full 3, absent 1, with a comma between two classes";
+        let ratio = Self::parse(text).ok_or_else(|| wrong(format!("“{text}” cannot be read"), form.to_owned()))?;
+        let Some(axis) = sheet.axes.iter().find(|a| a.name == ratio.axis) else {
+            let axes: Vec<&str> = sheet.axes.iter().map(|a| a.name.as_str()).collect();
+            let said = format!("the sheet has no axis “{}”", ratio.axis);
+            return Err(wrong(said, format!("its axes are {}", axes.join(", "))));
+        };
+        let given = fish.iter().filter_map(|r| r.classes.get(&axis.name)).filter(|c| c.counts()).map(|c| c.class());
+        let known: BTreeSet<&str> = axis.classes.iter().map(|c| c.name.as_str()).chain(given).collect();
+        if let Some((class, _)) = ratio.parts.iter().find(|(class, _)| !known.contains(class.as_str())) {
+            let classes: Vec<&str> = known.into_iter().collect();
+            let hint = format!("its classes are {}; a comma stands between two of them", classes.join(", "));
+            return Err(wrong(format!("{} has no class “{class}”", axis.name), hint));
+        }
+        Ok(ratio)
     }
 
     fn share(&self, class: &str) -> f64 {

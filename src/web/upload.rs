@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use axum::body::Body;
-use axum::extract::{Query, State};
+use axum::extract::State;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use jiff::civil::Date;
@@ -12,9 +12,10 @@ use tokio::sync::Semaphore;
 
 use super::body;
 use super::fault::Fault;
+use super::posted::Queried;
 use super::state::{App, work};
 use super::whose;
-use crate::book::photos::{self, Subject};
+use crate::book::photos::{self, Photo, Subject};
 use crate::book::{settings, sheets};
 use crate::error::{Error, Result};
 use crate::pipeline::keep::{self, Keeping, Whose};
@@ -57,7 +58,7 @@ pub(super) struct Named {
 }
 
 /// Takes one photo in, measures it and keeps it with its brood; nothing is confirmed. The answer is a line, and one for each caution.
-pub(super) async fn photo(State(app): State<Arc<App>>, Query(named): Query<Named>, body: Body) -> Response {
+pub(super) async fn photo(State(app): State<Arc<App>>, Queried(named): Queried<Named>, body: Body) -> Response {
     let patience = app.patience();
     let Ok(_room) = app.uploads.room.try_acquire() else {
         body::forget(body, LARGEST, patience).await;
@@ -93,8 +94,8 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
     let with = Keeping { name, bytes, subject: &subject, sheet: &sheet, at };
     let cautions = app.book().write(|book| {
         let hash = &ready.report.hash;
-        if photos::find(book, hash)?.is_some() {
-            return Err(Error::failed(name, "this photo is in the book already", "open its brood"));
+        if let Some(known) = photos::find(book, hash)? {
+            return Err(in_the_book(name, &known));
         }
         keep::keep(book, &ready, &with)?;
         photos::find(book, hash)?.map_or_else(|| Ok(Vec::new()), |photo| whose::cautions(book, &photo, today))
@@ -105,6 +106,24 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
     let found = ready.report.fish.len();
     let kept = format!("kept with {subject}: {found} fish found, {undecided} of them undecided{warnings}");
     Ok([kept].into_iter().chain(cautions).collect::<Vec<_>>().join("\n"))
+}
+
+/// What is said of a photo that is in the book already, maybe under another name.
+fn in_the_book(name: &str, known: &Photo) -> Error {
+    let (said, hint) = match (&known.set_aside, &known.subject) {
+        (Some(why), of) => (
+            format!("this photo is in the book already, with {of}, and set aside: {why}"),
+            format!("to bring it back write in the terminal: broodhue confirm --photo {} --bring-back", known.name),
+        ),
+        (None, of @ Subject::Sitting { .. }) => {
+            let hint = "if that is wrong, put it right on its own page under “Wrong brood or day?”".to_owned();
+            (format!("this photo is in the book already, with {of}"), hint)
+        }
+        (None, of @ Subject::Portrait(_)) => {
+            (format!("this photo is in the book already, as a portrait of {of}"), String::new())
+        }
+    };
+    Error::failed(name, said, hint)
 }
 
 /// The name without any folder: it is shown and kept, and never becomes a path.

@@ -7,15 +7,17 @@ use axum::Json;
 use axum::extract::State;
 use jiff::civil::Date;
 use serde::Deserialize;
+use serde_json::Number;
 
-use super::answer::{Answered, Of, Place, draw_again, keep, shown};
-use super::mend;
+use super::answer::{Answered, Of, Place, draw_again, keep, unchanged};
+use super::posted::Posted;
 use super::state::{App, work};
 use super::strip::Ratio;
+use super::{mend, whose};
 use crate::book::decisions::{self, Within};
 use crate::book::fish::Gone;
-use crate::book::{broods, corrections, departures, photos, regions, scores, settings, taken_back};
-use crate::error::Error;
+use crate::book::{broods, corrections, departures, photos, regions, scores, settings, sheets, taken_back};
+use crate::error::{Error, Result};
 use crate::units::{Sex, counted};
 
 /// Least confidence that may be asked for: agreeing to all that is more wrong than right would be no agreeing.
@@ -28,7 +30,7 @@ pub(super) struct AtLeast {
 }
 
 /// Every open proposal of the photo at or above a confidence.
-pub(super) async fn accept_all(State(app): State<Arc<App>>, Json(asked): Json<Of<AtLeast>>) -> Answered {
+pub(super) async fn accept_all(State(app): State<Arc<App>>, Posted(asked): Posted<Of<AtLeast>>) -> Answered {
     asked.place.first_scorer_only()?;
     work(&app, move |app| {
         let Of { place, what: AtLeast { at_least } } = asked;
@@ -50,17 +52,21 @@ pub(super) async fn accept_all(State(app): State<Arc<App>>, Json(asked): Json<Of
 }
 
 /// Takes back this person's latest decision in this brood, and says what that was.
-pub(super) async fn undo(State(app): State<Arc<App>>, Json(place): Json<Place>) -> Answered {
+pub(super) async fn undo(State(app): State<Arc<App>>, Posted(place): Posted<Place>) -> Answered {
     work(&app, move |app| {
         let by = app.by(&place.by)?;
-        let (said, mended) = app.book().write(|book| {
+        let done = app.book().write(|book| {
             let brood = broods::known(book, &place.brood)?;
             let Some(undo) = decisions::undo_within(book, &by, Within::Brood(&brood))? else {
-                return Ok((format!("nothing is left to undo for {} in brood {}", by.name, brood.label), None));
+                return Ok(Err(format!("Nothing is left to undo for {} in brood {}.", by.name, brood.label)));
             };
             let mended = undo.undoes.map(|id| corrections::photo_of(book, id)).transpose()?;
-            Ok((taken_back_words(&taken_back::lines(book, undo.id)?), mended.flatten()))
+            Ok(Ok((taken_back_words(&taken_back::lines(book, undo.id)?), mended.flatten())))
         })?;
+        let (said, mended) = match done {
+            Ok(done) => done,
+            Err(nothing) => return unchanged(app, &place, nothing),
+        };
         if let Some(photo) = mended {
             // It is taken back already. A photo that cannot be measured now is measured when its page opens, which then says why not.
             let _later = mend::catch_up(app, &photo);
@@ -88,28 +94,37 @@ fn taken_back_words(lines: &[String]) -> String {
 
 #[derive(Debug, Deserialize)]
 pub(super) struct Left {
-    moved: i32,
-    died: i32,
+    moved: Number,
+    died: Number,
     /// The day; the sitting's when not said.
     on: Option<Date>,
     sex: Option<Sex>,
 }
 
+/// A number of fish.
+fn whole_number(number: &Number) -> Result<i32> {
+    let whole = number.as_i64().and_then(|n| i32::try_from(n).ok());
+    whole
+        .ok_or_else(|| Error::usage("moved and died", format!("{number} is no number of fish"), "write a whole number"))
+}
+
 /// Young that left unscored; negative numbers take some back.
-pub(super) async fn left(State(app): State<Arc<App>>, Json(asked): Json<Of<Left>>) -> Answered {
+pub(super) async fn left(State(app): State<Arc<App>>, Posted(asked): Posted<Of<Left>>) -> Answered {
     asked.place.first_scorer_only()?;
     work(&app, move |app| {
         let by = app.by(&asked.place.by)?;
         let Place { brood, sitting, .. } = &asked.place;
         let Left { moved, died, on, sex } = asked.what;
+        let (moved, died, on) = (whole_number(&moved)?, whole_number(&died)?, on.unwrap_or(*sitting));
         if moved == 0 && died == 0 {
             return Err(Error::usage("moved and died", "both are 0", "write how many left"));
         }
         keep(app, &asked.place, &[], |book| {
             for (what, number) in [(Gone::Moved, moved), (Gone::Died, died)].into_iter().filter(|(_, n)| *n != 0) {
-                departures::record(book, brood, what, sex, number, on.unwrap_or(*sitting), &by)?;
+                departures::record(book, brood, what, sex, number, on, &by)?;
             }
-            Ok(format!("{moved} moved, {died} died unscored"))
+            let caution = whose::still_to_come(on, app.today()).map(|caution| format!(". {caution}"));
+            Ok(format!("{moved} moved, {died} died unscored{}", caution.unwrap_or_default()))
         })
     })
     .await
@@ -122,15 +137,17 @@ pub(super) struct Expected {
 }
 
 /// Keeps the ratio that is expected of this brood; an empty one forgets it.
-pub(super) async fn ratio(State(app): State<Arc<App>>, Json(asked): Json<Of<Expected>>) -> Answered {
+pub(super) async fn ratio(State(app): State<Arc<App>>, Posted(asked): Posted<Of<Expected>>) -> Answered {
     work(&app, move |app| {
         let text = asked.what.ratio.trim();
-        if !text.is_empty() && Ratio::parse(text).is_none() {
-            let hint = "write it as red-body: full 3, absent 1";
-            return Err(Error::usage("ratio", format!("{text:?} cannot be read"), hint));
-        }
         keep(app, &asked.place, &[], |book| {
-            settings::expect_ratio(book, &broods::known(book, &asked.place.brood)?, text)?;
+            let brood = broods::known(book, &asked.place.brood)?;
+            if text.is_empty() {
+                settings::expect_ratio(book, &brood, text)?;
+                return Ok("no ratio is expected any more".to_owned());
+            }
+            Ratio::read(text, &sheets::latest(book)?, &regions::of_brood(book, &brood)?)?;
+            settings::expect_ratio(book, &brood, text)?;
             Ok("the expected ratio".to_owned())
         })
     })
@@ -139,6 +156,7 @@ pub(super) async fn ratio(State(app): State<Arc<App>>, Json(asked): Json<Of<Expe
 }
 
 /// The counts with expected numbers, because they were asked for.
-pub(super) async fn strip(State(app): State<Arc<App>>, Json(place): Json<Place>) -> Answered {
-    work(&app, move |app| shown(app, place)).await.map(Json)
+pub(super) async fn strip(State(app): State<Arc<App>>, Posted(place): Posted<Place>) -> Answered {
+    let asked = Place { expected: true, ..place };
+    work(&app, move |app| unchanged(app, &asked, "Expected numbers shown.".to_owned())).await.map(Json)
 }

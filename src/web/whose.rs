@@ -9,6 +9,7 @@ use serde::Deserialize;
 
 use super::answer::{Answered, Of, draw_again};
 use super::mend;
+use super::posted::Posted;
 use super::state::{App, work};
 use crate::book::photos::{Photo, Subject};
 use crate::book::{Read, broods, sheets, tallies, twins};
@@ -21,7 +22,7 @@ pub(super) struct Instead {
 }
 
 /// The photo shows another brood, or another day, than was said; what was confirmed of its fish goes along.
-pub(super) async fn shows(State(app): State<Arc<App>>, Json(asked): Json<Of<Instead>>) -> Answered {
+pub(super) async fn shows(State(app): State<Arc<App>>, Posted(asked): Posted<Of<Instead>>) -> Answered {
     let Of { place, what: Instead { to_brood, to_day } } = asked;
     place.first_scorer_only()?;
     work(&app, move |app| {
@@ -44,6 +45,11 @@ pub(super) async fn shows(State(app): State<Arc<App>>, Json(asked): Json<Of<Inst
     .map(Json)
 }
 
+/// The caution that a day is still to come, which may be a slip of the pen.
+pub(super) fn still_to_come(day: Date, today: Date) -> Option<String> {
+    (day > today).then(|| format!("Caution: {day} is still to come"))
+}
+
 /// What is said of a photo that has just come to a sitting: that its day is still to come, that it looks like another one, that the
 /// sitting takes the place of a confirmed one in the counts.
 ///
@@ -52,9 +58,7 @@ pub(super) async fn shows(State(app): State<Arc<App>>, Json(asked): Json<Of<Inst
 pub(super) fn cautions(book: &Read<'_>, photo: &Photo, today: Date) -> Result<Vec<String>> {
     let Subject::Sitting { brood, day } = &photo.subject else { return Ok(Vec::new()) };
     let mut all = Vec::new();
-    if *day > today {
-        all.push(format!("Caution: {day} is still to come"));
-    }
+    all.extend(still_to_come(*day, today));
     all.extend(twins::caution(book, photo)?.map(|said| format!("Caution: {said}")));
     let brood = broods::known(book, brood)?;
     let taken = tallies::place_taken(book, &sheets::rules(book)?, &brood, photo.view)?;

@@ -57,7 +57,7 @@ fn undo_goes_back_any_depth_across_a_restart() {
         assert_eq!(class(dir.path(), &hash, region, "red-body").as_deref(), left);
     }
     let nothing = server.post("/undo", &ask(&hash, "Nell", &json!({})));
-    assert!(nothing.body.contains("nothing is left to undo"), "{}", nothing.body);
+    assert!(nothing.body.contains("Nothing is left to undo"), "{}", nothing.body);
 }
 
 #[test]

@@ -44,7 +44,7 @@ fn undo_stays_with_the_brood_of_the_page() {
     }
     assert_eq!((class(&hash, here), class(&other, there).as_deref()), (None, Some("full")));
     let said = undo(&hash, "K2-1");
-    assert!(said.contains("nothing is left to undo for Nell in brood K2-1"), "{said}");
+    assert!(said.contains("Nothing is left to undo for Nell in brood K2-1"), "{said}");
     assert_eq!(class(&other, there).as_deref(), Some("full"));
     let said = undo(&other, "K2-2");
     assert!(said.contains("K2-2") && said.contains("moved"), "{said}");
