@@ -25,7 +25,7 @@ pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
     let mut lone_mutants = vec![];
     let mut smallest = u32::MAX;
     for brood in &evidence.broods {
-        let target: u32 = brood.counts.rows().iter().map(|(_, row)| row[Class::Target.index()]).sum();
+        let target = brood.counts.target();
         let parents = brood.parents.iter().flat_map(|m| [m.sire, m.dam]);
         let breeds_true = parents.into_iter().all(|p| evidence.breeders[p].class == Some(Class::Target));
         if target > 0 && target == brood.counts.total() && !breeds_true {

@@ -4,7 +4,7 @@ use super::evidence::{Breeder, Evidence, Origin, Sex};
 use super::fit::{CrossFit, ORDERING};
 use super::judge::{MISFIT_P, own_fit};
 use super::judgement::{ModeJudgement, Verdict, heaviest, lead};
-use crate::units::p_value;
+use crate::units::{p_value, percent};
 
 /// Above this a cross does not speak against a mode by itself (the usual 5 %, by convention).
 const UNREMARKABLE: f64 = 0.05;
@@ -177,8 +177,9 @@ fn names(modes: &[&ModeJudgement]) -> String {
     modes.iter().map(|m| m.mode.as_str()).collect::<Vec<_>>().join(", ")
 }
 
-fn percent(weight: f64) -> String {
-    if weight > 0.995 && weight < 1.0 { "over 99 %".to_owned() } else { format!("{:.0} %", 100.0 * weight) }
+/// A weight as whole percent, which no weight short of all rounds up to.
+fn weight_text(weight: f64) -> String {
+    if weight > 0.995 && weight < 1.0 { "over 99 %".to_owned() } else { percent(weight) }
 }
 
 /// The paragraph over all modes.
@@ -206,20 +207,23 @@ pub(super) fn paragraph(evidence: &Evidence, modes: &[ModeJudgement], refused: b
     let apart = heaviest.mode != best.mode && !best.same_as.contains(&heaviest.mode);
     let fitting = if apart { " that fit with the breeders as scored" } else { "" };
     let mut text = if best.same_as.is_empty() {
-        format!("Of the modes listed{fitting}, {} weighs most ({}", best.mode, percent(best.weight))
+        format!("Of the modes listed{fitting}, {} weighs most ({}", best.mode, weight_text(best.weight))
     } else {
         format!(
             "Of the modes listed{fitting}, {} weighs most together with {}, which these crosses cannot tell from it ({} together",
             best.mode,
             best.same_as.join(", "),
-            percent(best.group_weight)
+            weight_text(best.group_weight)
         )
     };
     text += &format!("); its own fit: smallest p {} after Holm.", p_text(own_fit(&best.crosses)));
     if apart {
         let with = [std::slice::from_ref(&heaviest.mode), &heaviest.same_as].concat().join(", ");
-        text +=
-            &format!(" Heavier, and yet no fit: {with} ({}): {}.", percent(heaviest.group_weight), misfit(heaviest));
+        text += &format!(
+            " Heavier, and yet no fit: {with} ({}): {}.",
+            weight_text(heaviest.group_weight),
+            misfit(heaviest)
+        );
     } else if !best.fits() {
         text += &format!(" Taken as scored it does not fit: {}.", misfit(best));
     }
