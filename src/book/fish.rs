@@ -181,7 +181,7 @@ pub fn set_gone(book: &Write<'_>, name: &str, what: Option<Gone>, on: Option<Dat
         return Err(Error::failed(name, format!("left on {on}, but was born {born}"), "check both days"));
     }
     let (fish, word) = (Target::Fish(known_id(book, name)?), what.map(Gone::word));
-    let decision = decisions::open(book, by, word.unwrap_or("bring-back"), on.map(|on| format!("on {on}")).as_deref())?;
+    let decision = decisions::open(book, by, word.unwrap_or("bring-back"), on.map(day_as_reason).as_deref())?;
     if record(book, decision, &by.name, fish, Field::Gone, word)? {
         return Ok(true);
     }
@@ -191,6 +191,16 @@ pub fn set_gone(book: &Write<'_>, name: &str, what: Option<Gone>, on: Option<Dat
         say(book, decision, &by.name, fish, Field::Gone, word)?;
     }
     Ok(other_day)
+}
+
+/// The reason of a departure on a known day, which is the day.
+fn day_as_reason(day: Date) -> String {
+    format!("on {day}")
+}
+
+/// The day that the reason of a departure is; `None` where it is another.
+fn day_of_reason(why: &str) -> Option<Date> {
+    why.strip_prefix("on ")?.parse().ok()
 }
 
 /// How a fish left.
@@ -310,7 +320,7 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
         isolated_since: read_day(row, "isolated_since")?,
         set_aside: row.get("aside")?,
         gone: row.get("gone")?,
-        gone_on: row.get::<_, Option<String>>("gone_why")?.and_then(|why| why.strip_prefix("on ")?.parse().ok()),
+        gone_on: row.get::<_, Option<String>>("gone_why")?.and_then(|why| day_of_reason(&why)),
         note: row.get("note")?,
     })
 }
@@ -354,4 +364,24 @@ fn classes(book: &Read<'_>, only: Option<i64>) -> Result<BTreeMap<i64, BTreeMap<
         };
     }
     Ok(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn the_day_of_a_departure_is_read_as_it_was_written(year in 1900_i16..2300, of_year in 1_i16..=365) {
+            let day = Date::new(year, 1, 1).unwrap().with().day_of_year(of_year).build().unwrap();
+            prop_assert_eq!(day_of_reason(&day_as_reason(day)), Some(day));
+        }
+
+        #[test]
+        fn no_other_reason_is_a_day(why in "(on )?[a-z ]{0,12}") {
+            prop_assert_eq!(day_of_reason(&why), None);
+        }
+    }
 }
