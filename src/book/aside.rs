@@ -4,6 +4,7 @@
 use rusqlite::OptionalExtension;
 
 use super::broods::{self, Brood};
+use super::crosses::Dam;
 use super::decisions::{self, By, DecisionId};
 use super::regions::PHOTO_STANDS;
 use super::{Read, Write, consistent, crosses, settings};
@@ -55,14 +56,26 @@ impl Kind {
 /// The command that brings back what a line of the log set aside; `None` where the line says something else, or what it says holds no more.
 pub(super) fn way_back(book: &Read<'_>, line: &str) -> Option<String> {
     [Kind::Brood, Kind::Cross].into_iter().find_map(|kind| {
-        let (name, reason) = line.strip_prefix(kind.word())?.strip_prefix(' ')?.split_once(SET_ASIDE)?;
-        let now = kind.now(book, name).ok()??;
-        (now == reason).then(|| kind.bring_back(name))
+        let set_aside = |(name, reason): &(&str, &str)| matches!(kind.now(book, name), Ok(Some(now)) if now == *reason);
+        let (name, _) = readings(kind, line).find(set_aside)?;
+        Some(kind.bring_back(name))
     })
 }
 
 /// Between the name and the reason in the log.
 const SET_ASIDE: &str = ": set aside: ";
+
+/// The line of the log that says that one of this name was set aside, and why.
+fn line(kind: Kind, name: &str, reason: &str) -> String {
+    format!("{} {name}{SET_ASIDE}{reason}", kind.word())
+}
+
+/// The names and reasons that such a line may say: one, unless name or reason hold what stands between them.
+fn readings(kind: Kind, line: &str) -> impl Iterator<Item = (&str, &str)> {
+    let said = line.strip_prefix(kind.word()).and_then(|rest| rest.strip_prefix(' ')).unwrap_or_default();
+    // Where one stands in another's end both are looked at.
+    said.char_indices().filter_map(|(at, _)| Some((&said[..at], said[at..].strip_prefix(SET_ASIDE)?)))
+}
 
 /// Sets a brood aside with a reason, or brings it back (`None`). Says whether that changed anything.
 ///
@@ -117,8 +130,8 @@ fn put(
         return Ok(false);
     }
     settings::set(book, &kind.setting(&id.to_string()), reason.unwrap_or_default())?;
-    let said = reason.map_or_else(|| ": back again".to_owned(), |reason| format!("{SET_ASIDE}{reason}"));
-    decisions::open(book, by, "record", Some(&format!("{} {name}{said}", kind.word())))?;
+    let said = reason.map_or_else(|| format!("{} {name}: back again", kind.word()), |why| line(kind, name, why));
+    decisions::open(book, by, "record", Some(&said))?;
     Ok(true)
 }
 
@@ -225,7 +238,8 @@ fn needed_as_parent(book: &Read<'_>, (name, id): (&str, i64)) -> Result<()> {
     let crosses = statement.query_map([id], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
     let stands = |other: &&String| crosses::known_id(book, other).is_ok();
     if let Some(other) = crosses.iter().find(stands) {
-        let hint = format!("broodhue cross set {other} --replace \"a sister of cross {name}=NAME\"");
+        let sister = Dam::SisterOf(name.to_owned());
+        let hint = format!("broodhue cross set {other} --replace \"{sister}=NAME\"");
         return Err(depends(Kind::Cross, name, &format!("a dam of cross {other} came from it"), &hint));
     }
     let by_dam = |brood: &&Brood| brood.dams.iter().any(|d| d.cross == name);
@@ -234,4 +248,25 @@ fn needed_as_parent(book: &Read<'_>, (name, id): (&str, i64)) -> Result<()> {
         return Err(depends(Kind::Cross, name, &format!("brood {} may be of one of its dams", brood.label), &hint));
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        /// What was written is read again, whatever names and reasons hold; of a plain name nothing else is.
+        #[test]
+        fn a_line_of_the_log_is_read_as_it_was_written(name in "(: set aside(: )?|[ a-zé/:0-9]){1,9}", reason in "(: set aside: |.){1,9}") {
+            for kind in [Kind::Brood, Kind::Cross] {
+                let said = line(kind, &name, &reason);
+                let read: Vec<(&str, &str)> = readings(kind, &said).collect();
+                prop_assert!(read.contains(&(name.as_str(), reason.as_str())), "{said}");
+                let other = if kind == Kind::Brood { Kind::Cross } else { Kind::Brood };
+                prop_assert_eq!(readings(other, &said).count(), 0);
+            }
+        }
+    }
 }

@@ -2,7 +2,6 @@
 
 use super::broods::{self, Brood, EarlierSire};
 use super::crosses::{self, Dam, Stay};
-use super::values::read_day;
 use super::{Read, departures, fish, pedigree, photos, possible_dams};
 use crate::error::{Error, Result};
 use crate::kin;
@@ -12,8 +11,8 @@ use crate::units::Sex;
 pub(super) struct Parent {
     pub(super) table: &'static str,
     pub(super) row: i64,
-    /// Its name, or `a sister of cross K1`.
-    pub(super) name: String,
+    /// Who; a sire always has a name.
+    pub(super) who: Dam,
     pub(super) stay: Stay,
 }
 
@@ -21,6 +20,11 @@ impl Parent {
     /// Whether it is a sire, else a dam.
     pub(super) fn is_sire(&self) -> bool {
         self.table == SIRES
+    }
+
+    /// Its name, or `a sister of cross K1`.
+    pub(super) fn name(&self) -> String {
+        self.who.to_string()
     }
 
     fn role(&self) -> Sex {
@@ -33,23 +37,10 @@ const DAMS: &str = "cross_dam";
 
 /// The sires and dams of a cross.
 pub(super) fn parents(book: &Read<'_>, cross: i64) -> Result<Vec<Parent>> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT 1 AS is_sire, s.id, f.name, s.day_in, s.day_out FROM cross_sire s JOIN fish f ON f.id = s.fish_id
-         WHERE s.cross_id = ?1
-         UNION ALL
-         SELECT 0, d.id, coalesce(f.name, 'a sister of cross ' || c.name), d.day_in, d.day_out
-         FROM cross_dam d LEFT JOIN fish f ON f.id = d.fish_id LEFT JOIN crosses c ON c.id = d.sister_of
-         WHERE d.cross_id = ?1",
-    )?;
-    let rows = statement.query_map([cross], |row| {
-        Ok(Parent {
-            table: if row.get(0)? { SIRES } else { DAMS },
-            row: row.get(1)?,
-            name: row.get(2)?,
-            stay: Stay { day_in: read_day(row, "day_in")?, day_out: read_day(row, "day_out")? },
-        })
-    })?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
+    let sires = crosses::rows_of_sires(book, cross)?.into_iter();
+    let sires = sires.map(|(row, sire, stay)| Parent { table: SIRES, row, who: Dam::Fish(sire), stay });
+    let dams = crosses::dams(book, cross)?.into_iter();
+    Ok(sires.chain(dams.map(|(row, who, stay)| Parent { table: DAMS, row, who, stay })).collect())
 }
 
 /// Checks that no fish is its own ancestor, possible parents and earlier sires included.
@@ -61,14 +52,13 @@ pub(super) fn ancestors(book: &Read<'_>) -> Result<()> {
 pub(super) fn cross(book: &Read<'_>, name: &str, named: &[String]) -> Result<()> {
     let id = crosses::known_id(book, name)?;
     let all = parents(book, id)?;
-    if let Some(stranger) = named.iter().find(|n| !all.iter().any(|p| p.name == **n)) {
+    if let Some(stranger) = named.iter().find(|n| !all.iter().any(|p| p.name() == **n)) {
         return Err(no_parent(name, stranger));
     }
     for parent in &all {
-        if fish::id(book, &parent.name)?.is_some() {
-            crosses::check_parent(book, name, &fish::get(book, &parent.name)?, parent.role(), parent.stay)?;
-        } else if let Some(Dam::SisterOf(origin)) = Dam::sister(&parent.name) {
-            crosses::check_origin(book, name, &parent.name, &origin)?;
+        match &parent.who {
+            Dam::Fish(fish) => crosses::check_parent(book, name, &fish::get(book, fish)?, parent.role(), parent.stay)?,
+            Dam::SisterOf(origin) => crosses::check_origin(book, name, &parent.name(), origin)?,
         }
     }
     broods::under(book, name)?.iter().try_for_each(|own| brood(book, own))?;
@@ -103,7 +93,7 @@ pub(super) fn fish(book: &Read<'_>, name: &str) -> Result<()> {
     for one in crosses::list(book)? {
         let id = crosses::known_id(book, &one.name)?;
         let parents = parents(book, id)?;
-        let Some(parent) = parents.iter().find(|p| p.name == name) else { continue };
+        let Some(parent) = parents.iter().find(|p| matches!(&p.who, Dam::Fish(fish) if fish == name)) else { continue };
         let hint = format!(
             "say first who it was: broodhue cross set {} --replace \"{name}=OTHER\"; where sire and dam were taken for one another, take both \
              sexes out with `fish set --sex none`, and then --replace \"{name}=OTHER\" --replace \"OTHER={name}\"",

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use jiff::civil::Date;
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{OptionalExtension, Row, params};
 use serde::Serialize;
 
 use super::aside::Kind;
@@ -220,30 +220,47 @@ pub(super) fn among_all(book: &Read<'_>, name: &str) -> Result<(i64, Option<Stri
 
 /// The sires of a cross with their days.
 pub(super) fn sires(book: &Read<'_>, cross: i64) -> Result<Vec<(String, Stay)>> {
+    Ok(rows_of_sires(book, cross)?.into_iter().map(|(_, sire, stay)| (sire, stay)).collect())
+}
+
+/// The sires of a cross with their row and their days.
+pub(super) fn rows_of_sires(book: &Read<'_>, cross: i64) -> Result<Vec<(i64, String, Stay)>> {
     let mut statement = book.conn.prepare_cached(
-        "SELECT f.name, s.day_in, s.day_out FROM cross_sire s JOIN fish f ON f.id = s.fish_id
+        "SELECT s.id, f.name, s.day_in, s.day_out FROM cross_sire s JOIN fish f ON f.id = s.fish_id
          WHERE s.cross_id = ?1 ORDER BY s.id",
     )?;
-    let rows = statement.query_map([cross], |row| {
-        Ok((row.get(0)?, Stay { day_in: read_day(row, "day_in")?, day_out: read_day(row, "day_out")? }))
-    })?;
+    let rows = statement.query_map([cross], |row| Ok((row.get(0)?, row.get(1)?, read_stay(row)?)))?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+fn read_stay(row: &Row<'_>) -> rusqlite::Result<Stay> {
+    Ok(Stay { day_in: read_day(row, "day_in")?, day_out: read_day(row, "day_out")? })
 }
 
 /// The dams of a cross with their row and their days.
 pub(super) fn dams(book: &Read<'_>, cross: i64) -> Result<Vec<(i64, Dam, Stay)>> {
-    let mut statement = book.conn.prepare_cached(
+    dams_where(book, "d.cross_id = ?1", cross)
+}
+
+/// The dams named with a brood; none stands for every dam of its cross.
+pub(super) fn dams_of_brood(book: &Read<'_>, brood: i64) -> Result<Vec<Dam>> {
+    let dams = dams_where(book, "d.id IN (SELECT dam_id FROM brood_dam WHERE brood_id = ?1)", brood)?;
+    Ok(dams.into_iter().map(|(_, dam, _)| dam).collect())
+}
+
+/// The dams `d` of which a condition on `of` holds, with their row and their days.
+fn dams_where(book: &Read<'_>, condition: &str, of: i64) -> Result<Vec<(i64, Dam, Stay)>> {
+    let mut statement = book.conn.prepare_cached(&format!(
         "SELECT d.id, f.name, c.name AS sister_of, d.day_in, d.day_out
          FROM cross_dam d LEFT JOIN fish f ON f.id = d.fish_id LEFT JOIN crosses c ON c.id = d.sister_of
-         WHERE d.cross_id = ?1 ORDER BY d.id",
-    )?;
-    let rows = statement.query_map([cross], |row| {
-        let named: Option<String> = row.get("name")?;
-        let dam = match named {
+         WHERE {condition} ORDER BY d.id"
+    ))?;
+    let rows = statement.query_map([of], |row| {
+        let dam = match row.get("name")? {
             Some(name) => Dam::Fish(name),
             None => Dam::SisterOf(row.get("sister_of")?),
         };
-        Ok((row.get(0)?, dam, Stay { day_in: read_day(row, "day_in")?, day_out: read_day(row, "day_out")? }))
+        Ok((row.get(0)?, dam, read_stay(row)?))
     })?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }

@@ -8,7 +8,7 @@ use super::crosses::{self, Dam};
 use super::decisions::By;
 use super::revise::{Said, To, changed, in_words, keep, put};
 use super::values::day;
-use super::{Read, Write, consistent, names, possible_dams, settings};
+use super::{Write, consistent, names, possible_dams, settings};
 use crate::error::{Error, Result};
 
 /// What is to be changed of a brood.
@@ -99,7 +99,7 @@ fn move_to(book: &Write<'_>, old: &Brood, (id, cross): (i64, &str), name: &str) 
 
 /// Says which dams may have dropped a brood. Under another cross those named before stay where they are dams of that one too.
 fn set_dams(book: &Write<'_>, old: &Brood, cross: i64, to: &To<Vec<Dam>>, said: &mut Said) -> Result<()> {
-    let before = named(book, old.id)?;
+    let before = crosses::dams_of_brood(book, old.id)?;
     let new: Vec<Dam> = match to {
         To::Same if cross == old.cross_id => return Ok(()),
         To::Same => {
@@ -122,17 +122,4 @@ fn set_dams(book: &Write<'_>, old: &Brood, cross: i64, to: &To<Vec<Dam>>, said: 
         said.push(changed("dam", Some(words(&before)), Some(words(&new))));
     }
     Ok(())
-}
-
-/// The dams named with a brood; none stands for every dam of its cross.
-fn named(book: &Read<'_>, brood: i64) -> Result<Vec<Dam>> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT f.name, c.name FROM brood_dam b JOIN cross_dam d ON d.id = b.dam_id
-         LEFT JOIN fish f ON f.id = d.fish_id LEFT JOIN crosses c ON c.id = d.sister_of WHERE b.brood_id = ?1 ORDER BY d.id",
-    )?;
-    let rows = statement.query_map([brood], |row| match row.get(0)? {
-        Some(name) => Ok(Dam::Fish(name)),
-        None => Ok(Dam::SisterOf(row.get(1)?)),
-    })?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
 }

@@ -50,7 +50,7 @@ pub fn cross(book: &Write<'_>, name: &str, change: &CrossChange, by: &By) -> Res
             Ok((read_day(row, "started")?, read_day(row, "ended")?, row.get(2)?))
         })?;
     for parent in consistent::parents(book, id)? {
-        let (named, old) = (change.of.contains(&parent.name), parent.stay);
+        let (named, old) = (change.of.contains(&parent.name()), parent.stay);
         // Who came and went with the cross goes along; who has days of its own keeps them.
         let along = |old: Option<_>, former: Option<_>| change.of.is_empty() && (old.is_none() || old == former);
         let meant = |to: &To<_>, is_meant| if is_meant { to.clone() } else { To::Same };
@@ -60,7 +60,9 @@ pub fn cross(book: &Write<'_>, name: &str, change: &CrossChange, by: &By) -> Res
         crosses::days_in_order(name, stay)?;
         let columns =
             [("day_in", day(old.day_in), in_words(&new_in)), ("day_out", day(old.day_out), in_words(&new_out))];
-        said.extend(put(book, parent.table, parent.row, columns)?.into_iter().map(|s| format!("{}: {s}", parent.name)));
+        said.extend(
+            put(book, parent.table, parent.row, columns)?.into_iter().map(|s| format!("{}: {s}", parent.name())),
+        );
     }
     if change.of.is_empty() {
         let stay = Stay { day_in: change.day_in.clone().over(started), day_out: change.day_out.clone().over(ended) };
@@ -73,7 +75,11 @@ pub fn cross(book: &Write<'_>, name: &str, change: &CrossChange, by: &By) -> Res
         said.extend(put(book, "crosses", id, columns)?);
     }
     said.extend(put(book, "crosses", id, [("name", Some(name.to_owned()), change.name.clone().into())])?);
-    consistent::cross(book, change.name.as_deref().unwrap_or(name), &change.of)?;
+    let called = change.name.as_deref().unwrap_or(name);
+    if called != name {
+        broods::under(book, called)?.iter().try_for_each(|b| broods::only_so_called(book, called, &b.name))?;
+    }
+    consistent::cross(book, called, &change.of)?;
     keep(book, name, &said, by)?;
     Ok(said)
 }
@@ -82,14 +88,14 @@ pub fn cross(book: &Write<'_>, name: &str, change: &CrossChange, by: &By) -> Res
 /// dam follow.
 fn replace(book: &Write<'_>, (cross, all): (&str, &[Parent]), old: &str, new: Option<&str>) -> Result<Said> {
     let place = format!("cross {cross}");
-    let meant: Vec<&Parent> = all.iter().filter(|p| p.name == old).collect();
+    let meant: Vec<&Parent> = all.iter().filter(|p| p.name() == old).collect();
     let Some(first) = meant.first() else { return Err(consistent::no_parent(cross, old)) };
     let role = if first.is_sire() { "sire" } else { "dam" };
     let Some(new) = new else {
         meant.iter().try_for_each(|parent| take_out(book, &place, parent))?;
         return Ok(vec![format!("{role} {old} taken out")]);
     };
-    if all.iter().any(|p| p.is_sire() == first.is_sire() && p.name == new) {
+    if all.iter().any(|p| p.is_sire() == first.is_sire() && p.name() == new) {
         let hint = format!("to take {old} out: broodhue cross set {cross} --replace \"{old}=none\"");
         return Err(Error::failed(place, format!("{new} is a {role} of it already"), hint));
     }
@@ -119,7 +125,7 @@ fn take_out(book: &Write<'_>, place: &str, parent: &Parent) -> Result<()> {
         book.conn.execute(&aside, [parent.row])?;
     }
     if let Some(brood) = brood_that_names(book, parent)? {
-        let said = format!("{} is named as the dam of brood {brood}", parent.name);
+        let said = format!("{} is named as the dam of brood {brood}", parent.name());
         let hint = format!("say first whose it was: broodhue brood set {brood} --dam NAME, or --dam none");
         return Err(Error::failed(place, said, hint));
     }
