@@ -13,7 +13,8 @@ fn bred() -> tempfile::TempDir {
     let add = |name: &str, sex: &str| {
         ok(folder, &["fish", "add", name, "--sex", sex, "--brood", "K1-1", "--line", "Lowmere"])
     };
-    (add("K1-s", "m"), add("K1-d", "f"));
+    add("K1-s", "m");
+    add("K1-d", "f");
     ok(folder, &["cross", "add", "K2", "--sire", "K1-s", "--dam", "K1-d", "--sister-of", "K1", "--from", "2026-01-01"]);
     ok(folder, &["brood", "add", "K2-1", "--cross", "K2", "--dam", "K1-d", "--earlier-sire", "Lowmere-1"]);
     let table = "cross,sire,dam,brood,dropped,axis,class,sex,count\n\
