@@ -52,7 +52,7 @@ fn undo_reaches_across_a_restart() {
         assert_eq!(classes(dir.path(), &hash, "red-body")[&id].as_deref(), left);
     }
     browser.click("button[data-do=undo]");
-    assert!(browser.saved().contains("nothing is left to undo"));
+    browser.wait("/^Nothing is left to undo/.test(document.getElementById('saved').textContent)");
 }
 
 /// Presses one class button after another, as fast as they are answered, and keeps what the page said was saved.
