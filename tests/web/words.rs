@@ -60,7 +60,11 @@ fn what_cannot_be_kept_is_said_in_the_page_s_words() {
         ("/left", left(json!(1.5), "2026-03-08"), "1.5 is no number of fish"),
         ("/left", left(json!("many"), "2026-03-08"), "cannot be understood"),
         ("/left", left(json!(1), "soon"), "cannot be understood"),
-        ("/left", json!({ "brood": "K2-2", "moved": 1, "died": 0, "on": "2026-02-01", "sex": null }), "before"),
+        (
+            "/left",
+            json!({ "brood": "K2-2", "moved": 1, "died": 0, "on": "2026-02-01", "sex": null }),
+            "but the brood was dropped",
+        ),
         ("/aside", json!({ "region": region, "why": "  " }), "needs a reason"),
         ("/shows", json!({ "to_brood": "K2-2", "to_day": "2026-02-01" }), "before the brood was dropped"),
         ("/decide", json!({ "region": "x" }), "cannot be understood"),
