@@ -90,7 +90,7 @@ pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob) -> Body 
 /// The blob's pixels in the close-up.
 fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
     let Coarse { own, bridge, near, floor } = coarse_sets(survey, blob, block);
-    let kinds = Evidence::of(block, &floor, survey.drift).classify(&near);
+    let (kinds, _) = Evidence::of(block, &floor, survey.drift).classify(&near);
     let mut grid = Grid::empty(block.width, block.height);
     for k in near.indices() {
         grid.on[k] = kinds[k] == Kind::Thing || bridge.on[k];

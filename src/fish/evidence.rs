@@ -52,8 +52,9 @@ impl<'a> Evidence<'a> {
         Self { block, tint, limits }
     }
 
-    /// Tells floor, shadow and things apart inside the tray.
-    pub(super) fn classify(&self, inside: &Grid) -> Vec<Kind> {
+    /// Tells floor, shadow and things apart inside the tray; and which pixels of things have the colour of mirrored light and are held for
+    /// things by their outline alone.
+    pub(super) fn classify(&self, inside: &Grid) -> (Vec<Kind>, Vec<usize>) {
         let limits = self.limits;
         let coloured = self.block.is_coloured();
         let pixels = self.block.pixels.par_iter().zip(&self.tint).zip(&inside.on);
@@ -69,8 +70,8 @@ impl<'a> Evidence<'a> {
         };
         let (mut kinds, brightest) =
             rayon::join(|| pixels.map(kind).collect::<Vec<_>>(), || brightest_nearby(self.block));
-        peel_light(self, inside, &brightest, &mut kinds);
-        kinds
+        let held = peel_light(self, inside, &brightest, &mut kinds);
+        (kinds, held)
     }
 }
 

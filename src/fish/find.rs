@@ -50,12 +50,14 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
         // Gravel, plants or a street: whatever stands out there is no fish that could be trusted. The floor has said so.
         return Found::default();
     }
-    let survey = survey(scene);
-    let mut blobs = blobs(&survey, LEAST_BLOB);
-    blobs.retain(|b| survey.block.contrast(b.places(survey.block.width)) >= 0.75 * FAINT);
-    let usual = usual(&blobs);
+    let mut survey = survey(scene);
+    let (mut blobs, mut usual) = things(&survey);
     let large = |b: &&Blob| usual.is_some_and(|u| b.grid.count() as f64 > 0.5 * u.area);
     let fins_are_short = said.map_or(blobs.iter().filter(large).count() > PORTRAIT, |view| view == View::Above);
+    if !fins_are_short {
+        survey.behind_glass();
+        (blobs, usual) = things(&survey);
+    }
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
@@ -75,6 +77,14 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
         ));
     }
     Found { warnings, regions, ..Found::default() }
+}
+
+/// What lies there, each thing by itself, and what size of fish is usual.
+fn things(survey: &Survey) -> (Vec<Blob>, Option<Usual>) {
+    let mut blobs = blobs(survey, LEAST_BLOB);
+    blobs.retain(|b| survey.block.contrast(b.places(survey.block.width)) >= 0.75 * FAINT);
+    let usual = usual(&blobs);
+    (blobs, usual)
 }
 
 fn in_boxes(scene: &Scene<'_>, boxes: &[PixelBox], view: View) -> Found {

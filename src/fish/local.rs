@@ -36,7 +36,7 @@ pub(super) fn piece_at(scene: &Scene<'_>, at: Point, taken: &[Region]) -> Option
         let (x, y) = (origin.0 + (k % size.0) as u32 * step, origin.1 + (k / size.0) as u32 * step);
         *on = !taken.iter().any(|r| r.mask.contains(x, y));
     }
-    let kinds = Evidence::of(&block, &inside, [0.0; 2]).classify(&inside);
+    let (kinds, _) = Evidence::of(&block, &inside, [0.0; 2]).classify(&inside);
     let things = Grid { width: size.0, height: size.1, on: kinds.iter().map(|k| *k == Kind::Thing).collect() };
     let k = f64::from(step);
     let aim = Point::new((at.x - f64::from(origin.0)) / k, (at.y - f64::from(origin.1)) / k);

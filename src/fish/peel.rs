@@ -38,8 +38,8 @@ pub(super) fn brightest_nearby(block: &Block) -> Vec<u8> {
 ///
 /// An edge seen aslant comes as a staircase of soft steps, and one leak would take the whole of a smooth bright fish for mirrored
 /// light. So the walk goes as far as the picture is soft to all sides first; what bright things it reaches by steps alone stay things
-/// where they are broader than the rim of a lamp's image.
-pub(super) fn peel_light(evidence: &Evidence<'_>, inside: &Grid, brightest: &[u8], kinds: &mut [Kind]) {
+/// where they are broader than the rim of a lamp's image. The pixels of these are handed back: glass mirrors with as firm an outline.
+pub(super) fn peel_light(evidence: &Evidence<'_>, inside: &Grid, brightest: &[u8], kinds: &mut [Kind]) -> Vec<usize> {
     let block = evidence.block;
     let lightness = |k: usize| block.pixels[k].lightness;
     let most = Softness::of(evidence, brightest);
@@ -55,7 +55,9 @@ pub(super) fn peel_light(evidence: &Evidence<'_>, inside: &Grid, brightest: &[u8
     leaked.iter().for_each(|&k| firm.on[k] = true);
     let reach = (LEAKED / block.step).max(1) as usize;
     let broad = firm.eroded(reach).dilated(reach);
-    leaked.into_iter().filter(|&k| broad.on[k]).for_each(|k| kinds[k] = Kind::Thing);
+    let held: Vec<usize> = leaked.into_iter().filter(|&k| broad.on[k]).collect();
+    held.iter().for_each(|&k| kinds[k] = Kind::Thing);
+    held
 }
 
 /// Takes for light what can be walked into from the pixels of `front`, one step from a pixel to the one beside it at a time; all that was

@@ -22,6 +22,8 @@ pub(super) struct Survey {
     pub(super) inside: Grid,
     /// What each pixel is.
     pub(super) kinds: Vec<Kind>,
+    /// Pixels of things that only their outline tells from mirrored light.
+    held: Vec<usize>,
     /// Size of each pixel's averaged tint.
     pub(super) tint: Vec<f32>,
     /// From where on a pixel differs from the floor.
@@ -39,6 +41,13 @@ impl Survey {
     /// Centre of pixel `k`.
     pub(super) fn place(&self, k: usize) -> Point {
         Point::new((k % self.block.width) as f64 + 0.5, (k / self.block.width) as f64 + 0.5)
+    }
+
+    /// Takes what only its outline tells from mirrored light for light: before a pane of glass it mostly is.
+    pub(super) fn behind_glass(&mut self) {
+        for k in std::mem::take(&mut self.held) {
+            self.kinds[k] = Kind::Light;
+        }
     }
 
     /// The pixels of the square of half side `reach` about `p`, as far as they lie in the picture.
@@ -62,6 +71,7 @@ impl Survey {
             block: Block { origin: (0, 0), step: 2, width, height, pixels, floor: [80.0, 0.0, 0.0] },
             inside: Grid { width, height, on: vec![true; width * height] },
             kinds: vec![Kind::Floor; width * height],
+            held: Vec::new(),
             tint: vec![1.0; width * height],
             limits: Limits { lightness: 1.0, tint: 1.0 },
             drift: [0.0; 2],
@@ -75,9 +85,9 @@ pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let block = Block::whole(scene.floor, &inside);
     let drift = shadow_drift(&block, &inside);
     let evidence = Evidence::of(&block, &inside, drift);
-    let kinds = evidence.classify(&inside);
+    let (kinds, held) = evidence.classify(&inside);
     let Evidence { tint, limits, .. } = evidence;
-    Survey { block, inside, kinds, tint, limits, drift }
+    Survey { block, inside, kinds, held, tint, limits, drift }
 }
 
 /// Pixels of the tray that the card does not cover.
