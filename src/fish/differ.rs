@@ -142,23 +142,41 @@ impl Block {
 
     /// Whether every fish differs from the floor by much: it is coloured or dark.
     pub(super) fn is_bold(&self) -> bool {
-        self.is_coloured() || self.floor[0] < DARK_FLOOR
+        self.is_coloured() || self.is_dark()
     }
 
-    /// Whether some pixels only add light to the floor, as a mirrored lamp or a water line does: most mirror it, and no place, such
-    /// as an eye, is darker than the floor. On a dark floor no eye is darker, and nothing can be said.
-    pub(super) fn only_adds_light(&self, pixels: impl Iterator<Item = usize>) -> bool {
-        // Starting values, tuned on the renderer's tuning seeds.
+    /// Whether the bare floor is dark.
+    pub(super) fn is_dark(&self) -> bool {
+        self.floor[0] < DARK_FLOOR
+    }
+
+    /// Whether a thing only adds light to the floor, as a mirrored lamp or a water line does: most of it mirrors it, and no place in it, such
+    /// as an eye, is darker than the floor or far darker than the thing. On a dark floor no eye is darker, and nothing can be said.
+    pub(super) fn only_adds_light(&self, thing: &Grid) -> bool {
+        // Starting values, tuned on the renderer's tuning seeds; a fry's eyes lie 17 and more below it, the noise of mirrored light 12.
         const PALE_FLOOR: f32 = 40.0;
         const MOST: f64 = 0.85;
         const DARK: f32 = -4.0;
+        const EYE: f32 = 15.0;
         let (mut all, mut sheen, mut dark) = (0u32, 0u32, 0u32);
-        for d in pixels.map(|k| self.pixels[k]) {
+        for d in thing.indices().map(|k| self.pixels[k]) {
             all += 1;
             sheen += u32::from(d.sheen);
             dark += u32::from(d.lightness < DARK);
         }
-        self.floor[0] > PALE_FLOOR && f64::from(sheen) >= MOST * f64::from(all) && 100 * dark < all
+        let adds = self.floor[0] > PALE_FLOOR && f64::from(sheen) >= MOST * f64::from(all) && 100 * dark < all;
+        adds && self.deepest(&thing.eroded(1)) < EYE
+    }
+
+    /// How far the darkest of some pixels lies below their median, L* units; 0 without any.
+    fn deepest(&self, pixels: &Grid) -> f32 {
+        let mut lightness: Vec<f32> = pixels.indices().map(|k| self.pixels[k].lightness).collect();
+        let middle = lightness.len() / 2;
+        if lightness.is_empty() {
+            return 0.0;
+        }
+        let (below, median, _) = lightness.select_nth_unstable_by(middle, f32::total_cmp);
+        *median - below.iter().copied().fold(*median, f32::min)
     }
 }
 
@@ -268,5 +286,22 @@ mod tests {
         assert!(mirrored.sheen, "{mirrored:?}");
         let white = difference(LinearRgb::new(0.6, 0.62, 0.6), blue);
         assert!(!white.sheen, "{white:?}");
+    }
+
+    #[test]
+    fn a_white_fry_is_told_from_a_mirrored_lamp_by_its_eye() {
+        let white = Difference { lightness: 25.0, sheen: true, ..Difference::default() };
+        let on = (0..96).map(|k| (1..11).contains(&(k % 12)) && (1..7).contains(&(k / 12))).collect();
+        let grid = Grid { width: 12, height: 8, on };
+        let mut block =
+            Block { origin: (0, 0), step: 1, width: 12, height: 8, pixels: vec![white; 96], floor: [60.0, 0.0, 0.0] };
+        assert!(block.only_adds_light(&grid));
+        // An eye that the photo blurs into the white about it: 20 L* below it, and not below the floor.
+        block.pixels[3 * 12 + 4].lightness = 5.0;
+        assert!(!block.only_adds_light(&grid));
+        // The rim of a lamp's image is dim as well.
+        block.pixels[3 * 12 + 4].lightness = 25.0;
+        block.pixels[12 + 4].lightness = 5.0;
+        assert!(block.only_adds_light(&grid));
     }
 }

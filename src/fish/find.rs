@@ -12,6 +12,7 @@ use crate::units::View;
 use super::body::{Body, close_up};
 use super::boxed::fish_in;
 use super::correct::correct;
+use super::eyes::heads;
 use super::group::{Told, groups, narrowed, tell};
 use super::judge::{Candidate, FAINT, fish_only};
 use super::region::{cluster, region};
@@ -61,7 +62,11 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
-        .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, fins_are_short))
+        .flat_map(|group| {
+            tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, fins_are_short, |b| {
+                heads(scene, &survey, b)
+            })
+        })
         .filter_map(|told| candidate(scene, &survey, told, said.unwrap_or(View::Above)))
         .collect();
     let regions = fish_only(candidates);
@@ -139,7 +144,7 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Opti
     };
     let body = close_up(scene, survey, &blob);
     let region = if number > 1 { cluster(scene, &body, view, number) } else { region(scene, &body, view, flags) };
-    if body.block.only_adds_light(body.grid.indices()) {
+    if body.block.only_adds_light(&body.grid) {
         return None;
     }
     Some(Candidate {

@@ -6,12 +6,13 @@ use crate::geometry::Point;
 
 use super::evidence::Kind;
 use super::explain::{explain, explain_one_more};
+use super::eyes::Head;
 use super::grid::Grid;
 use super::seek::{Blob, Survey, stronger};
 use super::shape::{Shape, Usual};
 use super::share::share_out;
 use super::spindle::{Expected, Spindle, Worth};
-use super::stand_out::standing_out;
+use super::stand_out::{behind_heads, standing_out};
 
 /// Widest gap between things that may be one fish, in lengths of a usual one (starting value, tuned on drawn trays).
 const GAP: f64 = 0.2;
@@ -88,20 +89,40 @@ fn gap(a: &[Point], b: &[Point]) -> f64 {
     a.iter().flat_map(|p| b.iter().map(|q| p.distance(*q))).fold(f64::MAX, f64::min)
 }
 
-/// Tells what a group of blobs is; `fins_are_short`, as they are from above, lets what is long and stands out be a fish of its own.
-pub(super) fn tell(survey: &Survey, mut group: Vec<Blob>, usual: Option<Usual>, fins_are_short: bool) -> Vec<Told> {
+/// Tells what a group of blobs is; `fins_are_short`, as they are from above, lets what is long and stands out be a fish of its own, and
+/// `heads` says which heads a blob shows by their eyes.
+pub(super) fn tell(
+    survey: &Survey,
+    mut group: Vec<Blob>,
+    usual: Option<Usual>,
+    fins_are_short: bool,
+    heads: impl Fn(&Blob) -> Vec<Head>,
+) -> Vec<Told> {
     group.retain(|b| !usual.is_some_and(|u| is_thick(b, u)));
     let small = |b: &Blob| usual.is_some_and(|u| (b.grid.count() as f64) < PIECE * u.area);
     let alone = matches!(&group[..], [one] if small(one));
-    if alone || group.iter().all(|b| is_plain(b, usual)) || group.iter().any(|b| is_endless(b, usual)) {
+    if group.iter().any(|b| is_endless(b, usual)) {
         return group.into_iter().map(Told::One).collect();
     }
-    let fish = spindles(survey, &group, usual, fins_are_short);
+    let heads: Vec<Vec<Head>> = group.iter().map(heads).collect();
+    let several = heads.iter().any(|h| h.len() > 1);
+    if (alone || group.iter().all(|b| is_plain(b, usual))) && !several {
+        return group.into_iter().map(Told::One).collect();
+    }
+    let mut fish = if alone { Spindles::default() } else { spindles(survey, &group, usual, fins_are_short) };
+    for (blob, heads) in group.iter().zip(&heads) {
+        let known: Vec<Spindle> = fish.explain.iter().chain(&fish.stand_out).copied().collect();
+        let more = behind_heads(blob, &known, heads);
+        fish.stand_out.extend(more);
+    }
+    if alone && fish.stand_out.len() < 2 {
+        return group.into_iter().map(Told::One).collect();
+    }
     share_out(survey, group, &fish, usual)
 }
 
 /// The fish of a group, in pixels of the survey.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(super) struct Spindles {
     /// Those that explain the group best.
     pub(super) explain: Vec<Spindle>,
@@ -258,7 +279,9 @@ mod tests {
         let blobs = blobs(survey, 24);
         groups(&blobs, Some(usual))
             .into_iter()
-            .flat_map(|g| tell(survey, g.iter().map(|&i| blobs[i].clone()).collect(), Some(usual), true))
+            .flat_map(|g| {
+                tell(survey, g.iter().map(|&i| blobs[i].clone()).collect(), Some(usual), true, |_| Vec::new())
+            })
             .collect()
     }
 
@@ -283,5 +306,26 @@ mod tests {
         assert!(matches!(&apart[..], [Told::One(_), Told::One(_)]), "{} of them", apart.len());
         let touching = told(&survey(&[(30.0, 30.0), (36.0, 38.0)], 0.0), usual());
         assert!(matches!(&touching[..], [Told::Touching(_), Told::Touching(_)]), "{} of them", touching.len());
+    }
+
+    #[test]
+    fn a_crumb_of_a_frys_shape_beside_a_fish_is_no_part_of_it() {
+        let mut survey = survey(&[(30.0, 40.0)], 0.0);
+        for k in 0..survey.kinds.len() {
+            let p = survey.place(k);
+            if ((p.x - 52.0) / 9.0).hypot((p.y - 48.5) / 2.2) < 1.0 {
+                survey.kinds[k] = Kind::Thing;
+            }
+        }
+        let usual = usual();
+        let told = told(&survey, usual);
+        let counts: Vec<usize> = told
+            .iter()
+            .map(|t| match t {
+                Told::One(b) | Told::Touching(b) | Told::Cluster(b, _) => b.grid.count(),
+            })
+            .collect();
+        assert_eq!(counts.len(), 2, "{counts:?}");
+        assert!(counts.iter().any(|n| (*n as f64) < 1.02 * usual.area && *n as f64 > 0.98 * usual.area), "{counts:?}");
     }
 }

@@ -11,6 +11,7 @@ mod doubts;
 mod drawn;
 mod evidence;
 mod explain;
+mod eyes;
 mod fan;
 mod fin;
 mod find;

@@ -3,6 +3,7 @@
 use crate::geometry::Point;
 
 use super::explain::CROSSED;
+use super::eyes::Head;
 use super::grid::Grid;
 use super::seek::{Blob, Survey};
 use super::shape::{Shape, Usual};
@@ -25,6 +26,8 @@ const LONG: (f64, f64) = (0.16, 0.25);
 const SLENDER: f64 = 3.0;
 /// See [`LONG`].
 const STRONG: f32 = 30.0;
+/// Share of its own area that a fish behind a head must add to what is explained (starting value).
+const ADDS: f64 = 0.25;
 /// How much longer the fish is than what stands out of it.
 const HIDDEN: f64 = 1.1;
 
@@ -79,15 +82,35 @@ fn start(survey: &Survey, blob: &Blob, piece: &Grid, usual: Usual) -> Option<Spi
 
 /// The fish after it has found its best place in the blob beside those of `spindles`, head first.
 fn settled(blob: &Blob, spindles: &[Spindle], start: Spindle) -> Spindle {
+    let there = settled_as_it_lies(blob, spindles, start);
+    let back = settled_as_it_lies(blob, spindles, Spindle { turn: start.turn + std::f64::consts::PI, ..start });
+    if back.0 > there.0 { back.1 } else { there.1 }
+}
+
+/// The same with its head where `start` has it, and what that is worth.
+fn settled_as_it_lies(blob: &Blob, spindles: &[Spindle], start: Spindle) -> (f64, Spindle) {
     let value = blob.grid.on.iter().map(|on| if *on { 1.0 } else { -1.0 }).collect();
     let mut map = Worth { width: blob.grid.width, height: blob.grid.height, value };
     let local = |s: Spindle| Spindle { middle: s.middle - corner(blob), ..s };
     spindles.iter().for_each(|s| map.covered(&local(*s), CROSSED));
     let expected = Expected { length: start.length, aspect: start.half_width / start.length };
-    let there = local(start).refined(&map, expected);
-    let back = local(Spindle { turn: start.turn + std::f64::consts::PI, ..start }).refined(&map, expected);
-    let (_, best) = if back.0 > there.0 { back } else { there };
-    best.scaled(1.0, blob.at)
+    let (worth, best) = local(start).refined(&map, expected);
+    (worth, best.scaled(1.0, blob.at))
+}
+
+/// The fish behind heads that belong to none of `spindles`, as far as they add to what those explain of a blob.
+pub(super) fn behind_heads(blob: &Blob, spindles: &[Spindle], heads: &[Head]) -> Vec<Spindle> {
+    let mut all = spindles.to_vec();
+    for head in heads {
+        if all.iter().any(|s| head.is_of(s)) {
+            continue;
+        }
+        let (worth, fish) = settled_as_it_lies(blob, &all, head.fish());
+        if worth >= ADDS * fish.area() {
+            all.push(fish);
+        }
+    }
+    all.split_off(spindles.len())
 }
 
 #[cfg(test)]
@@ -118,6 +141,26 @@ mod tests {
         let fry = Spindle { middle: Point::new(90.0, 88.0), turn: -1.2, bend: 0.0, length: 36.0, half_width: 4.0 };
         let [seen] = found(|p| fry.distance(p) <= 1.0)[..] else { panic!("not one") };
         assert!(seen.middle.distance(fry.middle) < 4.0 && (seen.length / fry.length - 1.0).abs() < 0.25, "{seen:?}");
+    }
+
+    #[test]
+    fn a_fry_across_an_adult_is_told_by_its_head_alone() {
+        let fry = Spindle { middle: Point::new(90.0, 60.0), turn: 1.4, bend: 0.0, length: 60.0, half_width: 4.0 };
+        let mut survey = Survey::bare(200, 140);
+        for k in 0..survey.kinds.len() {
+            let p = survey.place(k);
+            if ADULT.distance(p) <= 1.0 || fry.distance(p) <= 1.0 {
+                survey.kinds[k] = Kind::Thing;
+            }
+        }
+        let blob = &blobs(&survey, 24)[0];
+        let back = Point::new(fry.turn.cos(), fry.turn.sin());
+        let head = Head { middle: fry.middle - back * 26.0, turn: fry.turn, apart: 6.5 };
+        let [seen] = behind_heads(blob, &[ADULT], &[head])[..] else { panic!("not one") };
+        assert!(seen.middle.distance(fry.middle) < 4.0 && (seen.turn - fry.turn).abs() < 0.2, "{seen:?}");
+        // The adult's own head is none of another fish.
+        let own = Head { middle: Point::new(40.0, 60.0), turn: 0.0, apart: 14.0 };
+        assert!(behind_heads(blob, &[ADULT], &[own]).is_empty());
     }
 
     #[test]
