@@ -1,4 +1,5 @@
-//! Photos of one sitting that may be one picture: saved again, turned or sent on, it has another hash, and its fish would count twice.
+//! Photos of one brood that may be one picture: saved again, turned or sent on, it has another hash, and its fish would count twice, or
+//! make a later sitting that takes the place of their own.
 
 use super::photos::{self, Photo, Subject};
 use super::{Read, broods, measurements};
@@ -16,18 +17,18 @@ const FEWEST_FISH: usize = 3;
 const CARD: Quad =
     [Point { x: 0.0, y: 0.0 }, Point { x: 1.0, y: 0.0 }, Point { x: 1.0, y: 1.0 }, Point { x: 0.0, y: 1.0 }];
 
-/// The photo of the same sitting, neither set aside nor later in the book, that a photo may be a copy of: taken in the same second, or
+/// The photo of the same brood, neither set aside nor later in the book, that a photo may be a copy of: taken in the same second, or
 /// with its fish in the same places beside the card. In words, with what to do.
 ///
 /// # Errors
 /// The book cannot be read.
 pub fn caution(book: &Read<'_>, photo: &Photo) -> Result<Option<String>> {
-    let Subject::Sitting { brood, .. } = &photo.subject else { return Ok(None) };
+    let Subject::Sitting { brood, day } = &photo.subject else { return Ok(None) };
     let places = places(book, photo)?;
     let brood = broods::known(book, brood)?;
-    let others = photos::of_brood(book, &brood)?.into_iter().filter(|other| {
-        other.subject == photo.subject && other.view == photo.view && other.id < photo.id && other.set_aside.is_none()
-    });
+    let others = photos::of_brood(book, &brood)?
+        .into_iter()
+        .filter(|other| other.view == photo.view && other.id < photo.id && other.set_aside.is_none());
     for other in others {
         let why = if photo.taken.is_some() && photo.taken == other.taken {
             "was taken in the same second"
@@ -37,8 +38,14 @@ pub fn caution(book: &Read<'_>, photo: &Photo) -> Result<Option<String>> {
             continue;
         };
         let name = if photos::fitting(book, &photo.name)?.len() > 1 { &photo.hash[..12] } else { photo.name.as_str() };
+        let harm = match &other.subject {
+            Subject::Sitting { day: of, .. } if other.subject != photo.subject => {
+                format!("one of the sittings of {of} and {day} takes the place of the other in the counts")
+            }
+            _ => "its fish count twice".to_owned(),
+        };
         return Ok(Some(format!(
-            "{} looks like the photo {}, which {why}; if it is the same picture its fish count twice: set one aside with \
+            "{} looks like the photo {}, which {why}; if it is the same picture {harm}: set one aside with \
              `broodhue confirm --photo \"{name}\" --set-aside \"same as {}\"`",
             photo.name, other.name, other.name
         )));

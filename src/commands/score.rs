@@ -85,7 +85,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         |i, result| {
             let kept = result.and_then(|(mut ready, bytes)| {
                 let task = tasks[i].as_ref().map_err(Clone::clone)?;
-                let done = put(&mut book, task, &mut ready, &bytes, (&sheet, &by, today))?;
+                let done = put(&mut book, task, &mut ready, &bytes, (&sheet, &by))?;
                 Ok((ready, done))
             });
             progress.inc(1);
@@ -223,9 +223,9 @@ fn put(
     task: &Task,
     ready: &mut Ready,
     bytes: &[u8],
-    (sheet, by, today): (&Sheet, &By, Date),
+    (sheet, by): (&Sheet, &By),
 ) -> Result<Kept> {
-    let subject = subject(task, ready, today)?;
+    let subject = subject(task, ready)?;
     let (typed, unmet) = (mended(task, ready), dropped_unmet(task, ready));
     let difference = book.write(|w| {
         if let Some(old) = task.kept.as_ref().filter(|old| task.instead && old.subject != subject) {
@@ -248,6 +248,7 @@ fn put(
         difference.set_aside = aside;
         Ok(difference)
     })?;
+    ready.undated.iter().for_each(|said| desk::note(format_args!("note: {}: {said}", task.name)));
     if let Subject::Sitting { day, .. } = subject {
         desk::note_future(&format!("{}: the sitting's day", task.name), Some(day));
     }
@@ -266,12 +267,9 @@ fn put(
 }
 
 /// What the photo shows: as typed, else as the book has it.
-fn subject(task: &Task, ready: &Ready, today: Date) -> Result<Subject> {
+fn subject(task: &Task, ready: &Ready) -> Result<Subject> {
     Ok(match (&task.asked.brood, &task.asked.fish, &task.kept) {
-        (Some(brood), ..) => {
-            let day = task.day().or(ready.taken).unwrap_or(today);
-            Subject::Sitting { brood: brood.clone(), day }
-        }
+        (Some(brood), ..) => Subject::Sitting { brood: brood.clone(), day: ready.day },
         (None, Some(fish), _) => Subject::Portrait(fish.clone()),
         (None, None, Some(photo)) => match (&photo.subject, task.asked.sitting) {
             (Subject::Sitting { brood, .. }, Some(day)) if task.instead => {

@@ -26,6 +26,8 @@ pub struct Known {
     pub born: Option<Date>,
     /// The sex of the one named fish it shows.
     pub sex: Option<Sex>,
+    /// Whether it is a portrait, which has no sitting.
+    pub portrait: bool,
 }
 
 /// What the book knows of the fish of a brood or of a portrait.
@@ -36,11 +38,11 @@ pub fn known(book: &crate::book::Read<'_>, subject: &Whose<'_>) -> Result<Known>
     match subject {
         Whose::Brood(name) => {
             let brood = broods::known(book, name)?;
-            Ok(Known { born: brood.dropped_to.or(brood.dropped_from), sex: None })
+            Ok(Known { born: brood.dropped_to.or(brood.dropped_from), ..Known::default() })
         }
         Whose::Fish(name) => {
             let one = fish::get(book, name)?;
-            Ok(Known { born: one.born, sex: one.sex })
+            Ok(Known { born: one.born, sex: one.sex, portrait: true })
         }
     }
 }
@@ -63,8 +65,10 @@ pub struct Ready {
     pub preview: Option<Vec<u8>>,
     /// From where the camera saw the fish.
     pub view: View,
-    /// The day it was taken, by the camera's clock.
-    pub taken: Option<Date>,
+    /// The day it counts for: as a person said, else by the camera's clock, else today.
+    pub day: Date,
+    /// What is said where neither said a day; it stands among the report's warnings too.
+    pub undated: Option<String>,
     /// Which of its corrections met nothing, by their place in the list, and why; unknown, and empty, for one measured elsewhere.
     pub unmet: Vec<(usize, String)>,
 }
@@ -163,14 +167,32 @@ fn settle(
     let mut report = line::read(&text).map_err(|e| Error::failed(&measured.photo, e, "please report this"))?;
     let taken = report.taken.as_deref().and_then(|t| t.get(..10)).and_then(|d| d.parse().ok());
     let view = report.options.fish.view.unwrap_or_default();
-    let on = day.or(taken).unwrap_or(otherwise);
-    let age_days = known.born.and_then(|born| age_days(born, on));
+    let dated = day.or(taken);
+    let undated = if dated.is_none() { undated(&report.photo, known, otherwise) } else { None };
+    report.warnings.extend(undated.clone());
+    let day = dated.unwrap_or(otherwise);
+    let age_days = known.born.and_then(|born| age_days(born, day));
     for one in report.fish.iter_mut().filter(|f| !f.proposals.is_empty()) {
         one.sex = known.sex;
         let subject = sheet::Subject { sex: known.sex, age_days, flags: one.flags.clone() };
         one.proposals = sheet::propose(sheet, &one.features, &subject);
     }
-    Ok(Ready { report, preview, view, taken, unmet: Vec::new() })
+    Ok(Ready { report, preview, view, day, undated, unmet: Vec::new() })
+}
+
+/// What is said of a photo whose day nobody knows, where the day matters: which sitting it is, or how old the fish of a portrait.
+fn undated(photo: &str, known: &Known, today: Date) -> Option<String> {
+    let said = format!("the photo carries no day, so today, {today}, is taken");
+    match known {
+        Known { portrait: false, .. } => Some(format!(
+            "{said} for its sitting; if that is wrong, say the day with `broodhue score \"{photo}\" --sitting DAY --instead`, or on \
+             the photo’s own page under “Wrong brood or day?”"
+        )),
+        Known { born: Some(_), .. } => Some(format!(
+            "{said} for the age of the fish; if that is wrong, say the day with `broodhue score \"{photo}\" --again --sitting DAY`"
+        )),
+        Known { .. } => None,
+    }
 }
 
 /// What a photo is kept with.

@@ -89,8 +89,7 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
     let today = app.today();
     let ready =
         keep::read_ready(name, bytes, Given { sheet: &sheet, empty: None }, &options, &known, (named.day, today))?;
-    let day = named.day.or(ready.taken).unwrap_or(today);
-    let subject = Subject::Sitting { brood: named.brood.clone(), day };
+    let subject = Subject::Sitting { brood: named.brood.clone(), day: ready.day };
     let with = Keeping { name, bytes, subject: &subject, sheet: &sheet, at };
     let cautions = app.book().write(|book| {
         let hash = &ready.report.hash;

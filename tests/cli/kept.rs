@@ -45,7 +45,33 @@ fn one_picture_under_two_hashes_is_said_to_look_alike() {
     ok(folder, &["confirm", "--photo", "copy.jpg", "--set-aside", "same as tray.jpg"]);
     // On another day it is another sitting, which takes the place of the first instead of adding to it.
     let other = said(folder, &["score", "turned.jpg", "--brood", "K4-1", "--sitting", "2026-08-09", "--instead"]);
-    assert!(!other.contains("looks like"), "{other}");
+    let harm = "one of the sittings of 2026-08-08 and 2026-08-09 takes the place of the other in the counts";
+    assert!(other.contains("turned.jpg looks like the photo tray.jpg") && other.contains(harm), "{other}");
+}
+
+#[test]
+fn a_photo_that_carries_no_day_says_that_today_is_taken() {
+    let dir = book();
+    let folder = dir.path();
+    turned(folder);
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let before = jiff::ZonedDateTime::now().date();
+    let (line, message, code) = outcome(broodhue(folder).args(["score", "turned.jpg", "--brood", "K4-1", "--json"]));
+    let line: serde_json::Value = serde_json::from_str(&line).unwrap();
+    let day = line["kept"]["sitting"].as_str().unwrap();
+    assert!(code == 0 && (day == before.to_string() || day == jiff::ZonedDateTime::now().date().to_string()), "{day}");
+    let undated = format!("the photo carries no day, so today, {day}, is taken for its sitting");
+    let warnings = line["warnings"].as_array().unwrap();
+    let warning = warnings.iter().filter_map(|w| w.as_str()).find(|w| w.starts_with(&undated));
+    assert!(warning.is_some_and(|w| w.contains("--sitting DAY")), "{warnings:?}");
+    assert!(message.contains(&format!("note: turned.jpg: {undated}")), "{message}");
+    assert!(
+        message.contains("turned.jpg looks like the photo tray.jpg"),
+        "a copy of another sitting's photo: {message}"
+    );
+    let right = ["score", "turned.jpg", "--sitting", "2026-08-09", "--instead", "--json"];
+    let (line, message, _) = outcome(broodhue(folder).args(right));
+    assert!(!line.contains("carries no day") && !message.contains("carries no day"), "{message}");
 }
 
 #[test]

@@ -58,6 +58,25 @@ fn the_day_that_is_said_comes_before_the_photo_s_own() {
 }
 
 #[test]
+fn a_photo_without_any_day_is_said_to_be_taken_for_today_s() {
+    let dir = tempfile::tempdir().unwrap();
+    seed::book(dir.path(), "K2-1");
+    let server = Server::on(dir.path(), || date(2026, 6, 1));
+    let undated = "the photo carries no day, so today, 2026-06-01, is taken for its sitting";
+    let kept = send(&server, "name=grey.jpg&brood=K2-1", GREY);
+    assert!(kept.body.contains(undated) && kept.body.contains("“Wrong brood or day?”"), "{}", kept.body);
+    // The sample is in the book under the day that its camera gave it.
+    let picture = image::load_from_memory(&sample("K2-1-tray-a.jpg")).unwrap();
+    let mut stripped = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut stripped, image::ImageFormat::Png).unwrap();
+    let copy = send(&server, "name=copy.png&brood=K2-1", &stripped.into_inner());
+    let caution = "\nCaution: copy.png looks like the photo K2-1-tray-a.jpg, which has its fish in the same places";
+    assert!(copy.body.contains(undated) && copy.body.contains(caution), "{}", copy.body);
+    let said = send(&server, "name=tray.jpg&brood=K2-1&day=2026-03-05", &sample("K2-1-tray-b.jpg"));
+    assert!(!said.body.contains("carries no day"), "{}", said.body);
+}
+
+#[test]
 fn who_takes_the_place_of_a_confirmed_sitting_is_told_and_can_be_put_right() {
     let dir = tempfile::tempdir().unwrap();
     let hash = seed::book(dir.path(), "K2-1");
