@@ -2,7 +2,6 @@
 //! another program writes, and the originals and previews as rows beside them.
 
 use std::fs;
-use std::io::ErrorKind;
 use std::path::Path;
 use std::time::Duration;
 
@@ -10,11 +9,15 @@ use rusqlite::backup::Backup;
 use rusqlite::{Connection, OpenFlags};
 
 use super::open::FILE;
-use super::{Book, Read, check, empties, failure, files, photos};
+use super::originals::{self, Spoilt};
+use super::{Book, Read, check, failure, files};
 use crate::error::{Error, Result};
 
 /// Pages a step; small enough that a writer never waits long.
 const PAGES: i32 = 1000;
+
+/// What to do with a file that is no backup.
+const USE_A_BACKUP: &str = "name a file that `broodhue book backup` wrote";
 
 /// What a backup holds.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
@@ -23,15 +26,16 @@ pub struct Copied {
     pub files: usize,
     /// Size of the backup in bytes.
     pub bytes: u64,
-    /// Photos whose original is not in it, by the names that a person knows them by.
-    pub without: Vec<String>,
+    /// Photos whose original is not in it as it was taken in.
+    pub spoilt: Vec<Spoilt>,
 }
 
-/// Writes everything into `to`, which must not exist yet. An original that is missing is named and left out, so that no lost photo keeps the
-/// rest from being safe; so is, unnamed, a missing preview: it can be made anew.
+/// Writes everything into `to`, which must not exist yet. An original that is missing or cannot be read is named and left out, so that no
+/// lost photo keeps the rest from being safe; one that was changed is named and saved as it is. A preview that cannot be read is left out
+/// unnamed: it can be made anew.
 ///
 /// # Errors
-/// The file exists; a full disk; an original that is there and cannot be read.
+/// The file exists, or cannot be written; a full disk.
 pub fn write(book: &Book, to: &Path) -> Result<Copied> {
     if to.exists() {
         return Err(Error::failed(
@@ -41,7 +45,7 @@ pub fn write(book: &Book, to: &Path) -> Result<Copied> {
         ));
     }
     let beside = files::unfinished(to);
-    let outcome = fill(book, &beside);
+    let outcome = fill(book, to, &beside);
     let copied = match outcome {
         Ok(copied) => copied,
         Err(e) => {
@@ -54,7 +58,8 @@ pub fn write(book: &Book, to: &Path) -> Result<Copied> {
     Ok(copied)
 }
 
-/// Makes a book in `dir` out of a backup; `dir` may not hold a book yet. Originals that were missing when it was written are named.
+/// Makes a book in `dir` out of a backup; `dir` may not hold a book yet. Photos whose originals are not there as they were taken in are
+/// named.
 ///
 /// # Errors
 /// A book is there; there is no such file; it is no backup, is damaged or of a newer program; a full disk.
@@ -68,20 +73,18 @@ pub fn restore(from: &Path, dir: &Path) -> Result<Copied> {
     }
     if !from.is_file() {
         let said = if from.is_dir() { "is a folder, not a backup" } else { "there is no such file" };
-        return Err(Error::failed(from.display(), said, "name the file that `broodhue book backup` wrote"));
+        return Err(Error::failed(from.display(), said, USE_A_BACKUP));
     }
-    let failed = |e: rusqlite::Error| failure::of(from, &e);
+    let failed = |e: rusqlite::Error| failure::of_backup(from, from, &e);
     let source = Connection::open_with_flags(from, OpenFlags::SQLITE_OPEN_READ_ONLY).map_err(failed)?;
-    super::open::refuse_stranger(from, &source)?;
+    if super::open::is_stranger(&source).map_err(failed)? {
+        return Err(Error::failed(from.display(), "this file is no backup of Broodhue", USE_A_BACKUP));
+    }
     super::migrations::refuse_newer(from, &source)?;
     let mut copied = Copied { bytes: fs::metadata(from).map_or(0, |m| m.len()), ..Copied::default() };
-    let mut statement = source.prepare("SELECT path, bytes FROM kept_file ORDER BY path").map_err(|_| {
-        Error::failed(
-            from.display(),
-            "this is a book's own file, not a backup",
-            "use a file that `broodhue book backup` wrote",
-        )
-    })?;
+    let mut statement = source
+        .prepare("SELECT path, bytes FROM kept_file ORDER BY path")
+        .map_err(|_| Error::failed(from.display(), "this is a book's own file, not a backup", USE_A_BACKUP))?;
     let mut rows = statement.query([]).map_err(failed)?;
     while let Some(row) = rows.next().map_err(failed)? {
         let (path, bytes): (String, Vec<u8>) = (row.get(0).map_err(failed)?, row.get(1).map_err(failed)?);
@@ -92,49 +95,50 @@ pub fn restore(from: &Path, dir: &Path) -> Result<Copied> {
     fs::create_dir_all(dir).map_err(|e| failure::file(dir, &e))?;
     let beside = files::unfinished(&path);
     copy_records(&source, &beside, |copy| copy.execute_batch("DROP TABLE kept_file; VACUUM;"))
-        .map_err(|e| failure::of(dir, &e))?;
+        .map_err(|e| failure::of_backup(from, dir, &e))?;
     fs::rename(&beside, &path).map_err(|e| failure::file(&path, &e))?;
     let book = Book::open(dir)?;
-    copied.without = without(&book.read())?;
+    let originals = originals::all(&book.read())?.into_iter();
+    copied.spoilt = originals.filter_map(|original| original.look(dir).1).collect();
     Ok(copied)
 }
 
-fn fill(book: &Book, beside: &Path) -> Result<Copied> {
+fn fill(book: &Book, to: &Path, beside: &Path) -> Result<Copied> {
     let mut copied = Copied::default();
     let failed = |e: rusqlite::Error| failure::of(beside, &e);
-    if beside.exists() {
-        fs::remove_file(beside).map_err(|e| failure::file(beside, &e))?;
-    }
+    fs::File::create(beside).map_err(|e| unwritable(to, &e))?;
     let prepare = "CREATE TABLE kept_file (path TEXT PRIMARY KEY, bytes BLOB NOT NULL) STRICT;";
     copy_records(&book.conn, beside, |copy| copy.execute_batch(prepare)).map_err(failed)?;
     let mut copy = Connection::open(beside).map_err(failed)?;
     let transaction = copy.transaction().map_err(failed)?;
-    for path in super::check::kept_paths(&transaction).map_err(failed)? {
-        let file = book.dir.join(&path);
-        let bytes = match fs::read(&file) {
-            Err(e) if e.kind() == ErrorKind::NotFound => continue,
-            read => read.map_err(|e| failure::file(&file, &e))?,
-        };
-        transaction
-            .execute("INSERT INTO kept_file (path, bytes) VALUES (?1, ?2)", rusqlite::params![path, bytes])
-            .map_err(failed)?;
-        copied.files += 1;
+    let records = Read { conn: &transaction, dir: &book.dir };
+    let mut save = |path: &str, bytes: &[u8]| {
+        let sql = "INSERT OR IGNORE INTO kept_file (path, bytes) VALUES (?1, ?2)";
+        copied.files += transaction.prepare_cached(sql)?.execute(rusqlite::params![path, bytes])?;
+        Ok(())
+    };
+    let mut spoilt = Vec::new();
+    for original in originals::all(&records)? {
+        let path = original.below.clone();
+        let (bytes, wrong) = original.look(&book.dir);
+        bytes.map_or(Ok(()), |bytes| save(&path, &bytes)).map_err(failed)?;
+        spoilt.extend(wrong);
+    }
+    for path in check::preview_paths(&transaction).map_err(failed)? {
+        fs::read(book.dir.join(&path)).map_or(Ok(()), |bytes| save(&path, &bytes)).map_err(failed)?;
     }
     transaction.commit().map_err(failed)?;
     drop(copy);
     fs::File::open(beside).and_then(|f| f.sync_all()).map_err(|e| failure::file(beside, &e))?;
     copied.bytes = fs::metadata(beside).map_or(0, |m| m.len());
-    copied.without = without(&book.read())?;
+    copied.spoilt = spoilt;
     Ok(copied)
 }
 
-/// The photos, those of empty trays too, whose originals are missing.
-fn without(book: &Read<'_>) -> Result<Vec<String>> {
-    let photos = photos::list(book)?.into_iter().filter(|photo| !photo.original.exists());
-    let mut all: Vec<String> = photos.map(|photo| format!("{} ({})", photo.name, photo.subject)).collect();
-    let empties = check::empty_hashes(book.conn)?.into_iter().filter(|hash| !empties::path(book, hash).exists());
-    all.extend(empties.map(|hash| format!("the photo of an empty tray ({})", hash.get(..12).unwrap_or(&hash))));
-    Ok(all)
+/// A backup that cannot be written where it was asked for.
+fn unwritable(to: &Path, error: &std::io::Error) -> Error {
+    let said = format!("the backup cannot be written here ({error})");
+    Error::failed(to.display(), said, "name a file in a folder that is there and that you may write to")
 }
 
 /// Copies all records to a new file and finishes it with `then`; the copy is one plain file without a log beside it.

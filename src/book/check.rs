@@ -7,9 +7,9 @@ use std::path::Path;
 use rusqlite::Connection;
 use serde::Serialize;
 
+use super::originals::{self, Found};
 use super::{Read, SCHEMA_VERSION, aside, consistent, files, odd_days, photo_tally, photos, settings};
 use crate::error::Result;
-use crate::photo::identity;
 
 /// What a check found.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
@@ -102,13 +102,10 @@ pub fn info(book: &Read<'_>) -> Result<Info> {
     })
 }
 
-/// Paths of all originals, previews and photos of empty trays below the book's folder.
-pub(super) fn kept_paths(conn: &Connection) -> rusqlite::Result<Vec<String>> {
-    let mut statement = conn
-        .prepare("SELECT original FROM photo UNION SELECT preview FROM photo WHERE preview IS NOT NULL ORDER BY 1")?;
-    let photos = statement.query_map([], |row| row.get(0))?;
-    let empties = empty_hashes(conn)?;
-    photos.chain(empties.iter().map(|hash| Ok(files::empty(hash)))).collect()
+/// Paths of all previews below the book's folder.
+pub(super) fn preview_paths(conn: &Connection) -> rusqlite::Result<Vec<String>> {
+    let mut statement = conn.prepare("SELECT preview FROM photo WHERE preview IS NOT NULL ORDER BY 1")?;
+    statement.query_map([], |row| row.get(0))?.collect()
 }
 
 pub(super) fn empty_hashes(conn: &Connection) -> rusqlite::Result<Vec<String>> {
@@ -133,23 +130,11 @@ fn roots(book: &Read<'_>, found: &mut Findings) -> Result<()> {
 
 fn originals(book: &Read<'_>, found: &mut Findings) -> Result<()> {
     for photo in photos::list(book)? {
-        match fs::read(&photo.original) {
-            Err(e) => found.faults.push(format!(
-                "{}: the original of {} cannot be read ({e})",
-                photo.original.display(),
-                photo.name
-            )),
-            Ok(bytes) => {
-                if identity(&bytes) != photo.hash {
-                    found.faults.push(format!(
-                        "{}: is not the photo {} that was taken in",
-                        photo.original.display(),
-                        photo.name
-                    ));
-                }
-                found.photos += 1;
-            }
-        }
+        let Found { bytes, wrong } = originals::look(&photo.original, &photo.hash);
+        found.photos += usize::from(bytes.is_some());
+        found
+            .faults
+            .extend(wrong.map(|wrong| format!("{}: the original of {} {wrong}", photo.original.display(), photo.name)));
         if let Some(preview) = photo.preview.filter(|p| !p.is_file()) {
             found.remarks.push(format!("{}: a preview is missing; `score --again` makes it anew", preview.display()));
         }
@@ -161,20 +146,16 @@ fn originals(book: &Read<'_>, found: &mut Findings) -> Result<()> {
 fn empties(book: &Read<'_>, found: &mut Findings) -> Result<()> {
     for hash in empty_hashes(book.conn)? {
         let path = book.dir.join(files::empty(&hash));
-        match fs::read(&path) {
-            Err(e) => found.faults.push(format!("{}: the photo of an empty tray cannot be read ({e})", path.display())),
-            Ok(bytes) if identity(&bytes) != hash => {
-                found.faults.push(format!("{}: is not the photo of an empty tray that was taken in", path.display()));
-            }
-            Ok(_) => {}
-        }
+        let wrong = originals::look(&path, &hash).wrong;
+        found.faults.extend(wrong.map(|wrong| format!("{}: the photo of an empty tray {wrong}", path.display())));
     }
     Ok(())
 }
 
 /// Files that no record names: left by a run that was stopped before it could write the record.
 fn strays(book: &Read<'_>, found: &mut Findings) -> Result<()> {
-    let known: BTreeSet<String> = kept_paths(book.conn)?.into_iter().collect();
+    let originals = originals::all(book)?.into_iter().map(|original| original.below);
+    let known: BTreeSet<String> = originals.chain(preview_paths(book.conn)?).collect();
     for folder in ["originals", "previews"] {
         for file in below(&book.dir.join(folder)) {
             let relative = file.strip_prefix(book.dir).unwrap_or(&file).to_string_lossy().replace('\\', "/");

@@ -25,6 +25,18 @@ pub(super) fn of(dir: &Path, error: &rusqlite::Error) -> Error {
     Error::failed(dir.display(), message, hint)
 }
 
+/// A failure while a backup is read, and at `there` whatever else fails.
+pub(super) fn of_backup(from: &Path, there: &Path, error: &rusqlite::Error) -> Error {
+    match error.sqlite_error_code() {
+        Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => Error::failed(
+            from.display(),
+            "this file is damaged, or is no backup",
+            "copy it again from where it was kept, or take another backup, an older one if need be",
+        ),
+        _ => of(there, error),
+    }
+}
+
 /// Gives the book's folder to a failure that has no place yet.
 pub(super) fn placed(dir: &Path, mut error: Error) -> Error {
     if error.place.is_empty() {

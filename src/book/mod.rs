@@ -35,6 +35,7 @@ mod names;
 pub mod odd_days;
 mod open;
 pub mod opinions;
+pub mod originals;
 mod overlap;
 pub mod paternity;
 pub mod pedigree;

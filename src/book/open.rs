@@ -129,11 +129,15 @@ fn connection_to_still(dir: &Path, file: &Path) -> Result<Connection> {
 
 /// Refuses another program's SQLite file before anything is written to it.
 pub(super) fn refuse_stranger(dir: &Path, conn: &Connection) -> Result<()> {
-    let failed = |e: rusqlite::Error| failure::of(dir, &e);
-    let id: i32 = conn.pragma_query_value(None, "application_id", |row| row.get(0)).map_err(failed)?;
-    let tables: i64 = conn.query_row("SELECT count(*) FROM sqlite_master", [], |row| row.get(0)).map_err(failed)?;
-    if id == APPLICATION_ID || tables == 0 {
+    if !is_stranger(conn).map_err(|e| failure::of(dir, &e))? {
         return Ok(());
+/// Whether this is another program's SQLite file.
+pub(super) fn is_stranger(conn: &Connection) -> rusqlite::Result<bool> {
+    let id: i32 = conn.pragma_query_value(None, "application_id", |row| row.get(0))?;
+    let tables: i64 = conn.query_row("SELECT count(*) FROM sqlite_master", [], |row| row.get(0))?;
+    Ok(id != APPLICATION_ID && tables > 0)
+}
+
     }
     Err(Error::failed(
         dir.join(FILE).display(),

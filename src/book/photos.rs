@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::broods::Brood;
 use super::decisions::{self, By};
 use super::log::{Field, Target, record};
+use super::originals::Wrong;
 use super::regions::PHOTO_STANDS;
 use super::values::read_day;
 use super::{Read, Write, broods, files, fish};
@@ -93,8 +94,8 @@ pub struct Photo {
     pub set_aside: Option<String>,
 }
 
-/// Keeps a photo; of one that is there already only view and preview are brought up to date, and a lost original is
-/// put back. Says whether it is new.
+/// Keeps a photo; of one that is there already only view and preview are brought up to date, and a lost or changed original
+/// is put back. Says whether it is new.
 ///
 /// # Errors
 /// An unknown brood or fish; a photo that already shows something else; a full disk.
@@ -160,7 +161,7 @@ fn rows_of(book: &Write<'_>, subject: &Subject) -> Result<(Option<i64>, Option<i
 }
 
 fn refresh(book: &Write<'_>, old: &Photo, new: &NewPhoto<'_>) -> Result<()> {
-    if !old.original.is_file() {
+    if !fs::read(&old.original).is_ok_and(|kept| kept == new.bytes) {
         files::write(book.dir, &files::original(&old.hash, &old.name), new.bytes)?;
     }
     let preview = new.preview.map(|_| files::preview(new.hash));
@@ -229,11 +230,11 @@ fn by_path(book: &Read<'_>, typed: &str) -> Result<Option<Photo>> {
     last.map(|last| named(book, last)).transpose()
 }
 
-/// What is said of a photo whose original is missing from the book's folder, and how it is put back.
-pub fn lost(photo: &Photo) -> Error {
+/// What is said of a photo of whose original something is wrong, and how it is put back.
+pub fn spoilt(photo: &Photo, wrong: &Wrong) -> Error {
     Error::failed(
         format!("{} ({})", photo.name, photo.subject),
-        "its original is missing from the book's folder",
+        format!("its original {wrong}"),
         format!("put the file back, as it came from the camera: broodhue score FOLDER/{} --again", photo.name),
     )
 }

@@ -1,6 +1,6 @@
 //! `book`: makes, describes, checks, copies and restores the records.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
 
@@ -113,11 +113,8 @@ pub(super) fn run(args: &Args) -> Result<Done> {
                 counted(copied.files, "file", "files"),
                 copied.bytes
             ))?;
-            if copied.without.is_empty() {
-                return Ok(Done::All);
-            }
-            let hint = "put each file back, as it came from the camera: broodhue score FOLDER/PHOTO --again; then write another backup";
-            Err(Error::failed(file.display(), format!("all else is in it, but {}", lost(&copied)), hint))
+            let hint = format!("{PUT_BACK}; then write another backup");
+            spoilt(file, "all that can be read is in it", &copied, &hint)
         }
         What::Restore { file, book } => {
             let copied = backup::restore(file, &book.dir())?;
@@ -126,19 +123,22 @@ pub(super) fn run(args: &Args) -> Result<Done> {
                 book.dir().display(),
                 counted(copied.files, "file", "files")
             ))?;
-            if !copied.without.is_empty() {
-                let back = "broodhue score FOLDER/PHOTO --again puts one back";
-                desk::note(format_args!("note: {} since before the backup; {back}", lost(&copied)));
-            }
-            Ok(Done::All)
+            spoilt(&book.dir(), "all that the backup holds is there", &copied, PUT_BACK)
         }
     }
 }
 
-/// The photos that a backup is without, in words.
-fn lost(copied: &backup::Copied) -> String {
-    let originals = counted(copied.without.len(), "original is", "originals are");
-    format!("{originals} missing: {}", copied.without.join(", "))
+/// How an original comes back into the book.
+const PUT_BACK: &str = "put each file back, as it came from the camera: broodhue score FOLDER/PHOTO --again";
+
+/// Fails where originals are not as they were taken in, and names their photos.
+fn spoilt(place: &Path, done: &str, copied: &backup::Copied, hint: &str) -> Result<Done> {
+    if copied.spoilt.is_empty() {
+        return Ok(Done::All);
+    }
+    let each: Vec<String> =
+        copied.spoilt.iter().map(|one| format!("the original of {} {}", one.photo, one.wrong)).collect();
+    Err(Error::failed(place.display(), format!("{done}, but {}", each.join("; ")), hint))
 }
 
 fn keep(book: &mut Book, typed: &Settings) -> Result<()> {

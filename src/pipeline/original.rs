@@ -2,7 +2,8 @@
 
 use std::path::Path;
 
-use super::open::{bytes, open};
+use super::open::open;
+use crate::book::originals::{self, Found, Wrong};
 use crate::book::photos;
 use crate::error::{Error, Result};
 use crate::photo::{Limits, Photo};
@@ -10,12 +11,13 @@ use crate::photo::{Limits, Photo};
 /// The bytes of a photo of the book.
 ///
 /// # Errors
-/// The file is missing or cannot be read.
+/// The file is missing, cannot be read or is not the one that was taken in, which would become a photo of its own.
 pub fn original(kept: &photos::Photo) -> Result<Vec<u8>> {
-    if !kept.original.exists() {
-        return Err(photos::lost(kept));
+    let Found { bytes, wrong } = originals::look(&kept.original, &kept.hash);
+    match (bytes, wrong) {
+        (Some(bytes), None) => Ok(bytes),
+        (_, wrong) => Err(photos::spoilt(kept, &wrong.unwrap_or(Wrong::Missing))),
     }
-    bytes(&kept.original, Limits::default()).map_err(|e| Error { place: kept.name.clone(), ..e })
 }
 
 /// The photo of an empty tray that the book keeps with another photo, here called `of`.

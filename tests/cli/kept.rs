@@ -91,10 +91,34 @@ fn a_lost_original_is_named_by_its_photo_and_put_back() {
         backup.contains("tray.jpg (brood K4-1 on 2026-08-08)") && backup.contains("put each file back"),
         "{backup}"
     );
-    let restored = said(folder, &["book", "restore", "safe.backup", "--book", "back"]);
-    assert!(restored.contains("1 original is missing: tray.jpg (brood K4-1"), "{restored}");
+    let restored = refused(folder, &["book", "restore", "safe.backup", "--book", "back"], 1);
+    assert!(restored.contains("the original of tray.jpg (brood K4-1 on 2026-08-08) is missing"), "{restored}");
     let fish = |book: &str| json(folder, &["book", "info", "--json", "--book", book])["regions"].clone();
     assert_eq!(fish("back"), fish("broodhue-book"));
+    ok(folder, &["score", "tray.jpg", "--again"]);
+    ok(folder, &["book", "backup", "whole.backup"]);
+    ok(folder, &["book", "check"]);
+}
+
+#[test]
+fn a_changed_original_is_named_and_put_back() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let hash = json(folder, &["export", "measurements", "--json"])["rows"][0]["hash"].as_str().unwrap().to_owned();
+    let original = folder.join(format!("broodhue-book/originals/{}/{hash}.jpg", &hash[..2]));
+    let mut bytes = fs::read(&original).unwrap();
+    bytes.push(0);
+    fs::write(&original, bytes).unwrap();
+    let named = "tray.jpg (brood K4-1 on 2026-08-08)";
+    let changed = format!("the original of {named} is not the file that was taken in");
+    let backup = refused(folder, &["book", "backup", "safe.backup"], 1);
+    assert!(backup.contains(&changed) && backup.contains("put each file back"), "{backup}");
+    let restored = refused(folder, &["book", "restore", "safe.backup", "--book", "back"], 1);
+    assert!(restored.contains(&changed), "{restored}");
+    let again = refused(folder, &["score", "--again"], 1);
+    assert!(again.contains(&format!("{named}: its original is not the file that was taken in")), "{again}");
+    assert_eq!(json(folder, &["book", "info", "--json"])["photos"], 1, "a changed file is no photo of its own");
     ok(folder, &["score", "tray.jpg", "--again"]);
     ok(folder, &["book", "backup", "whole.backup"]);
     ok(folder, &["book", "check"]);
