@@ -30,6 +30,8 @@ pub struct Taken {
     pub replaced: usize,
     /// Those that were in the book already, just so.
     pub known: usize,
+    /// Fish that were in the book already and of which the file knew more, with what was taken over.
+    pub filled_in: Vec<(String, Vec<String>)>,
     /// Every class in it, by axis.
     pub classes: BTreeSet<(String, String)>,
 }

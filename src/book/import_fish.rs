@@ -2,14 +2,16 @@
 
 use jiff::civil::Date;
 
+use super::Write;
 use super::broods::{self, NewBrood};
 use super::crosses::{self, NewCross};
 use super::decisions::{self, By};
-use super::fish::{self, Gone, NewFish};
+use super::fish::{self, Fish, Gone, NewFish};
 use super::import::Taken;
+use super::revise::{self, FishChange, To};
 use super::sheet_rows::{Row, Rows};
-use super::{Read, Write};
 use crate::error::Result;
+use crate::units::Sex;
 
 /// Columns of a table of fish that are not axes.
 const COLUMNS: [&str; 13] = [
@@ -29,23 +31,32 @@ const COLUMNS: [&str; 13] = [
 ];
 
 /// Takes in a table of fish: `fish`, and where known `sex,line,cross,brood,born,pure,virgin_on,isolated_since,gone,gone_on,set_aside,note`
-/// and one column an axis. A cross that is not known yet is opened without parents, a brood of it with nothing but its name.
+/// and one column an axis. A cross that is not known yet is opened without parents, a brood of it with nothing but its name. Of a fish that
+/// is in the book already, what the book does not know is taken over.
 ///
 /// # Errors
-/// The first bad row, with file, line, column and value; a fish that is in the book otherwise.
+/// The first bad row, with file, line, column and value; a fish that is otherwise in the book, or in an earlier row.
 pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken> {
     let table = Rows::read(file, text)?;
     table.need(file, &COLUMNS[..1])?;
     let axes: Vec<&String> = table.columns.iter().filter(|c| !COLUMNS.contains(&c.as_str())).collect();
     let mut taken = Taken::default();
-    for row in &table.rows {
+    for (i, row) in table.rows.iter().enumerate() {
         let new = new_fish(row, &axes)?;
         taken.classes.extend(new.classes.clone());
         open_origin(book, row, &new)?;
         let gone = gone(row)?;
         if fish::id(book, &new.name)?.is_some() {
-            check_same(book, row, &new, gone)?;
-            taken.known += 1;
+            let old = fish::get(book, &new.name)?;
+            let earlier = table.rows[..i].iter().rfind(|other| other.get("fish") == Some(&new.name));
+            check_same(&old, row, &new, gone, earlier)?;
+            let said =
+                revise::fish(book, &new.name, &unknown_so_far(&old, &new), by).map_err(|e| row.placed("fish", e))?;
+            if said.is_empty() {
+                taken.known += 1;
+            } else {
+                taken.filled_in.push((new.name, said));
+            }
         } else {
             fish::add(book, &new, by).map_err(|e| row.placed("fish", e))?;
             if gone.is_some() {
@@ -58,7 +69,7 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
             taken.new += 1;
         }
     }
-    if taken.new > 0 {
+    if taken.new > 0 || !taken.filled_in.is_empty() {
         // It ends the table's own decisions, so that an undo names the table and takes none of its fish apart.
         decisions::open(book, by, "import", Some(file))?;
     }
@@ -113,34 +124,84 @@ fn new_fish(row: &Row, axes: &[&String]) -> Result<NewFish> {
     })
 }
 
-/// A fish that is there already must be the same in all that the row says.
-fn check_same(book: &Read<'_>, row: &Row, new: &NewFish, gone: Option<Gone>) -> Result<()> {
-    let old = fish::get(book, &new.name)?;
-    let text = |v: Option<String>| v.unwrap_or_default();
-    let day = |d: Option<Date>| text(d.map(|d| d.to_string()));
+/// What a row knows of a fish and the book does not.
+fn unknown_so_far(old: &Fish, new: &NewFish) -> FishChange {
+    fn only<T: Clone>(old: Option<&T>, new: Option<&T>) -> To<T> {
+        new.filter(|_| old.is_none()).cloned().into()
+    }
+    let classes = new.classes.iter().filter(|(axis, _)| !old.classes.contains_key(*axis));
+    FishChange {
+        brood: only(old.brood.as_ref(), new.brood.as_ref()),
+        sex: only(old.sex.as_ref(), new.sex.as_ref()),
+        line: only(old.line.as_ref(), new.line.as_ref()),
+        born: only(old.born.as_ref(), new.born.as_ref()),
+        classes: classes.map(|(axis, class)| (axis.clone(), Some(class.clone()))).collect(),
+        pure: new.pure.then_some(true),
+        virgin_on: only(old.virgin_on.as_ref(), new.virgin_on.as_ref()),
+        isolated_since: only(old.isolated_since.as_ref(), new.isolated_since.as_ref()),
+        note: only(old.note.as_ref(), new.note.as_ref()),
+        ..FishChange::default()
+    }
+}
+
+/// A fish that is there already must be the same in all that the row says and the book knows. Without a cross, without a departure and not
+/// set aside is known, too: a founder, and here. `earlier` is the row of the same file that named it before.
+fn check_same(old_fish: &Fish, row: &Row, new: &NewFish, gone: Option<Gone>, earlier: Option<&Row>) -> Result<()> {
+    let text = |v: &Option<String>| v.clone().unwrap_or_default();
+    let day = |d: Option<Date>| d.map(|d| d.to_string()).unwrap_or_default();
+    let letter = |sex: Option<Sex>| sex.map(|s| s.letter().to_owned()).unwrap_or_default();
     let mut pairs = vec![
-        ("sex", text(old.sex.map(|s| s.letter().to_owned())), text(new.sex.map(|s| s.letter().to_owned()))),
-        ("line", text(old.line), text(new.line.clone())),
-        ("cross", text(old.cross), text(new.cross.clone())),
-        ("brood", text(old.brood), text(new.brood.clone())),
-        ("born", day(old.born), day(new.born)),
-        ("virgin_on", day(old.virgin_on), day(new.virgin_on)),
-        ("isolated_since", day(old.isolated_since), day(new.isolated_since)),
-        ("gone", text(old.gone), gone.map_or("", Gone::word).to_owned()),
-        ("gone_on", day(old.gone_on), day(row.day("gone_on")?)),
-        ("set_aside", text(old.set_aside), row.get("set_aside").unwrap_or_default().to_owned()),
-        ("note", text(old.note), text(new.note.clone())),
-        ("pure", old.pure.to_string(), if new.pure { "true".to_owned() } else { old.pure.to_string() }),
+        ("sex", letter(old_fish.sex), letter(new.sex)),
+        ("line", text(&old_fish.line), text(&new.line)),
+        ("cross", text(&old_fish.cross), text(&new.cross)),
+        ("brood", text(&old_fish.brood), text(&new.brood)),
+        ("born", day(old_fish.born), day(new.born)),
+        ("virgin_on", day(old_fish.virgin_on), day(new.virgin_on)),
+        ("isolated_since", day(old_fish.isolated_since), day(new.isolated_since)),
+        ("gone", text(&old_fish.gone), gone.map_or("", Gone::word).to_owned()),
+        ("gone_on", day(old_fish.gone_on), day(row.day("gone_on")?)),
+        ("set_aside", text(&old_fish.set_aside), row.get("set_aside").unwrap_or_default().to_owned()),
+        ("note", text(&old_fish.note), text(&new.note)),
     ];
     for (axis, class) in &new.classes {
-        pairs.push((axis, text(old.classes.get(axis).cloned()), class.clone()));
+        pairs.push((axis, text(&old_fish.classes.get(axis).cloned()), class.clone()));
     }
     // The cells of a table have no blanks at their ends; older books may hold some.
-    match pairs.into_iter().find(|(_, old, new)| !new.is_empty() && old.trim() != new) {
-        None => Ok(()),
-        Some((column, old, _)) => {
-            let said = format!("but {} is in the book with '{old}'", new.name);
-            Err(row.error(column, &said, "correct the file, or give the fish another name"))
+    let differs = |(column, old, new): &&(&str, String, String)| {
+        !new.is_empty() && old.trim() != new && (!old.is_empty() || put_right(column, old_fish).is_some())
+    };
+    let Some((column, known, _)) = pairs.iter().find(differs) else { return Ok(()) };
+    if let Some(other) = earlier.filter(|other| other.get(column).unwrap_or_default() == known.trim()) {
+        let known = if known.is_empty() { "leaves it empty".to_owned() } else { format!("says '{known}'") };
+        let said = format!("but line {} {known} for the same fish {}", other.line(), new.name);
+        return Err(row.error(column, &said, "correct one of the two rows, or give two fish two names"));
+    }
+    let (known, hint) = match put_right(column, old_fish).filter(|_| known.is_empty()) {
+        Some((known, command)) => {
+            (known.to_owned(), format!("where the table is right, write that down first: {command}"))
         }
+        None => {
+            let set = format!("broodhue fish set \"{}\"", new.name);
+            (
+                format!("with '{known}'"),
+                format!("correct the file, or the book with `{set}`; another fish needs another name"),
+            )
+        }
+    };
+    Err(row.error(column, &format!("but {} is in the book {known}", new.name), &hint))
+}
+
+/// What an empty value says of a fish, in words, and what changes it; `None` where it only says that nobody knows.
+fn put_right(column: &str, of: &Fish) -> Option<(&'static str, String)> {
+    let fish = &of.name;
+    match column {
+        "brood" if of.cross.is_none() => {
+            Some(("as a founder", format!("`broodhue fish set \"{fish}\" --brood BROOD`")))
+        }
+        "cross" => Some(("as a founder", format!("`broodhue fish set \"{fish}\" --cross CROSS`"))),
+        "gone" => Some(("as one that is here", format!("`broodhue fish left \"{fish}\" --moved`, or --died"))),
+        "gone_on" => Some(("without that day", format!("`broodhue fish left \"{fish}\" --moved --on DAY`, or --died"))),
+        "set_aside" => Some(("and not set aside", format!("`broodhue fish set-aside \"{fish}\" --why REASON`"))),
+        _ => None,
     }
 }

@@ -23,7 +23,8 @@ pub(super) struct Args {
 #[derive(Debug, Subcommand)]
 enum What {
     /// A table of fish: fish,sex,line,cross,born,pure and one column an axis; also brood, virgin_on, isolated_since, gone,
-    /// gone_on, set_aside and note, as `export fish` writes them.
+    /// gone_on, set_aside and note, as `export fish` writes them. What the book does not know yet of a fish is taken over; that it is
+    /// a founder, or here, is known, and `fish set` and `fish left` change it.
     #[command(after_help = "Example: broodhue import fish fish.csv")]
     Fish {
         /// The table.
@@ -58,7 +59,12 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             let name = file.display().to_string();
             let before = Before::of(&book)?;
             let taken = book.write(|w| import::fish(w, &name, &text, &by))?;
-            desk::print(format_args!("{name}: {} fish new, {} known already\n", taken.new, taken.known))?;
+            let filled_in = match taken.filled_in.len() {
+                0 => String::new(),
+                filled_in => format!(", {filled_in} filled in"),
+            };
+            desk::print(format_args!("{name}: {} fish new, {} known already{filled_in}\n", taken.new, taken.known))?;
+            taken.filled_in.iter().for_each(|(fish, said)| desk::note_changes(fish, said));
             note_strange(&book, &before, &taken.classes)?;
         }
         What::Counts { file, replace, book, by } => {

@@ -116,6 +116,48 @@ fn a_bad_row_is_named_and_nothing_of_the_file_is_taken() {
 }
 
 #[test]
+fn a_table_that_knows_more_fills_in_what_the_book_does_not_know() {
+    let (_dir, mut book) = book();
+    assert_eq!(new_and_known(take_fish(&mut book, "fish,sex,cross\nA,,KA\nB,m,\n").unwrap()), (2, 0));
+    let more =
+        "fish,sex,line,cross,brood,born,pure,note,red\nA,f,Lowmere,KA,KA-1,2026-01-02,yes,pale,absent\nB,m,,,,,,,\n";
+    let taken = take_fish(&mut book, more).unwrap();
+    assert_eq!((taken.new, taken.known, taken.filled_in.len()), (0, 1, 1));
+    let said = taken.filled_in[0].1.join("; ");
+    assert!(said.contains("born 2026-01-02") && said.contains("red absent"), "{said}");
+    let a = fish::get(&book.read(), "A").unwrap();
+    assert_eq!((a.sex, a.line.as_deref(), a.brood.as_deref()), (Some(Sex::Female), Some("Lowmere"), Some("KA-1")));
+    assert_eq!((a.born, a.pure, a.note.as_deref()), (Some(date(2026, 1, 2)), true, Some("pale")));
+    assert_eq!(a.classes["red"], "absent");
+    assert_eq!(new_and_known(take_fish(&mut book, more).unwrap()), (0, 2));
+    // What an empty place says is no want of knowledge.
+    for (row, said, command) in [
+        ("B,KA,,", "column cross: 'KA' but B is in the book as a founder", "broodhue fish set \"B\" --cross CROSS"),
+        (
+            "B,,died,",
+            "column gone: 'died' but B is in the book as one that is here",
+            "broodhue fish left \"B\" --moved",
+        ),
+        ("B,,,bent", "column set_aside: 'bent' but B is in the book and not set aside", "fish set-aside \"B\" --why"),
+    ] {
+        let error = take_fish(&mut book, &format!("fish,cross,gone,set_aside\n{row}\n")).unwrap_err().to_string();
+        assert!(error.contains(said) && error.contains(command), "{error}");
+    }
+}
+
+#[test]
+fn two_rows_that_contradict_each_other_are_named() {
+    let (_dir, mut book) = book();
+    let error = take_fish(&mut book, "fish,sex,born\nF1,m,\nF1,f,\n").unwrap_err().to_string();
+    assert!(error.contains("fish.csv, line 3: column sex: 'f' but line 2 says 'm' for the same fish F1"), "{error}");
+    assert!(!error.contains("in the book with"), "{error}");
+    assert!(fish::get(&book.read(), "F1").is_err());
+    take_fish(&mut book, "fish,sex\nF1,m\n").unwrap();
+    let error = take_fish(&mut book, "fish,sex\nF1,f\n").unwrap_err().to_string();
+    assert!(error.contains("but F1 is in the book with 'm'") && error.contains("broodhue fish set \"F1\""), "{error}");
+}
+
+#[test]
 fn a_day_of_departure_without_a_departure_is_named() {
     let (_dir, mut book) = book();
     let error = take_fish(&mut book, "fish,gone,gone_on\nB,,2026-01-01\n").unwrap_err();
