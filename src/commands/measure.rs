@@ -8,6 +8,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use super::photo_args::PhotoArgs;
 use super::{Done, desk, measure_table};
 use crate::error::{Error, Result};
+use crate::fish::Unmet;
 use crate::photo::{Limits, Photo};
 use crate::pipeline::{self, Given, MeasureOptions, PhotoReport};
 
@@ -40,10 +41,14 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         rayon::current_num_threads(),
         |path| one(path, given, &options),
         |i, result| {
-            if let Err(error) = &result {
-                failed += 1;
-                progress.suspend(|| super::say(error));
-            }
+            let place = photos[i].to_string_lossy();
+            let faults: Vec<Error> = match &result {
+                Ok((_, unmet)) => unmet.iter().map(|unmet| unmet.failure(&place)).collect(),
+                Err(error) => vec![error.clone()],
+            };
+            failed += usize::from(!faults.is_empty());
+            progress.suspend(|| faults.iter().for_each(super::say));
+            let result = result.map(|(report, _)| report);
             fish += result.as_ref().map_or(0, |r| r.fish.len());
             progress.set_message(format!("{fish} fish"));
             progress.inc(1);
@@ -63,9 +68,10 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     }
 }
 
-fn one(path: &Path, given: Given<'_>, options: &MeasureOptions) -> Result<PhotoReport> {
+/// A photo measured, and what was said of its fish and met none.
+fn one(path: &Path, given: Given<'_>, options: &MeasureOptions) -> Result<(PhotoReport, Vec<Unmet>)> {
     let photo: Photo = pipeline::open(path, Limits::default())?;
-    pipeline::measure(&photo, given, options).map(|m| m.report)
+    pipeline::measure(&photo, given, options).map(|m| (m.report, m.unmet))
 }
 
 fn print(path: &Path, result: &Result<PhotoReport>, json: bool) -> Result<()> {

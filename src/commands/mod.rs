@@ -33,6 +33,7 @@ mod report;
 mod report_story;
 mod score;
 mod score_lines;
+mod score_out;
 mod score_tasks;
 mod sheet;
 mod shell;

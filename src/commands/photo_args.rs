@@ -116,7 +116,7 @@ impl PhotoArgs {
             card_pitch_mm: self.card_pitch_mm,
             card: self.card.as_deref().map(super::card::read_file).transpose()?,
             edition: self.edition.map_or_else(Edition::default, EditionArg::edition),
-            tray: self.tray.as_ref().map(|t| t.0.clone()),
+            tray: self.tray.as_ref().map(tray).transpose()?,
             empty: None,
             fish: FishOptions {
                 view: self.view.map(View::from),
@@ -223,10 +223,23 @@ fn quad(points: &Points) -> Result<Quad> {
     })
 }
 
+fn tray(Points(corners): &Points) -> Result<Vec<Point>> {
+    if corners.len() < 3 {
+        let said = format!("{} corners enclose no tray", corners.len());
+        return Err(Error::usage("--tray", said, "give three corners or more, in order around its inside"));
+    }
+    Ok(corners.clone())
+}
+
 fn pixel_box(points: &Points) -> Result<PixelBox> {
     match points.0.as_slice() {
         [a, b] if a.x < b.x && a.y < b.y => Ok(PixelBox { x0: a.x, y0: a.y, x1: b.x, y1: b.y }),
-        _ => Err(Error::usage("--box", "not a box", "give left, top, right and bottom: --box x0,y0,x1,y1")),
+        typed => {
+            let typed: Vec<String> = typed.iter().map(|p| format!("{},{}", p.x, p.y)).collect();
+            let said =
+                format!("{} is no box with its left before its right and its top before its bottom", typed.join(","));
+            Err(Error::usage("--box", said, "give left, top, right and bottom: --box x0,y0,x1,y1"))
+        }
     }
 }
 

@@ -3,17 +3,16 @@
 use std::path::PathBuf;
 
 use jiff::civil::Date;
-use serde_json::json;
 
 use super::desk::{self, BookArg, ByArg};
 use super::photo_args::PhotoArgs;
-use super::score_tasks::{Source, Task, tasks};
-use super::{Done, measure, measure_table};
-use crate::book::measurements::Difference;
+use super::score_out::{Kept, Outcome, print};
+use super::score_tasks::{Job, Source, Task, jobs};
+use super::{Done, measure};
 use crate::book::photos::Subject;
 use crate::book::{Book, By, corrections, empties, photos, sheets, twins};
 use crate::error::{Error, Result};
-use crate::fish::Correction;
+use crate::fish::{Asked, Correction, Unmet};
 use crate::photo::Limits;
 use crate::pipeline::keep::{self, Keeping, Ready};
 use crate::pipeline::{self, Given, MeasureOptions};
@@ -74,30 +73,36 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         book.write(|w| empties::keep(w, &empty.hash, &bytes))?;
     }
     let given = Given { sheet: &sheet, empty: empty.as_ref() };
-    let tasks = tasks(args, &book)?;
-    let progress = measure::progress(tasks.len());
+    let jobs = jobs(args, &book)?;
+    if jobs.is_empty() {
+        desk::note(format_args!("note: {}: there is no photo to score", book.dir().display()));
+    }
+    let progress = measure::progress(jobs.len());
     let today = desk::today();
     let (mut failed, mut closed, mut sizeless) = (0, None, false);
     pipeline::in_order(
-        &tasks,
+        &jobs,
         rayon::current_num_threads(),
-        |task| work(task.as_ref().map_err(Clone::clone)?, given, today),
+        |job| match job {
+            Ok(Job::Score(task)) => work(task, given, today).map(Some),
+            Ok(Job::Settled { .. }) => Ok(None),
+            Err(error) => Err(error.clone()),
+        },
         |i, result| {
-            let kept = result.and_then(|(mut ready, bytes)| {
-                let task = tasks[i].as_ref().map_err(Clone::clone)?;
-                let done = put(&mut book, task, &mut ready, &bytes, (&sheet, &by))?;
-                Ok((ready, done))
+            let outcome = result.and_then(|measured| match (&jobs[i], measured) {
+                (Ok(Job::Score(task)), Some((mut ready, bytes))) => {
+                    let kept = put(&mut book, task, &mut ready, &bytes, (&sheet, &by))?;
+                    Ok(Outcome::Measured(Box::new(ready), kept))
+                }
+                _ => Ok(Outcome::Settled),
             });
             progress.inc(1);
-            match &kept {
-                Ok((ready, _)) => sizeless |= is_sizeless(ready),
-                Err(error) => {
-                    failed += 1;
-                    progress.suspend(|| super::say(error));
-                }
-            }
+            let faults = faults(&jobs[i], &outcome);
+            failed += usize::from(!faults.is_empty());
+            progress.suspend(|| faults.iter().for_each(super::say));
+            sizeless |= matches!(&outcome, Ok(Outcome::Measured(ready, _)) if is_sizeless(ready));
             if closed.is_none() {
-                closed = progress.suspend(|| print(&tasks[i], &kept, args.json)).err();
+                closed = progress.suspend(|| print(&book, &jobs[i], &outcome, args.json)).err();
             }
         },
     );
@@ -109,10 +114,10 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         );
     }
     // Whoever reads lines or measures again stands at no tray.
-    if failed < tasks.len() && !(args.json || args.again || args.instead) && args.from.is_empty() {
+    if failed < jobs.len() && !(args.json || args.again || args.instead) && args.from.is_empty() {
         desk::note_cautions();
     }
-    match (closed, failed, tasks.len()) {
+    match (closed, failed, jobs.len()) {
         (Some(error), ..) => Err(error),
         (None, 0, _) => Ok(Done::All),
         (None, _, 1) => Ok(Done::None),
@@ -130,7 +135,8 @@ fn check(args: &Args) -> Result<()> {
         let hint = "name the right brood, day or fish with --brood, --sitting or --fish";
         return Err(Error::usage("--instead", "it is not said what the photos show instead", hint));
     }
-    if !args.from.is_empty() && args.about.options()? != MeasureOptions::default() {
+    let options = args.about.options()?;
+    if !args.from.is_empty() && options != MeasureOptions::default() {
         let hint = "give such options to `measure`; --sheet and --empty are the same for both";
         return Err(Error::usage("--from", "the lines carry the options they were measured with", hint));
     }
@@ -186,6 +192,30 @@ fn work(task: &Task, given: Given<'_>, today: Date) -> Result<(Ready, Vec<u8>)> 
     Ok((ready, bytes))
 }
 
+/// Why a photo counts as failed: it did altogether, or something typed met nothing in it. What was mended some time before and is not met
+/// again is a warning of the photo alone.
+fn faults(job: &Result<Job>, outcome: &Result<Outcome>) -> Vec<Error> {
+    match (job, outcome) {
+        (_, Err(error)) => vec![error.clone()],
+        (Ok(Job::Score(task)), Ok(Outcome::Measured(ready, _))) => {
+            typed_unmet(task, ready).map(|unmet| unmet.failure(&task.name)).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// What was typed of the fish and met nothing.
+fn typed_unmet<'a>(task: &Task, ready: &'a Ready) -> impl Iterator<Item = &'a Unmet> {
+    let (replayed, boxed) = match &task.source {
+        Source::Photo { replayed, boxed, .. } => (*replayed, *boxed),
+        Source::Line(_) => (0, false),
+    };
+    ready.unmet.iter().filter(move |unmet| match unmet.asked {
+        Asked::Correction(i) => i >= replayed,
+        Asked::Box => boxed,
+    })
+}
+
 /// What a person mended by hand in this very measurement, as far as it met something: kept, the rest might meet another fish later.
 fn mended(task: &Task, ready: &Ready) -> Vec<Correction> {
     let replayed = match &task.source {
@@ -193,38 +223,25 @@ fn mended(task: &Task, ready: &Ready) -> Vec<Correction> {
         Source::Line(_) => 0,
     };
     let all = ready.report.options.fish.corrections.iter().enumerate().skip(replayed);
-    all.filter(|(i, correction)| !ready.unmet.iter().any(|(at, _)| at == i) && correction.has_met())
-        .map(|(_, correction)| correction.clone())
-        .collect()
+    let unmet = |i: usize| ready.unmet.iter().any(|unmet| unmet.asked == Asked::Correction(i));
+    all.filter(|(i, correction)| !unmet(*i) && correction.has_met()).map(|(_, correction)| correction.clone()).collect()
 }
 
 /// Numbers of fish that a person typed to be none, and that this measurement does not show: they may stand in the book with the outline
 /// of an earlier one.
 fn dropped_unmet(task: &Task, ready: &Ready) -> Vec<(usize, u32)> {
-    let Source::Photo { replayed, .. } = &task.source else { return Vec::new() };
-    let typed = ready.unmet.iter().map(|(i, _)| *i).filter(|i| i >= replayed);
-    typed
-        .filter_map(|i| match ready.report.options.fish.corrections.get(i) {
-            Some(Correction::Drop { n, was: None }) => Some((i, *n)),
-            _ => None,
+    typed_unmet(task, ready)
+        .filter_map(|unmet| match unmet.asked {
+            Asked::Correction(i) => match ready.report.options.fish.corrections.get(i) {
+                Some(Correction::Drop { n, was: None }) => Some((i, *n)),
+                _ => None,
+            },
+            Asked::Box => None,
         })
         .collect()
 }
 
-/// What keeping a photo did.
-struct Kept {
-    subject: Subject,
-    difference: Difference,
-    again: bool,
-}
-
-fn put(
-    book: &mut Book,
-    task: &Task,
-    ready: &mut Ready,
-    bytes: &[u8],
-    (sheet, by): (&Sheet, &By),
-) -> Result<Kept> {
+fn put(book: &mut Book, task: &Task, ready: &mut Ready, bytes: &[u8], (sheet, by): (&Sheet, &By)) -> Result<Kept> {
     let subject = subject(task, ready)?;
     let (typed, unmet) = (mended(task, ready), dropped_unmet(task, ready));
     let difference = book.write(|w| {
@@ -283,61 +300,4 @@ fn subject(task: &Task, ready: &Ready) -> Result<Subject> {
         },
         (None, None, None) => return Err(Error::usage(&task.name, "is not in the book yet", "name --brood or --fish")),
     })
-}
-
-fn print(task: &Result<Task>, result: &Result<(Ready, Kept)>, json: bool) -> Result<()> {
-    match (result, json) {
-        (Ok((ready, kept)), true) => print_line(ready, kept),
-        (Ok((ready, kept)), false) => desk::print(in_words(ready, kept)),
-        (Err(error), true) => {
-            // One of the book goes by its name, any other by the name it was given.
-            let photo = match task {
-                Ok(task) if task.kept.is_some() => task.name.clone(),
-                Ok(task) => task.path.to_string_lossy().into_owned(),
-                Err(error) => error.place.clone(),
-            };
-            desk::print(format_args!("{}\n", pipeline::failure_line(&photo, error)))
-        }
-        (Err(_), false) => Ok(()),
-    }
-}
-
-fn print_line(ready: &Ready, kept: &Kept) -> Result<()> {
-    let failed = |e: serde_json::Error| Error::failed(&ready.report.photo, e, "please report this");
-    let line = ready.report.line().map_err(failed)?;
-    let mut value: serde_json::Value = serde_json::from_str(&line).map_err(failed)?;
-    let (brood, sitting, fish) = match &kept.subject {
-        Subject::Sitting { brood, day } => (Some(brood), Some(day), None),
-        Subject::Portrait(fish) => (None, None, Some(fish)),
-    };
-    value["kept"] = json!({ "brood": brood, "sitting": sitting, "fish": fish,
-                            "changed": kept.again.then_some(&kept.difference) });
-    desk::print_json(&value)
-}
-
-fn in_words(ready: &Ready, Kept { subject, difference, again }: &Kept) -> String {
-    let mut text = measure_table::table(&ready.report);
-    text += &format!("  kept with {subject}; ");
-    if !again {
-        return text + "nothing is confirmed yet\n";
-    }
-    let others = if difference.set_aside.is_empty() { "" } else { " of all others" };
-    text += &format!("what was confirmed{others} stays\n");
-    text += &format!(
-        "  measured again: {} the same fish, {} new, {} gone\n",
-        difference.same, difference.new, difference.lost
-    );
-    for gone in &difference.set_aside {
-        let back = format!("broodhue confirm --photo {} --fish {} --bring-back", ready.report.photo, gone.n);
-        let said = format!("set aside ({}), its score no longer counts; `{back}` brings it back", gone.why);
-        text += &format!("  fish {}: {said}\n", gone.n);
-    }
-    for n in &difference.kept {
-        text +=
-            &format!("  fish {n} of before keeps its outline and its score: nothing found now is clearly that fish\n");
-    }
-    for line in &difference.proposals {
-        text += &format!("  {line}\n");
-    }
-    text
 }

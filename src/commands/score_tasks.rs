@@ -16,6 +16,25 @@ use crate::photo::{Limits, identity};
 use crate::pipeline::keep::{self, Known, Whose};
 use crate::pipeline::{self, MeasureOptions};
 
+/// What is to be done about one photo.
+pub(super) enum Job {
+    /// Measure and keep it.
+    Score(Box<Task>),
+    /// Nothing: the book has it just so.
+    Settled {
+        /// The name it was given now.
+        name: String,
+        /// As the book has it.
+        photo: Photo,
+    },
+}
+
+impl Job {
+    fn score(task: Result<Task>) -> Result<Self> {
+        task.map(|task| Self::Score(Box::new(task)))
+    }
+}
+
 /// One photo to be scored.
 pub(super) struct Task {
     pub(super) name: String,
@@ -37,6 +56,8 @@ pub(super) enum Source {
         options: Box<MeasureOptions>,
         /// How many of the corrections among them are in the book already.
         replayed: usize,
+        /// Whether the boxes among them were typed now.
+        boxed: bool,
         /// The photo of the empty tray that the book keeps with it, where no other was named.
         empty: Option<PathBuf>,
     },
@@ -55,7 +76,7 @@ impl Task {
 }
 
 /// The photos that were named, or stand in lines, or are in the book; each that fails fails alone.
-pub(super) fn tasks(args: &Args, book: &Book) -> Result<Vec<Result<Task>>> {
+pub(super) fn jobs(args: &Args, book: &Book) -> Result<Vec<Result<Job>>> {
     let asked = Asked { brood: args.brood.clone(), fish: args.fish.clone(), sitting: args.sitting };
     if let Some(whose) = asked.whose() {
         keep::known(&book.read(), &whose)?;
@@ -67,6 +88,7 @@ pub(super) fn tasks(args: &Args, book: &Book) -> Result<Vec<Result<Task>>> {
         let all = photos::list(&book.read())?.into_iter().filter(|p| p.set_aside.is_none() && asked.fits(p));
         return Ok(all
             .map(|photo| of_photo(book, args, photo.name.clone(), photo.original.clone(), Some(photo), asked.clone()))
+            .map(Job::score)
             .collect());
     }
     let (mut all, mut met) = (Vec::new(), BTreeSet::new());
@@ -75,7 +97,7 @@ pub(super) fn tasks(args: &Args, book: &Book) -> Result<Vec<Result<Task>>> {
         if let Some(photo) = by_its_name(book, args, path)? {
             let (name, original) = (photo.name.clone(), photo.original.clone());
             if first(&mut met, &name, photo.hash.clone()) {
-                all.push(of_photo(book, args, name, original, Some(photo), asked.clone()));
+                all.push(Job::score(of_photo(book, args, name, original, Some(photo), asked.clone())));
             }
             continue;
         }
@@ -85,8 +107,12 @@ pub(super) fn tasks(args: &Args, book: &Book) -> Result<Vec<Result<Task>>> {
         });
         match found {
             Ok((kept, hash)) => {
-                if !settled(book, args, &name, kept.as_ref(), &asked)? && first(&mut met, &name, hash) {
-                    all.push(of_photo(book, args, name, path.clone(), kept, asked.clone()));
+                if !first(&mut met, &name, hash) {
+                    continue;
+                }
+                match settled(book, args, &name, kept.as_ref(), &asked)? {
+                    Some(photo) => all.push(Ok(Job::Settled { name, photo })),
+                    None => all.push(Job::score(of_photo(book, args, name, path.clone(), kept, asked.clone()))),
                 }
             }
             Err(error) => all.push(Err(error)),
@@ -107,7 +133,7 @@ fn by_its_name(book: &Book, args: &Args, path: &Path) -> Result<Option<Photo>> {
     photos::named(&book.read(), &name).map(Some)
 }
 
-fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Task>>> {
+fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Job>>> {
     let (mut all, mut met) = (Vec::new(), BTreeSet::new());
     for file in &args.from {
         for found in score_lines::index(file)? {
@@ -122,18 +148,16 @@ fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Task>>
             let name = last_part(&path);
             let kept = photos::find(&book.read(), &head.hash)?;
             let asked = typed.or(head.kept);
-            if settled(book, args, &name, kept.as_ref(), &asked)? || !first(&mut met, &name, head.hash) {
+            if !first(&mut met, &name, head.hash) {
                 continue;
             }
-            all.push(known(book, &name, kept.as_ref(), &asked).map(|known| Task {
-                name,
-                path,
-                kept,
-                known,
-                asked,
-                instead: false,
-                source: Source::Line(place),
-            }));
+            if let Some(photo) = settled(book, args, &name, kept.as_ref(), &asked)? {
+                all.push(Ok(Job::Settled { name, photo }));
+                continue;
+            }
+            let known = known(book, &name, kept.as_ref(), &asked);
+            let source = Source::Line(place);
+            all.push(Job::score(known.map(|known| Task { name, path, kept, known, asked, instead: false, source })));
         }
     }
     Ok(all)
@@ -143,9 +167,9 @@ fn last_part(path: &Path) -> String {
     path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 
-/// Whether a photo shows what it is said to show, was measured, and nothing new is asked of it.
-fn settled(book: &Book, args: &Args, name: &str, kept: Option<&Photo>, asked: &Asked) -> Result<bool> {
-    let Some(photo) = kept else { return Ok(false) };
+/// The photo as the book has it, where it shows what it is said to show, was measured, and nothing new is asked of it.
+fn settled(book: &Book, args: &Args, name: &str, kept: Option<&Photo>, asked: &Asked) -> Result<Option<Photo>> {
+    let Some(photo) = kept else { return Ok(None) };
     let measured = measurements::latest(&book.read(), &photo.hash)?.is_some();
     let done = measured
         && !args.again
@@ -157,7 +181,7 @@ fn settled(book: &Book, args: &Args, name: &str, kept: Option<&Photo>, asked: &A
         let said = format!("{name}: is in the book already with {}", photo.subject);
         desk::note(format_args!("{said}; --again measures it again, confirmed scores stay"));
     }
-    Ok(done)
+    Ok(done.then(|| photo.clone()))
 }
 
 /// Whether this is the first of the same photo in one go.
@@ -238,6 +262,7 @@ fn of_photo(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<
     let kept_empty = options.empty.as_deref().filter(|_| !args.about.names_an_empty_tray());
     let empty = kept_empty.map(|hash| empties::path(&read, hash));
     let known = known(book, &name, kept.as_ref(), &asked)?;
-    let source = Source::Photo { options: Box::new(options), replayed, empty };
+    let boxed = !args.about.options()?.fish.boxes.is_empty();
+    let source = Source::Photo { options: Box::new(options), replayed, boxed, empty };
     Ok(Task { name, path, kept, known, asked, instead: args.instead, source })
 }

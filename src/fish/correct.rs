@@ -5,7 +5,6 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::Warning;
 use crate::geometry::Point;
 use crate::units::View;
 
@@ -16,6 +15,7 @@ use super::mask::Mask;
 use super::region::region;
 use super::split::split_at;
 use super::spot::{Spot, meant};
+use super::unmet::{Asked, Unmet, Why};
 use super::{Flag, Found, Region, Scene};
 
 /// One correction. Numbers are those shown after the corrections before it; once it has been applied it also knows where its
@@ -80,7 +80,7 @@ impl Correction {
     }
 
     /// The regions that it speaks of.
-    fn targets<'a>(&self, regions: &'a [Region]) -> Result<Vec<&'a Region>, String> {
+    fn targets<'a>(&self, regions: &'a [Region]) -> Result<Vec<&'a Region>, Why> {
         match self {
             Self::Add { .. } => Ok(Vec::new()),
             Self::Drop { n, was } | Self::Split { n, was, .. } => Ok(vec![meant(regions, *n, *was)?]),
@@ -117,10 +117,9 @@ pub fn correct(scene: &Scene<'_>, mut found: Found, corrections: &[Correction], 
                     next = n + 1;
                 }
             }
-            Err(message) => {
+            Err(why) => {
                 found.corrections.push(correction.clone());
-                found.warnings.push(Warning::new("correction", &message));
-                found.unmet.push((i, message));
+                found.miss(Unmet { asked: Asked::Correction(i), why });
             }
         }
     }
@@ -137,28 +136,38 @@ struct Change {
     new: Vec<Region>,
 }
 
-fn changed(scene: &Scene<'_>, regions: &[Region], correction: &Correction, view: View) -> Result<Change, String> {
+fn changed(scene: &Scene<'_>, regions: &[Region], correction: &Correction, view: View) -> Result<Change, Why> {
     let targets = correction.targets(regions)?;
     let masks = match (correction, targets.as_slice()) {
         (Correction::Add { at }, _) => {
             let inside = |r: &&Region| at.x >= 0.0 && at.y >= 0.0 && r.mask.contains(at.x as u32, at.y as u32);
             if let Some(there) = regions.iter().find(inside) {
-                return Err(format!(
-                    "fish {} is outlined at {:.0},{:.0} already; split it if it is two",
-                    there.n, at.x, at.y
-                ));
+                let said = format!("fish {} is outlined at {:.0},{:.0} already", there.n, at.x, at.y);
+                return Err(Why::new(said, "split it if it is two"));
             }
-            vec![piece_at(scene, *at, regions).ok_or(format!("nothing stands out at {:.0},{:.0}", at.x, at.y))?]
+            let nothing = || {
+                let hint = "point at the middle of the fish, in pixels of the upright picture";
+                Why::new(format!("nothing stands out at {:.0},{:.0}", at.x, at.y), hint)
+            };
+            vec![piece_at(scene, *at, regions).ok_or_else(nothing)?]
         }
         (Correction::Split { n, points, .. }, [whole]) => {
-            parted(scene, whole, points).ok_or(format!("fish {n} does not come apart at these places"))?
+            let whole_still = || {
+                let hint = "point at the middle of each fish, or at both ends of a line between them";
+                Why::new(format!("fish {n} does not come apart at these places"), hint)
+            };
+            parted(scene, whole, points).ok_or_else(whole_still)?
         }
         (Correction::Merge { .. }, [a, b]) => {
             if a.n == b.n {
-                return Err(format!("fish {} cannot be merged with itself", a.n));
+                return Err(Why::new(
+                    format!("fish {} cannot be merged with itself", a.n),
+                    "name the two halves of one fish",
+                ));
             }
             if a.bounds.gap(&b.bounds) > APART * a.length_px.max(b.length_px) {
-                return Err(format!("fish {} and {} lie too far apart to be one", a.n, b.n));
+                let said = format!("fish {} and {} lie too far apart to be one", a.n, b.n);
+                return Err(Why::new(said, "name the two halves of one fish"));
             }
             vec![joined(scene, &a.mask.union(&b.mask))]
         }
@@ -166,7 +175,9 @@ fn changed(scene: &Scene<'_>, regions: &[Region], correction: &Correction, view:
     };
     let by_hand = |mask: &Mask| region(scene, &Body::of_mask(scene, mask)?, view, BTreeSet::from([Flag::ByHand]));
     let new: Option<Vec<Region>> = masks.iter().map(by_hand).collect();
-    let new = new.ok_or("what would come of it is too small to be a fish")?;
+    let too_small =
+        || Why::new("what would come of it is too small to be a fish", "point at other places, or leave it as it is");
+    let new = new.ok_or_else(too_small)?;
     Ok(Change { settled: correction.settled(&targets), gone: targets.iter().map(|r| r.n).collect(), new })
 }
 

@@ -19,6 +19,7 @@ use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
 use super::shape::{Shape, Usual, compactness, holding_half};
 use super::tail::with_tail;
+use super::unmet::{Asked, Unmet, Why};
 use super::{FishOptions, Flag, Found, Region, Scene};
 
 /// Fewest reduced pixels of a blob that is looked at (starting value: a 7 mm fry in a 300 mm tray has over 100).
@@ -100,13 +101,22 @@ fn in_boxes(scene: &Scene<'_>, boxes: &[PixelBox], view: View) -> Found {
             .and_then(|body| region(scene, &body, view, BTreeSet::from([Flag::ByHand])));
         match region {
             Some(region) => found.regions.push(region),
-            None => found.warnings.push(Warning::new(
-                "no-fish",
-                format!("nothing in the box {:.0},{:.0},{:.0},{:.0} stands out from its rim", b.x0, b.y0, b.x1, b.y1),
-            )),
+            None => found.miss(Unmet { asked: Asked::Box, why: empty(scene, b) }),
         }
     }
     found
+}
+
+/// Why a box holds no fish.
+fn empty(scene: &Scene<'_>, b: &PixelBox) -> Why {
+    let (width, height) = (scene.photo.width, scene.photo.height);
+    let named = format!("the box {:.0},{:.0},{:.0},{:.0}", b.x0, b.y0, b.x1, b.y1);
+    if b.x1 <= 0.0 || b.y1 <= 0.0 || b.x0 >= f64::from(width) || b.y0 >= f64::from(height) {
+        let hint = "give left, top, right and bottom in pixels of the upright picture, from its top left corner";
+        return Why::new(format!("{named} lies outside of the picture, which has {width} by {height} pixels"), hint);
+    }
+    let hint = "draw it around one whole fish, with a little of the floor on every side";
+    Why::new(format!("nothing in {named} stands out from its rim"), hint)
 }
 
 /// The area, in reduced pixels, that half of all area in fish-shaped blobs is at or above: small debris, however much, weighs

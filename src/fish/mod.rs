@@ -36,11 +36,13 @@ mod split;
 mod spot;
 mod stand_out;
 mod tail;
+mod unmet;
 
 pub use correct::{Correction, correct};
 pub use find::find;
 pub use mask::{Mask, Run};
 pub use spot::Spot;
+pub use unmet::{Asked, Unmet, Why};
 
 use std::collections::BTreeSet;
 
@@ -216,8 +218,16 @@ pub struct Found {
     pub warnings: Vec<Warning>,
     /// The corrections as they were asked for, each that met something with where that was.
     pub corrections: Vec<Correction>,
-    /// Corrections that met nothing: their place in the list, from 0, and why.
-    pub unmet: Vec<(usize, String)>,
+    /// Boxes and corrections that met nothing; each is among the warnings, too.
+    pub unmet: Vec<Unmet>,
+}
+
+impl Found {
+    /// Writes down that something met nothing.
+    fn miss(&mut self, unmet: Unmet) {
+        self.warnings.push(unmet.warning());
+        self.unmet.push(unmet);
+    }
 }
 
 /// The light of a see-through fin itself: what is left of `seen` when the floor's share is taken away.

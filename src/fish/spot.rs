@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::geometry::Point;
 
 use super::Region;
+use super::unmet::Why;
 
 /// What tells a region from others when the photo is measured again.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -45,12 +46,17 @@ impl Spot {
 }
 
 /// The region that is meant: where it was, once that is known, the one that lies there most alike; else the one of this number.
-pub(super) fn meant(regions: &[Region], n: u32, was: Option<Spot>) -> Result<&Region, String> {
+pub(super) fn meant(regions: &[Region], n: u32, was: Option<Spot>) -> Result<&Region, Why> {
     let Some(spot) = was else {
-        return regions.iter().find(|r| r.n == n).ok_or_else(|| format!("there is no fish {n} to correct"));
+        let none =
+            || Why::new(format!("there is no fish {n} to correct"), "take a number from the list of this photo's fish");
+        return regions.iter().find(|r| r.n == n).ok_or_else(none);
     };
     // Fish that cross share places: that of the other one's middle may lie on both.
     let there = regions.iter().filter(|r| spot.is_on(r));
     let nearest = there.min_by(|a, b| spot.unlike(a).total_cmp(&spot.unlike(b)));
-    nearest.ok_or_else(|| format!("what was fish {n} is not found again at {:.0},{:.0}", spot.at.x, spot.at.y))
+    nearest.ok_or_else(|| {
+        let said = format!("what was fish {n} is not found again at {:.0},{:.0}", spot.at.x, spot.at.y);
+        Why::new(said, "mend it anew if it is still wrong")
+    })
 }

@@ -8,6 +8,7 @@ use crate::book::photos::{self, NewPhoto, Subject};
 use crate::book::{Write, broods, fish};
 use crate::calibrate::CalibratedPhoto;
 use crate::error::{Error, Result};
+use crate::fish::{Asked, Unmet};
 use crate::geometry::PixelBox;
 use crate::photo::{self, Limits};
 use crate::sheet::{self, Sheet};
@@ -69,15 +70,15 @@ pub struct Ready {
     pub day: Date,
     /// What is said where neither said a day; it stands among the report's warnings too.
     pub undated: Option<String>,
-    /// Which of its corrections met nothing, by their place in the list, and why; unknown, and empty, for one measured elsewhere.
-    pub unmet: Vec<(usize, String)>,
+    /// Which of its boxes and corrections met nothing; unknown, and empty, for one measured elsewhere.
+    pub unmet: Vec<Unmet>,
 }
 
 impl Ready {
     /// Takes back that correction `i` met nothing: what it speaks of stands in the book.
     pub fn forget_unmet(&mut self, i: usize) {
-        let Some(place) = self.unmet.iter().position(|(at, _)| *at == i) else { return };
-        let (_, said) = self.unmet.remove(place);
+        let Some(place) = self.unmet.iter().position(|unmet| unmet.asked == Asked::Correction(i)) else { return };
+        let said = self.unmet.remove(place).to_string();
         if let Some(warning) = self.report.warnings.iter().position(|w| *w == said) {
             self.report.warnings.remove(warning);
         }

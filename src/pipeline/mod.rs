@@ -6,6 +6,7 @@ pub mod card_picture;
 mod conditions;
 mod glyphs;
 pub mod keep;
+mod kept_line;
 pub mod line;
 mod open;
 mod original;
@@ -14,6 +15,7 @@ mod report;
 mod uncorrected;
 
 pub use batch::in_order;
+pub use kept_line::kept_line;
 pub use open::{bytes, open};
 pub use original::{kept_empty, original};
 pub use report::{CardReport, FishReport, PatchLeftOut, PhotoReport, SCHEMA, failure_line};
@@ -27,7 +29,7 @@ use crate::card::reference::Edition;
 use crate::card::{self, Card, FindOptions, Layout, Search};
 use crate::error::{Result, Warning};
 use crate::features;
-use crate::fish::{self, Correction, FishOptions, Found, Region, Scene};
+use crate::fish::{self, Correction, FishOptions, Found, Region, Scene, Unmet};
 use crate::floor::{self, Floor, FloorOptions};
 use crate::geometry::{Point, Quad};
 use crate::photo::Photo;
@@ -86,8 +88,8 @@ pub struct Measured<'a> {
     pub calibrated: CalibratedPhoto<'a>,
     /// Its fish, in the order of the report.
     pub regions: Vec<Region>,
-    /// Corrections that met nothing, see [`Found::unmet`].
-    pub unmet: Vec<(usize, String)>,
+    /// Boxes and corrections that met nothing, see [`Found::unmet`].
+    pub unmet: Vec<Unmet>,
 }
 
 /// Finds the card, models the floor and calibrates: all that a photo needs before its fish are sought.

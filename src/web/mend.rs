@@ -14,7 +14,7 @@ use crate::book::photos::{self, Photo as Kept, Subject};
 use crate::book::{By, corrections, measurements, settings, sheets};
 use crate::calibrate::CalibratedPhoto;
 use crate::error::{Error, Result};
-use crate::fish::Correction;
+use crate::fish::{Asked, Correction};
 use crate::geometry::Quad;
 use crate::pipeline::keep::{self, Keeping, Whose};
 use crate::pipeline::{self, Given, MeasureOptions};
@@ -107,11 +107,11 @@ fn measure_again(app: &App, hash: &str, change: Option<(Change, &By)>, at: jiff:
     let photo = app.decoded(&kept)?;
     let uncorrected = app.uncorrected((&kept.name, &photo), &sheet, &options)?;
     let measured = uncorrected.corrected(&photo, Given { sheet: &sheet, empty: None }, &options);
-    if let (Some((Change::Fish(_), _)), Some((i, why))) = (&change, measured.unmet.last())
-        && i + 1 == options.fish.corrections.len()
+    if let (Some((Change::Fish(_), _)), Some(unmet)) = (&change, measured.unmet.last())
+        && unmet.asked == Asked::Correction(options.fish.corrections.len() - 1)
     {
         let hint = "point at it again; if the page was mended in another tab, reload it";
-        return Err(Error::failed(&kept.name, why, hint));
+        return Err(Error::failed(&kept.name, unmet, hint));
     }
     let met = measured.report.options.fish.corrections.last().cloned();
     let (day, today) = (day(&kept.subject), app.today());

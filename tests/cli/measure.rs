@@ -262,9 +262,44 @@ fn wrong_usage_is_told_apart_from_failure() {
         &["measure", "a.png", "--tray", "1,1,2,2"][..],
     ] {
         let (_, message, code) = outcome(broodhue(folder.path()).args(arguments));
-        assert!(code == 2 || (arguments.contains(&"--tray") && code == 1), "{arguments:?}: {code} {message}");
+        assert_eq!(code, 2, "{arguments:?}: {message}");
         assert!(!message.is_empty());
     }
+}
+
+/// What was said of the fish and meets none could not be done; the rest is, and the line says it too.
+#[test]
+fn what_is_said_of_no_fish_fails_and_says_what_to_do() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::copy(sample("K4-1.jpg"), folder.path().join("tray.jpg")).unwrap();
+    plain(&folder.path().join("a.png"), 60, 60, 90);
+    let run =
+        |args: &[&str]| outcome(broodhue(folder.path()).args([&["measure", "tray.jpg", "--json"], args].concat()));
+    let whole = lines(&run(&[]).0).remove(0);
+    let centre = whole["fish"][0]["centre"].as_array().unwrap();
+    let there = format!("{},{}", centre[0], centre[1]);
+    for (args, said, hint) in [
+        (&["--drop", "99"][..], "there is no fish 99 to correct", "take a number"),
+        (&["--merge", "4,4"], "fish 4 cannot be merged with itself", "two halves"),
+        (&["--add", &there], "is outlined at", "split it"),
+        (&["--box", "9000,9000,9100,9100"], "lies outside of the picture", "pixels of the upright picture"),
+    ] {
+        let (out, message, code) = run(args);
+        assert!(code == 1 && message.contains(said) && message.contains("hint: "), "{args:?}: {code} {message}");
+        assert!(message.contains(hint), "{message}");
+        let line = lines(&out).remove(0);
+        let warnings = line["warnings"].as_array().unwrap();
+        assert!(warnings.iter().any(|w| w.as_str().unwrap().contains(said)), "{warnings:?}");
+        let boxed = args.contains(&"--box");
+        assert_eq!(line["fish"].as_array().unwrap().len() == whole["fish"].as_array().unwrap().len(), !boxed);
+    }
+    let (out, _, code) = run(&["--drop", "1"]);
+    assert_eq!(
+        (code, lines(&out)[0]["fish"].as_array().unwrap().len() + 1),
+        (0, whole["fish"].as_array().unwrap().len())
+    );
+    let (out, _, code) = run(&["a.png", "--drop", "99"]);
+    assert_eq!((code, lines(&out).len()), (3, 2), "a batch of which some failed");
 }
 
 #[test]

@@ -316,3 +316,58 @@ fn a_tray_is_no_portrait() {
     assert!(!ok(folder, &["fish", "list"]).contains("red-body"));
     assert!(said(&["lighter", "S", "tray.jpg#1"], 1).contains("as a portrait it tells nothing of S"));
 }
+
+#[test]
+fn a_photo_that_is_in_the_book_has_its_line_as_it_is_kept() {
+    let dir = book();
+    let folder = dir.path();
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-images");
+    fs::copy(samples.join("K3-1.jpg"), folder.join("new.jpg")).unwrap();
+    let first = json(folder, &["score", "tray.jpg", "--brood", "K4-1", "--json"]);
+    fs::write(folder.join("text.jpg"), "no picture").unwrap();
+    let photos = ["new.jpg", "tray.jpg", "text.jpg"];
+    let (out, _, code) =
+        outcome(broodhue(folder).args([&["score", "--brood", "K4-1", "--json"][..], &photos].concat()));
+    let lines: Vec<Value> = out.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    assert_eq!((code, lines.iter().map(|l| l["photo"].as_str().unwrap()).collect::<Vec<_>>()), (3, photos.to_vec()));
+    let kept = &lines[1];
+    for key in ["schema", "hash", "width", "height", "taken", "card", "kept", "options", "program", "sheet"] {
+        assert_eq!(kept[key], first[key], "{key}");
+    }
+    assert!(kept["warnings"][0].as_str().unwrap().starts_with("in the book already with brood K4-1 on 2026-08-08"));
+    let fish = |line: &Value| line["fish"].as_array().unwrap().clone();
+    assert_eq!(fish(kept).len(), fish(&first).len());
+    for (now, then) in fish(kept).iter().zip(fish(&first)) {
+        assert_eq!(now.as_object().unwrap().len(), then.as_object().unwrap().len());
+        for (key, value) in
+            then.as_object().unwrap().iter().filter(|(key, _)| !key.contains("length_px") && *key != "heading")
+        {
+            assert_eq!(now[key], *value, "{key}");
+        }
+    }
+}
+
+#[test]
+fn a_correction_typed_now_that_meets_nothing_fails_and_one_of_before_does_not() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    for args in [&["--drop", "99"][..], &["--merge", "4,4"], &["--box", "9000,9000,9100,9100"]] {
+        let (out, message, code) = outcome(broodhue(folder).args([&["score", "tray.jpg", "--again"], args].concat()));
+        assert!(code == 1 && message.contains("broodhue: tray.jpg: ") && message.contains("hint: "), "{message}");
+        assert!(out.contains("measured again"), "the rest is done: {out}");
+    }
+    // Nothing of it was kept but the box, which is how the photo is measured from now on; nobody asked for it in this call.
+    ok(folder, &["score", "--again"]);
+    ok(folder, &["score", "--again", "--afresh"]);
+    ok(folder, &["score", "tray.jpg", "--again", "--drop", "3"]);
+    let gone = ok(folder, &["score", "--again"]);
+    assert!(gone.contains("measured again"), "{gone}");
+    // In another light, as it were, the fish that was dropped is not found again: a warning, and no failure of what is asked now.
+    let (out, message, code) =
+        outcome(broodhue(folder).args(["score", "tray.jpg", "--again", "--tray", "10,10,200,10,200,150,10,150"]));
+    assert!(code == 0 && out.contains("is not found again at"), "{code} {out} {message}");
+    let wrong = ["score", "tray.jpg", "--again", "--box", "100,100,50,50"];
+    let (_, message, code) = outcome(broodhue(folder).args(wrong));
+    assert!(code == 2 && message.contains("--box: 100,100,50,50 is no box"), "{message}");
+}

@@ -1,6 +1,6 @@
 //! Mending on the page: measured again, refused where it meets nothing, caught up with where it was taken back elsewhere.
 
-use broodhue::fish::Correction;
+use broodhue::fish::{Asked, Correction};
 use broodhue::geometry::Point;
 use broodhue::photo::Limits;
 use broodhue::pipeline::{self, Given, MeasureOptions, Uncorrected};
@@ -154,7 +154,7 @@ fn only_new_outlines_are_measured_and_the_result_is_that_of_the_whole_photo() {
     let (quick, whole) =
         (uncorrected.corrected(&photo, given, &options), pipeline::measure(&photo, given, &options).unwrap());
     assert_eq!(quick.report, whole.report);
-    assert_eq!(quick.unmet.iter().map(|(i, _)| *i).collect::<Vec<_>>(), [2]);
+    assert_eq!(quick.unmet.iter().map(|unmet| unmet.asked).collect::<Vec<_>>(), [Asked::Correction(2)]);
     assert!(uncorrected.is_of(&photo, &sheet, &options), "corrections do not matter");
     assert!(!uncorrected.is_of(&photo, &sheet, &MeasureOptions::default()), "another pitch does");
 }
