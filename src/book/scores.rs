@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::decisions::{self, By, DecisionId};
 use super::fish::{self, Gone};
-use super::log::{Field, Target, record, say};
+use super::log::{Field, Target, current, record, say};
 use super::regions::{Region, RegionId, said_by};
 use super::{Read, Write, sheets};
 use crate::error::{Error, Result};
@@ -78,16 +78,28 @@ pub fn accept(book: &Write<'_>, chosen: &[Acceptable], why: Option<&str>, by: &B
 /// An axis or class that the book's sheet does not have.
 pub fn correct(book: &Write<'_>, region: RegionId, said: &Said, why: Option<&str>, by: &By) -> Result<bool> {
     let sheet = sheets::rules(book)?;
-    let decision = decisions::open(book, by, "correct", why)?;
-    let mut changed = false;
+    let mut scores = Vec::new();
     for (axis, class) in &said.classes {
         check_class(&sheet, axis, class)?;
-        changed |= score(book, decision, by, region, &Confirmed::said_by(&by.name, axis, class)?)?;
+        let score = Confirmed::said_by(&by.name, axis, class)?;
+        if is_new(book, by, region, &score)? {
+            scores.push(score);
+        }
     }
-    if let Some(sex) = said.sex {
-        changed |= record(book, decision, &by.name, Target::Region(region.0), Field::Sex, Some(sex.letter()))?;
+    let target = Target::Region(region.0);
+    let known = current(book, target, Field::Sex, &by.name)?;
+    let sex = said.sex.map(Sex::letter).filter(|letter| known.as_deref() != Some(letter));
+    if scores.is_empty() && sex.is_none() {
+        return Ok(false);
     }
-    Ok(changed)
+    let decision = decisions::open(book, by, "correct", why)?;
+    for one in &scores {
+        score(book, decision, by, region, one)?;
+    }
+    if let Some(letter) = sex {
+        record(book, decision, &by.name, target, Field::Sex, Some(letter))?;
+    }
+    Ok(true)
 }
 
 /// Sets one fish of a photo aside with a reason, or brings it back (`None`). Says whether that changed anything.
@@ -97,8 +109,7 @@ pub fn correct(book: &Write<'_>, region: RegionId, said: &Said, why: Option<&str
 pub fn set_aside(book: &Write<'_>, region: RegionId, reason: Option<&str>, by: &By) -> Result<bool> {
     decisions::check_reason("fish", reason)?;
     let what = if reason.is_some() { "set-aside" } else { "bring-back" };
-    let decision = decisions::open(book, by, what, reason)?;
-    record(book, decision, &by.name, Target::Region(region.0), Field::Aside, reason)
+    decide(book, by, (what, reason), region, Field::Aside, reason)
 }
 
 /// Records that one fish of a photo has since moved or died. Says whether that changed anything.
@@ -106,8 +117,7 @@ pub fn set_aside(book: &Write<'_>, region: RegionId, reason: Option<&str>, by: &
 /// # Errors
 /// The book cannot be written to.
 pub fn set_gone(book: &Write<'_>, region: RegionId, what: Gone, why: Option<&str>, by: &By) -> Result<bool> {
-    let decision = decisions::open(book, by, what.word(), why)?;
-    record(book, decision, &by.name, Target::Region(region.0), Field::Gone, Some(what.word()))
+    decide(book, by, (what.word(), why), region, Field::Gone, Some(what.word()))
 }
 
 /// A second scorer's class, which leaves the first one's alone.
@@ -116,8 +126,24 @@ pub fn set_gone(book: &Write<'_>, region: RegionId, what: Gone, why: Option<&str
 /// An axis or class that the book's sheet does not have.
 pub fn opinion(book: &Write<'_>, region: RegionId, axis: &str, class: &str, by: &By) -> Result<bool> {
     check_class(&sheets::rules(book)?, axis, class)?;
-    let decision = decisions::open(book, by, "opinion", None)?;
-    record(book, decision, &by.name, Target::Region(region.0), Field::Opinion(axis), Some(class))
+    decide(book, by, ("opinion", None), region, Field::Opinion(axis), Some(class))
+}
+
+/// Says one thing of a fish as a decision of its own, where it does not hold already. Says whether that changed anything.
+fn decide(
+    book: &Write<'_>,
+    by: &By,
+    (what, why): (&str, Option<&str>),
+    region: RegionId,
+    field: Field<'_>,
+    new: Option<&str>,
+) -> Result<bool> {
+    let target = Target::Region(region.0);
+    if current(book, target, field, &by.name)?.as_deref() == new {
+        return Ok(false);
+    }
+    let decision = decisions::open(book, by, what, why)?;
+    record(book, decision, &by.name, target, field, new)
 }
 
 /// One fish that two people scored on one axis.
@@ -161,18 +187,19 @@ pub fn two_scores(book: &Read<'_>, axis: &str, second: &str) -> Result<Vec<TwoSc
     Ok(out)
 }
 
-fn score(book: &Write<'_>, decision: DecisionId, by: &By, region: RegionId, score: &Confirmed) -> Result<bool> {
-    let (target, field, class) = (Target::Region(region.0), Field::Class(score.axis()), Some(score.class()));
-    if record(book, decision, &by.name, target, field, class)? {
+fn score(book: &Write<'_>, decision: DecisionId, by: &By, region: RegionId, score: &Confirmed) -> Result<()> {
+    say(book, decision, &by.name, Target::Region(region.0), Field::Class(score.axis()), Some(score.class()))
+}
+
+/// Whether a score says anything that does not hold already; so does the same once more of a portrait, whose fish has been given another
+/// class since.
+fn is_new(book: &Read<'_>, by: &By, region: RegionId, score: &Confirmed) -> Result<bool> {
+    let class = Some(score.class());
+    if current(book, Target::Region(region.0), Field::Class(score.axis()), &by.name)?.as_deref() != class {
         return Ok(true);
     }
-    // The same once more of a portrait, whose fish has been given another class since.
     let of_fish = portrait_of(book, region)?.map(|fish| fish::get(book, &fish)).transpose()?;
-    let other = of_fish.is_some_and(|fish| fish.classes.get(score.axis()).map(String::as_str) != class);
-    if other {
-        say(book, decision, &by.name, target, field, class)?;
-    }
-    Ok(other)
+    Ok(of_fish.is_some_and(|fish| fish.classes.get(score.axis()).map(String::as_str) != class))
 }
 
 /// The fish whose portrait a region is of; `None` for one of a tray.

@@ -48,7 +48,7 @@ pub(super) struct Args {
     /// The fish's sex, m or f; with --brood and --moved or --died the sex of those that left.
     #[arg(long, value_parser = fish::sex)]
     sex: Option<Sex>,
-    /// The reason, kept with the decision.
+    /// The reason, kept with the decision; one that changes nothing is none.
     #[arg(long)]
     why: Option<String>,
     /// Set the fish (or without --fish the whole photo) aside, with the reason.
@@ -242,21 +242,26 @@ fn one(book: &mut Book, photo: &str, n: u32, args: &Args, by: &By) -> Result<()>
         }
         (moved, died) => moved.map(|_| Gone::Moved).or(died.map(|_| Gone::Died)),
     };
-    let (photo, id, accepted) = book.write(|w| {
+    let (photo, before, mut changed, accepted) = book.write(|w| {
         let photo = photos::named(w, photo)?;
-        let id = regions::numbered(w, &photo, n)?.id;
-        if said != Said::default() {
-            scores::correct(w, id, &said, why, by)?;
-        }
+        let before = regions::numbered(w, &photo, n)?;
+        let id = before.id;
+        let mut changed = said != Said::default() && scores::correct(w, id, &said, why, by)?;
         if let Some(gone) = gone {
-            scores::set_gone(w, id, gone, why, by)?;
+            changed |= scores::set_gone(w, id, gone, why, by)?;
         }
         if args.set_aside.is_some() || args.bring_back {
-            scores::set_aside(w, id, args.set_aside.as_deref(), by)?;
+            changed |= scores::set_aside(w, id, args.set_aside.as_deref(), by)?;
         }
         let accepted = accept(w, args, by)?;
-        Ok((photo, id, accepted))
+        Ok((photo, before, changed, accepted))
     })?;
+    let asked = said != Said::default() || gone.is_some() || args.set_aside.is_some() || args.bring_back;
+    if asked && !changed {
+        note_unchanged(&format!("{} fish {n}", photo.name), &before, &said, why.is_some());
+    }
+    let id = before.id;
+    changed |= accepted.as_ref().is_some_and(|agreed| !agreed.chosen.is_empty());
     show(book, accepted, args, by)?;
     desk::note_crowded(&book.read(), &photo)?;
     let after = regions::get(&book.read(), id)?;
@@ -264,7 +269,17 @@ fn one(book: &mut Book, photo: &str, n: u32, args: &Args, by: &By) -> Result<()>
     let sex = after.sex.map(|s| format!("sex {}", s.letter()));
     let aside = after.set_aside.map(|r| format!("set aside: {r}"));
     let state: Vec<String> = classes.chain(sex).chain(aside).chain(after.gone).collect();
-    desk::print(format_args!("{} fish {n}: {} (by {})\n", photo.name, state.join(", "), by.name))
+    let by = if changed { format!(" (by {})", by.name) } else { String::new() };
+    desk::print(format_args!("{} fish {n}: {}{by}\n", photo.name, state.join(", ")))
+}
+
+/// Says that all that was said of a fish stood there already, and of whom.
+fn note_unchanged(fish: &str, before: &Region, said: &Said, with_reason: bool) {
+    let stands = said.classes.iter().filter_map(|(axis, _)| before.classes.get(axis));
+    let stands: Vec<String> = stands.map(|c| format!("{} is {} already, by {}", c.axis(), c.class(), c.by())).collect();
+    let stands = if stands.is_empty() { "all of it stands already".to_owned() } else { stands.join("; ") };
+    let reason = if with_reason { "; the reason is not kept" } else { "" };
+    desk::note(format_args!("{fish}: nothing changed: {stands}{reason}"));
 }
 
 fn left(book: &mut Book, name: &str, args: &Args, by: &By) -> Result<()> {

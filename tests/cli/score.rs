@@ -371,3 +371,31 @@ fn a_correction_typed_now_that_meets_nothing_fails_and_one_of_before_does_not() 
     let (_, message, code) = outcome(broodhue(folder).args(wrong));
     assert!(code == 2 && message.contains("--box: 100,100,50,50 is no box"), "{message}");
 }
+
+#[test]
+fn a_class_that_stands_already_is_said_to_and_makes_no_entry() {
+    let dir = book();
+    let folder = dir.path();
+    let none = said(folder, &["score", "--again"]);
+    assert!(none.contains("there is no photo to score"), "{none}");
+    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
+    let full = ["confirm", "--photo", "tray.jpg", "--fish", "1", "--class", "red-body=full"];
+    assert!(ok(folder, &full).ends_with("(by Ann)\n"));
+    let entries = || json(folder, &["book", "info", "--json"])["decisions"].clone();
+    let before = entries();
+    let again = [&full[..], &["--by", "Nell", "--why", "seen by eye"]].concat();
+    let (out, message, code) = outcome(broodhue(folder).args(&again));
+    let nothing = "tray.jpg fish 1: nothing changed: red-body is full already, by Ann; the reason is not kept\n";
+    assert_eq!((code, message.as_str()), (0, nothing));
+    assert!(!out.contains("Nell"), "{out}");
+    ok(folder, &["confirm", "--photo", "tray.jpg", "--fish", "1", "--died"]);
+    assert_ne!(entries(), before);
+    let before = entries();
+    for more in [&["--died"][..], &["--bring-back"]] {
+        let note = said(folder, &[&["confirm", "--photo", "tray.jpg", "--fish", "1"][..], more].concat());
+        assert!(note.contains("nothing changed"), "{note}");
+    }
+    assert_eq!(entries(), before);
+    let both = said(folder, &[&full[..], &["--sex", "m", "--why", "seen"]].concat());
+    assert!(!both.contains("nothing changed"), "{both}");
+}
