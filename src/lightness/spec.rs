@@ -47,14 +47,15 @@ fn one(text: &str, known: impl Fn(&str) -> bool) -> Result<Named> {
     if known(text) {
         return Ok(Named::OfBook(text.to_owned()));
     }
-    if let Some((photo, n)) = text.rsplit_once('#') {
-        let n = n.parse().map_err(|_| usage("no number of a fish after the #"))?;
+    let numbered = text.rsplit_once('#');
+    if let Some((photo, Ok(n))) = numbered.map(|(photo, n)| (photo, n.parse())) {
         return Ok(Named::OfPhoto { photo: photo.to_owned(), n });
     }
     match text.rsplit_once('/').and_then(|(brood, rest)| Some((brood, rest.split_once('=')?))) {
         Some((brood, (axis, class))) => {
             Ok(Named::OfClass { brood: brood.to_owned(), axis: axis.to_owned(), class: class.to_owned() })
         }
+        None if numbered.is_some() => Err(usage("no number of a fish after the #")),
         None => Ok(Named::OfBook(text.to_owned())),
     }
 }
@@ -73,6 +74,9 @@ mod tests {
         assert_eq!(read("K2-1/red-body=absent"), [class("K2-1")]);
         assert_eq!(read("K2-1, K2/2"), [Named::OfBook("K2-1".into()), Named::OfBook("K2/2".into())]);
         assert_eq!(read("odd, #1"), [Named::OfBook("odd, #1".into())]);
+        assert_eq!(read("K #1/red-body=absent"), [class("K #1")]);
+        assert_eq!(read("K#/2/red-body=absent"), [class("K#/2")]);
+        assert_eq!(read("K #1/tray.jpg#7"), [Named::OfPhoto { photo: "K #1/tray.jpg".into(), n: 7 }]);
         assert!(side("tray.jpg#x", |_| false).is_err() && side("a,,b", |_| false).is_err());
     }
 }
