@@ -38,6 +38,12 @@ fn the_demo_runs_the_whole_job_and_a_second_run_changes_nothing() {
     assert_eq!(counts(), first);
     let (_, message, code) = outcome(broodhue(folder.path()).args(["book", "check", "--book", "d"]));
     assert_eq!(code, 0, "{message}");
+    // What is drawn is 12.4 mm from patch to patch, and the book knows it: nothing that is scored into it stays in pixels.
+    let info = outcome(broodhue(folder.path()).args(["book", "info", "--book", "d", "--json"])).0;
+    assert_eq!(serde_json::from_str::<Value>(&info).unwrap()["card_pitch_mm"], 12.4);
+    let again = ["score", "K4-1.jpg", "--again", "--afresh", "--json", "--book", "d"];
+    let line: Value = serde_json::from_str(&outcome(broodhue(folder.path()).args(again)).0).unwrap();
+    assert!(line["fish"].as_array().unwrap().iter().all(|f| f["length_mm"].is_f64()), "{line}");
     let Some(sheets) = printed(&folder.path().join("d/report.html")) else { return };
     let all = sheets.concat();
     for said in ["Lowmere Pale (invented, drawn)", "Of the modes listed", "by generation", "The set-up", "Typical fish"]

@@ -86,8 +86,11 @@ fn open(dir: &Path) -> Result<Book> {
     Ok(book)
 }
 
-/// Writes down fish, crosses and broods, once.
+/// Writes down the card, fish, crosses and broods, once.
 fn record(book: &mut Book, scenario: &Scenario, by: &By) -> Result<()> {
+    if let (Some((_, photo)), None) = (scenario.photos().first(), settings::card_pitch_mm(&book.read())?) {
+        book.write(|w| settings::set(w, settings::CARD_PITCH_MM, &photo.card_pitch_mm.to_string()))?;
+    }
     if settings::get(&book.read(), MARK)?.is_some() {
         return Ok(());
     }
