@@ -95,7 +95,12 @@ fn list(json: bool) -> Result<()> {
     print(aligned(&columns, rows.iter().map(|r| r.map(str::to_owned).to_vec()).collect(), &[]))
 }
 
-fn print_card(name: &Path) -> Result<()> {
+fn print_card(typed: &Path) -> Result<()> {
+    files::refuse_folder(typed, "tray-card")?;
+    // Whoever types one of the two endings means the name before it.
+    let ending = typed.extension().map(|e| e.to_ascii_lowercase());
+    let name =
+        if ending.is_some_and(|e| e == "pdf" || e == "svg") { typed.with_extension("") } else { typed.to_owned() };
     let mut text = String::new();
     for (ending, bytes) in [("pdf", card::print::pdf()), ("svg", card::print::svg().into_bytes())] {
         // Not `with_extension`: a name may have a dot of its own.

@@ -43,6 +43,7 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args) -> Result<()> {
     if let Some(path) = &args.picture {
         files::not_over(&args.photo, path)?;
+        files::check_name(path, &["png"])?;
     }
     let options = args.about.options()?;
     let empty = args.about.empty()?;

@@ -52,6 +52,31 @@ pub(super) fn replace(path: &Path, bytes: impl AsRef<[u8]>) -> Result<()> {
     std::fs::write(path, bytes).map_err(|e| unwritable(path, &e))
 }
 
+/// Refuses a name that can be no file of this kind: a folder, or one with the ending of another kind. `endings` are those it may
+/// have, the first of them the usual one; without any ending it is taken as typed.
+pub(super) fn check_name(path: &Path, endings: &[&str]) -> Result<()> {
+    let usual = endings.first().copied().unwrap_or_default();
+    refuse_folder(path, &format!("name.{usual}"))?;
+    let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
+    match ending.filter(|ending| !endings.contains(&ending.as_str())) {
+        None => Ok(()),
+        Some(ending) => {
+            let hint = format!("name it {}", path.with_extension(usual).display());
+            Err(Error::usage(path.display(), format!("would be no {ending} file"), hint))
+        }
+    }
+}
+
+/// Refuses the name of a folder where that of a file is wanted, such as `example` in it.
+pub(super) fn refuse_folder(path: &Path, example: &str) -> Result<()> {
+    let as_typed = path.as_os_str().to_string_lossy();
+    if path.is_dir() || path.file_name().is_none() || as_typed.ends_with(std::path::is_separator) {
+        let hint = format!("name the file in it: {}", path.join(example).display());
+        return Err(Error::usage(path.display(), "is a folder, not the name of a file", hint));
+    }
+    Ok(())
+}
+
 fn unwritable(path: &Path, error: &std::io::Error) -> Error {
     Error::failed(path.display(), error, "choose a folder that is there and can be written to")
 }
@@ -79,6 +104,20 @@ mod tests {
         let refused = write(&file, "%PDF-1.7").unwrap_err().to_string();
         assert!(refused.contains("name another file"), "{refused}");
         assert_eq!(std::fs::read_to_string(&file).unwrap(), "<!DOCTYPE html>second");
+    }
+
+    #[test]
+    fn a_name_has_the_ending_of_what_is_written() {
+        let dir = tempfile::tempdir().unwrap();
+        let said = |name: &str| check_name(&dir.path().join(name), &["html", "htm"]).err().map(|e| e.to_string());
+        for good in ["line.html", "line.HTM", "line", "a.b.html"] {
+            assert_eq!(said(good), None, "{good}");
+        }
+        assert!(said("line.pdf").is_some_and(|e| e.contains("would be no pdf file") && e.ends_with("line.html")));
+        for folder in ["", "new/", "."] {
+            assert!(said(folder).is_some_and(|e| e.contains("is a folder")), "{folder}");
+        }
+        assert!(refuse_folder(Path::new(".."), "x").is_err());
     }
 
     #[test]

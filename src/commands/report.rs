@@ -51,6 +51,7 @@ pub(super) struct Args {
 
 /// Writes the page and what else was asked for.
 pub(super) fn run(args: &Args) -> Result<Done> {
+    files::check_name(&args.file, &["html", "htm"])?;
     let book = args.reading.book.open()?;
     let question = args
         .axis

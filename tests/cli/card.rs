@@ -114,6 +114,26 @@ fn a_photo_that_is_not_there_and_a_picture_that_cannot_be_written_are_failures()
 }
 
 #[test]
+fn what_is_written_goes_by_a_name_of_its_kind() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::create_dir(folder.path().join("sub")).unwrap();
+    for name in ["sub/", "sub", ".", "new/"] {
+        let (_, message, code) = outcome(broodhue(folder.path()).args(["card", "print", name]));
+        assert!(code == 2 && message.contains("is a folder") && message.contains("tray-card"), "{name}: {message}");
+    }
+    for (typed, written) in [("x.pdf", "x"), ("y.SVG", "y"), ("of.2026", "of.2026"), ("sub/z", "sub/z")] {
+        let (out, message, code) = outcome(broodhue(folder.path()).args(["card", "print", typed]));
+        assert_eq!((code, out), (0, format!("{written}.pdf\n{written}.svg\n")), "{message}");
+        assert!(std::fs::read(folder.path().join(format!("{written}.pdf"))).unwrap().starts_with(b"%PDF"));
+    }
+    RgbImage::from_pixel(200, 150, Rgb([140; 3])).save(folder.path().join("plain.png")).unwrap();
+    let picture = ["card", "check", "plain.png", "--picture", "c.jpg"];
+    let (_, message, code) = outcome(broodhue(folder.path()).args(picture));
+    assert!(code == 2 && message.contains("c.jpg: would be no jpg file; hint: name it c.png"), "{message}");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 8, "no file beside those named");
+}
+
+#[test]
 fn the_cards_are_listed() {
     let folder = tempfile::tempdir().unwrap();
     let (out, _, code) = outcome(broodhue(folder.path()).args(["card", "list", "--json"]));

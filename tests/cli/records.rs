@@ -234,9 +234,13 @@ fn a_slip_of_the_pen_is_said_and_can_be_mended() {
 fn no_command_writes_over_another_file() {
     let dir = book();
     fs::write(dir.path().join("tray.jpg"), b"\xff\xd8\xff\xe0 a photo").unwrap();
-    let message = fails(dir.path(), &["report", "tray.jpg"], 1);
-    assert!(message.contains("tray.jpg: is there already and holds something else"), "{message}");
+    let message = fails(dir.path(), &["report", "tray.jpg"], 2);
+    assert!(message.contains("tray.jpg: would be no jpg file; hint: name it tray.html"), "{message}");
     assert!(fs::read(dir.path().join("tray.jpg")).unwrap().ends_with(b"a photo"));
+    fs::rename(dir.path().join("tray.jpg"), dir.path().join("tray.html")).unwrap();
+    let message = fails(dir.path(), &["report", "tray.html"], 1);
+    assert!(message.contains("tray.html: is there already and holds something else"), "{message}");
+    assert!(fs::read(dir.path().join("tray.html")).unwrap().ends_with(b"a photo"));
     ok(dir.path(), &["report", "line.html"]);
     ok(dir.path(), &["report", "line.html"]);
 }
