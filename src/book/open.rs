@@ -30,6 +30,13 @@ impl Book {
     /// # Errors
     /// A book is already there; the folder cannot be made or written to.
     pub fn create(dir: &Path) -> Result<Self> {
+        if dir.is_file() {
+            return Err(Error::failed(
+                dir.display(),
+                "is a file, not a folder",
+                "name a folder, which may be a new one",
+            ));
+        }
         fs::create_dir_all(dir).map_err(|e| failure::file(dir, &e))?;
         let conn = connection(dir, OpenFlags::SQLITE_OPEN_CREATE)?;
         if migrations::version(&conn).map_err(|e| failure::of(dir, &e))? > 0 {
@@ -127,10 +134,6 @@ fn connection_to_still(dir: &Path, file: &Path) -> Result<Connection> {
     Ok(conn)
 }
 
-/// Refuses another program's SQLite file before anything is written to it.
-pub(super) fn refuse_stranger(dir: &Path, conn: &Connection) -> Result<()> {
-    if !is_stranger(conn).map_err(|e| failure::of(dir, &e))? {
-        return Ok(());
 /// Whether this is another program's SQLite file.
 pub(super) fn is_stranger(conn: &Connection) -> rusqlite::Result<bool> {
     let id: i32 = conn.pragma_query_value(None, "application_id", |row| row.get(0))?;
@@ -138,6 +141,10 @@ pub(super) fn is_stranger(conn: &Connection) -> rusqlite::Result<bool> {
     Ok(id != APPLICATION_ID && tables > 0)
 }
 
+/// Refuses another program's SQLite file before anything is written to it.
+pub(super) fn refuse_stranger(dir: &Path, conn: &Connection) -> Result<()> {
+    if !is_stranger(conn).map_err(|e| failure::of(dir, &e))? {
+        return Ok(());
     }
     Err(Error::failed(
         dir.join(FILE).display(),

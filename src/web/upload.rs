@@ -70,7 +70,7 @@ pub(super) async fn photo(State(app): State<Arc<App>>, Queried(named): Queried<N
         Ok(bytes) => bytes,
         Err(cut) => return cut.into_response(),
     };
-    match work(&app, move |app| take_in(app, &named, &bytes)).await {
+    match work(&app, move |app| take_in(app, &named, &bytes).map_err(|e| beside_name(e, &named.name))).await {
         Ok(words) => words.into_response(),
         Err(fault) => Fault::into_response(fault),
     }
@@ -105,6 +105,12 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
     let found = ready.report.fish.len();
     let kept = format!("kept with {subject}: {found} fish found, {undecided} of them undecided{warnings}");
     Ok([kept].into_iter().chain(cautions).collect::<Vec<_>>().join("\n"))
+}
+
+/// A failure as it is shown behind the file's name, which it then need not begin with.
+fn beside_name(error: Error, name: &str) -> Error {
+    let place = if error.place == last_part(name) { String::new() } else { error.place };
+    Error { place, ..error }
 }
 
 /// What is said of a photo that is in the book already, maybe under another name.

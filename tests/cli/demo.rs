@@ -61,4 +61,7 @@ fn a_breeders_own_book_is_never_taken_for_the_demo() {
     }
     let (_, message, code) = outcome(broodhue(folder.path()).args(["demo", "--dir", "own"]));
     assert!(code == 1 && message.contains("not the demo's"), "{message}");
+    std::fs::write(folder.path().join("afile"), "x").unwrap();
+    let (_, message, code) = outcome(broodhue(folder.path()).args(["demo", "--dir", "afile"]));
+    assert!(code == 1 && message.contains("afile: is a file, not a folder; hint: name a folder"), "{message}");
 }

@@ -161,6 +161,9 @@ fn no_brood_is_chosen_beforehand_and_the_cautions_stand_beside_it() {
     for wanted in ["id=\"upload-day\"", "for a few minutes only", "drip into the water", "fish vet"] {
         assert!(page.contains(wanted), "{wanted}");
     }
+    // The page writes the name before it.
+    let empty = send(&Server::start(dir.path()), "name=zero.jpg&brood=K2-1", b"");
+    assert!(empty.body.starts_with("the file is empty"), "{}", empty.body);
     let none = send(&Server::start(dir.path()), "name=grey.jpg&brood=", GREY);
     assert_eq!(none.status, 409, "{}", none.body);
 }
