@@ -46,6 +46,7 @@ impl Book {
             cross: name,
             parents,
             earlier_sire: None,
+            without_stored: std::collections::BTreeSet::new(),
             young: None,
             counts,
         });

@@ -19,6 +19,8 @@ mod safety;
 mod scores;
 #[path = "book/sorted.rs"]
 mod sorted;
+#[path = "book/stays.rs"]
+mod stays;
 #[path = "book/tables.rs"]
 mod tables;
 #[path = "book/trouble.rs"]

@@ -12,7 +12,7 @@ use jiff::civil::Date;
 use super::broods::{self, Brood, EarlierSire};
 use super::crosses::Dam;
 use super::fish::{self, Fish};
-use super::paternity::{self, Paternity};
+use super::paternity::{self, Matings, Paternity};
 use super::tallies::{self, Selection, Tally};
 use super::{Read, crosses, pedigree, possible_dams};
 use crate::error::Result;
@@ -160,17 +160,25 @@ impl Build<'_> {
             }
             None => self.counts(tally),
         };
-        let parents = self.matings(&brood.cross, brood, &paternity)?;
-        let earlier_sire = self.earlier(paternity.earlier.as_ref());
-        self.evidence.broods.push(inherit::Brood {
-            name: brood.name.clone(),
+        let bred = self.bred(&brood.name, brood, &paternity)?;
+        self.evidence.broods.push(inherit::Brood { counts, ..bred });
+        Ok(())
+    }
+
+    /// A brood with its possible parents, uncounted.
+    fn bred(&mut self, name: &str, brood: &Brood, paternity: &Paternity) -> Result<inherit::Brood> {
+        let parents = self.matings(&brood.cross, brood, paternity)?;
+        let dams = brood.dams.iter().zip(&paternity.matings);
+        let without = dams.filter(|(_, m)| !m.stored).map(|(dam, _)| pedigree::possible_dam_name(dam));
+        Ok(inherit::Brood {
+            name: name.to_owned(),
             cross: brood.cross.clone(),
             parents,
-            earlier_sire,
+            earlier_sire: self.earlier(paternity.earlier.as_ref()),
+            without_stored: without.map(|dam| self.parent(&dam, Sex::Female)).collect(),
             young: brood.young,
-            counts,
-        });
-        Ok(())
+            counts: Counts::default(),
+        })
     }
 
     fn earlier(&mut self, sire: Option<&EarlierSire>) -> Option<inherit::EarlierSire> {
@@ -206,7 +214,7 @@ impl Build<'_> {
 
     fn matings(&mut self, cross: &str, brood: &Brood, paternity: &Paternity) -> Result<Vec<Mating>> {
         let mut matings = Vec::new();
-        for (possible, (_, sires)) in brood.dams.iter().zip(&paternity.matings) {
+        for (possible, Matings { sires, .. }) in brood.dams.iter().zip(&paternity.matings) {
             let dam = self.parent(&pedigree::possible_dam_name(possible), Sex::Female);
             for sire in sires {
                 let sire = sire.clone().unwrap_or_else(|| pedigree::unrecorded("sire", cross));
@@ -229,7 +237,8 @@ impl Build<'_> {
             let Some(&at) = self.index.get(&one.name) else { continue };
             // The broods of the book come first in the evidence, in the book's order.
             let known = broods::of_fish(broods, one).and_then(|own| broods.iter().position(|b| b.id == own.id));
-            let traced = known.filter(|brood| one.brood.is_some() || self.ways(*brood) <= MOST_TRACED);
+            let traced =
+                known.filter(|brood| one.brood.is_some() || self.evidence.broods[*brood].pairs() <= MOST_TRACED);
             let origin = match (&one.cross, traced) {
                 (Some(_), Some(brood)) => Some(brood),
                 (Some(cross), None) => Some(self.uncounted(cross, &one.name, one.born)?),
@@ -250,27 +259,12 @@ impl Build<'_> {
         Ok(())
     }
 
-    /// How many pairs of parents the young of a brood may have.
-    fn ways(&self, brood: usize) -> usize {
-        let brood = &self.evidence.broods[brood];
-        brood.parents.len() * if brood.earlier_sire.is_some() { 2 } else { 1 }
-    }
-
     /// A brood without counts for one fish of a cross, born on that day.
     fn uncounted(&mut self, cross: &str, fish: &str, born: Option<Date>) -> Result<usize> {
         let dams = possible_dams::of_cross(self.book, cross)?;
         let brood = Brood { dams, dropped_from: born, dropped_to: born, ..Brood::unrecorded(cross) };
-        let paternity = paternity::of_brood(&brood);
-        let parents = self.matings(cross, &brood, &paternity)?;
-        let earlier_sire = self.earlier(paternity.earlier.as_ref());
-        self.evidence.broods.push(inherit::Brood {
-            name: format!("{cross}, brood of {fish}"),
-            cross: cross.to_owned(),
-            parents,
-            earlier_sire,
-            young: None,
-            counts: Counts::default(),
-        });
+        let bred = self.bred(&format!("{cross}, brood of {fish}"), &brood, &paternity::of_brood(&brood))?;
+        self.evidence.broods.push(bred);
         Ok(self.evidence.broods.len() - 1)
     }
 }

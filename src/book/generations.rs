@@ -2,12 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::Read;
 use super::broods::{self, Brood};
 use super::crosses::{self, Cross, Dam};
 use super::fish::{self, Fish};
 use super::lightness;
+use super::paternity::{self, Matings};
 use super::regions::{self, SeenIn};
-use super::{Read, paternity};
 use crate::error::Result;
 use crate::features::Feature;
 use crate::lightness::{BroodPoint, TrendInput, feature_named};
@@ -124,7 +125,7 @@ fn mid_parent(book: &Read<'_>, brood: &Brood, feature: &Feature, seen: (View, Op
     let Some(sire) = paternity.sire() else { return Ok(None) };
     let Some(father) = portrait(book, sire, feature, seen)? else { return Ok(None) };
     let mut mothers = Vec::new();
-    for (dam, _) in &paternity.matings {
+    for Matings { dam, .. } in &paternity.matings {
         let Dam::Fish(dam) = dam else { return Ok(None) };
         let Some(mother) = portrait(book, dam, feature, seen)? else { return Ok(None) };
         mothers.push(mother);

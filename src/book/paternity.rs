@@ -11,12 +11,22 @@ use super::fathers::{self, Fathers, latest_mating, mate};
 use super::mates::{Mate, STORED_DAYS};
 use super::possible_dams::PossibleDam;
 
+/// A possible dam with the males by whom she may have had a brood.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Matings {
+    /// Who.
+    pub dam: Dam,
+    /// One, or each of several that were with her; one that is not recorded is `None`.
+    pub sires: Vec<Option<String>>,
+    /// Whether the brood's earlier sire may have fathered young of hers too: she was with him, or nothing says that she was not.
+    pub stored: bool,
+}
+
 /// Who fathered a brood, as far as the records tell.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct Paternity {
-    /// Each possible dam with the sires she may have had it by: one, or each of several that were with her; one that is not
-    /// recorded is `None`.
-    pub matings: Vec<(Dam, Vec<Option<String>>)>,
+    /// Each possible dam with the sires she may have had it by.
+    pub matings: Vec<Matings>,
     /// Whose stored sperm may have fathered some: as recorded, else the last other male that one of the dams was with in
     /// the time before the drop in which sperm is stored.
     pub earlier: Option<EarlierSire>,
@@ -41,7 +51,7 @@ impl Paternity {
             return self.doubt.clone();
         }
         let names: Vec<&str> = self.sires().into_iter().flatten().collect();
-        let several = || self.matings.iter().any(|(_, sires)| sires.len() > 1);
+        let several = || self.matings.iter().any(|m| m.sires.len() > 1);
         match names.as_slice() {
             [] | [_] => None,
             names if several() => Some(format!("{} may each have fathered it", names.join(" and "))),
@@ -72,7 +82,7 @@ impl Paternity {
 
     /// Every sire that comes into question, one that is not recorded as `None`.
     fn sires(&self) -> BTreeSet<Option<&str>> {
-        self.matings.iter().flat_map(|(_, sires)| sires).map(Option::as_deref).collect()
+        self.matings.iter().flat_map(|m| &m.sires).map(Option::as_deref).collect()
     }
 }
 
@@ -80,47 +90,84 @@ impl Paternity {
 /// several, with the one before as the earlier sire; in doubt where the records leave it open. A male she was with in another cross is the
 /// earlier sire as long as his sperm can have been at work, and the sire where none of her cross was in time.
 pub fn of_brood(brood: &Brood) -> Paternity {
-    let mut found = Paternity { earlier: brood.earlier_sire.clone(), ..Paternity::default() };
+    let mut found = Paternity::default();
     let (mut others, mut notes) = (Vec::new(), Vec::new());
-    let mut all_stored = brood.earlier_sire.is_some() && !brood.dams.is_empty();
+    let mut all_his = false;
     for possible in &brood.dams {
         let Fathers { sires, before, from_store, note } = fathers::of_dam(possible, brood).unwrap_or_else(|why| {
             found.doubt = Some(why);
             Fathers { sires: vec![None], before: fathers::elsewhere(possible, brood), from_store: false, note: None }
         });
-        others.extend(before.into_iter().map(|mate| Other { dam: possible.dam.clone(), mate }));
+        // Of the male named for it, all is his already where she was with no other in time.
+        let stored =
+            !from_store && brood.earlier_sire.as_ref().is_some_and(|earlier| may_hold(possible, &sires, earlier));
+        all_his |= from_store;
+        others.extend(before.into_iter().map(|mate| Other { dam: found.matings.len(), mate }));
         notes.extend(note);
-        all_stored &= from_store;
-        found.matings.push((possible.dam.clone(), sires));
+        found.matings.push(Matings { dam: possible.dam.clone(), sires, stored });
     }
-    if brood.earlier_sire.is_none() {
-        let note = found.take_last(others);
-        notes.extend(note.map(|note| format!("brood {}: {note}", brood.label)));
-        notes.extend(brood.dams.iter().filter_map(|possible| undated(possible, brood)));
-    }
-    if all_stored {
-        // He is the sire already.
-        found.earlier = None;
+    match &brood.earlier_sire {
+        None => {
+            let note = found.take_last(others);
+            notes.extend(note.map(|note| format!("brood {}: {note}", brood.label)));
+            notes.extend(brood.dams.iter().filter_map(|possible| undated(possible, brood)));
+        }
+        Some(earlier) if brood.dams.is_empty() || found.matings.iter().any(|m| m.stored) => {
+            found.earlier = Some(earlier.clone());
+        }
+        Some(_) if all_his => {}
+        Some(earlier) => notes.push(virgins_all(brood, earlier)),
     }
     found.notes = if found.doubt.is_none() { notes } else { Vec::new() };
     found.notes.extend(too_late(brood));
     found
 }
 
+/// Whether some of the young that a dam has by these sires may be of the earlier sire who is named with the brood: a virgin was with
+/// him only where that is recorded.
+fn may_hold(possible: &PossibleDam, sires: &[Option<String>], earlier: &EarlierSire) -> bool {
+    let is_he = |sire: Option<&String>| match earlier {
+        EarlierSire::Fish(name) => sire == Some(name),
+        EarlierSire::Unknown => !sires.iter().any(|own| own.as_ref() == sire),
+    };
+    let mut met =
+        possible.elsewhere.iter().map(|mate| mate.sire.as_ref()).chain(possible.with.iter().map(|(s, _)| Some(s)));
+    possible.virgin_on.is_none() || met.any(is_he)
+}
+
+/// Says that the male named for his stored sperm cannot be at work, because each of its possible dams was a virgin.
+fn virgins_all(brood: &Brood, earlier: &EarlierSire) -> String {
+    let until = |dam: &PossibleDam| Some(format!("{} was a virgin until {}", dam.dam, dam.virgin_on?));
+    let virgins: Vec<String> = brood.dams.iter().filter_map(until).collect();
+    format!(
+        "brood {}: its earlier sire {} is not counted in: {}, and nothing says that he was with her since: check the days, or take him \
+         out with `broodhue brood set {} --earlier-sire none`",
+        brood.label,
+        earlier.name(),
+        virgins.join(" and "),
+        brood.label
+    )
+}
+
 /// Another male a dam was with in the time in which his sperm can have been at work.
 struct Other {
-    dam: Dam,
+    /// Her place among the brood's possible dams.
+    dam: usize,
     mate: Mate,
 }
 
 impl Paternity {
-    /// Takes the last of the other males as the earlier sire, and says so; more than one the analysis does not hold.
+    /// Takes the last of the other males as the earlier sire, and says so; more than one the analysis does not hold. Of the dams those
+    /// hold sperm of his who were with him.
     fn take_last(&mut self, mut others: Vec<Other>) -> Option<String> {
         let key = |o: &Other| (o.mate.together.day_in, o.mate.together.day_out, o.mate.sire.clone());
         others.sort_by_key(key);
         let Other { dam, mate: last } = others.pop()?;
         self.earlier = Some(last.sire.clone().map_or(EarlierSire::Unknown, EarlierSire::Fish));
-        let number = if self.matings.iter().any(|(_, sires)| sires.len() > 1) { "several" } else { "two" };
+        let with_him = others.iter().filter(|o| o.mate.sire == last.sire).map(|o| o.dam).chain([dam]);
+        with_him.for_each(|dam| self.matings[dam].stored = true);
+        let dam = &self.matings[dam].dam;
+        let number = if self.matings.iter().any(|m| m.sires.len() > 1) { "several" } else { "two" };
         let mut note = format!(
             "it counts as of {number} sires: {dam} was also with {}, and stored sperm can father young for about a year",
             last.described()

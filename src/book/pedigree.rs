@@ -71,7 +71,7 @@ fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
     let met: BTreeSet<&String> = brood.dams.iter().flat_map(|d| d.with.iter().map(|(sire, _)| sire)).collect();
     let mut sires: Vec<String> = match &paternity.doubt {
         Some(_) => met.into_iter().cloned().collect(),
-        None => paternity.matings.iter().flat_map(|(_, sires)| sires).map(|s| s.clone().unwrap_or_else(own)).collect(),
+        None => paternity.matings.iter().flat_map(|m| &m.sires).map(|s| s.clone().unwrap_or_else(own)).collect(),
     };
     if brood.dams.is_empty() {
         let of_cross = crosses::sires(book, crosses::known_id(book, &brood.cross)?)?;
@@ -80,14 +80,17 @@ fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
     if sires.is_empty() {
         sires.push(own());
     }
+    // The share of the dams who may hold sperm of his.
+    let holders = paternity.matings.iter().filter(|m| m.stored).count();
+    let held = if brood.dams.is_empty() { 1.0 } else { holders as f64 / brood.dams.len() as f64 };
     let earlier = paternity.earlier.map(|sire| match sire {
         EarlierSire::Fish(sire) => sire,
         EarlierSire::Unknown => unrecorded("earlier sire", &brood.cross),
     });
-    let left = if earlier.is_some() { 1.0 - EARLIER_SHARE } else { 1.0 };
-    let each = left / sires.len() as f64;
+    let his = if earlier.is_some() { EARLIER_SHARE * held } else { 0.0 };
+    let each = (1.0 - his) / sires.len() as f64;
     let mut shares: Vec<(String, f64)> = Vec::new();
-    for (sire, share) in sires.into_iter().map(|s| (s, each)).chain(earlier.map(|s| (s, EARLIER_SHARE))) {
+    for (sire, share) in sires.into_iter().map(|s| (s, each)).chain(earlier.map(|s| (s, his))) {
         match shares.iter_mut().find(|(known, _)| *known == sire) {
             Some((_, sum)) => *sum += share,
             None => shares.push((sire, share)),

@@ -125,10 +125,24 @@ pub struct Brood {
     pub parents: Vec<Mating>,
     /// The male whose stored sperm may have fathered some.
     pub earlier_sire: Option<EarlierSire>,
+    /// Possible dams who hold none of his: they never were with him.
+    pub without_stored: BTreeSet<usize>,
     /// How many young were dropped, where somebody counted them all.
     pub young: Option<u32>,
     /// What was counted of the axis.
     pub counts: Counts,
+}
+
+impl Brood {
+    /// The earlier sire, where he may have fathered this dam's young.
+    pub fn stored_in(&self, dam: usize) -> Option<EarlierSire> {
+        self.earlier_sire.filter(|_| !self.without_stored.contains(&dam))
+    }
+
+    /// How many pairs of parents a young fish of it may have.
+    pub fn pairs(&self) -> usize {
+        self.parents.len() + self.parents.iter().filter(|m| self.stored_in(m.dam).is_some()).count()
+    }
 }
 
 /// All that is known about one axis and one target class.
@@ -307,6 +321,7 @@ mod tests {
                 cross: "K1".into(),
                 parents: vec![Mating { sire: 0, dam: 1 }],
                 earlier_sire: None,
+                without_stored: BTreeSet::new(),
                 young: None,
                 counts: Counts::default(),
             }],

@@ -156,12 +156,12 @@ fn p_value(counts: &[u64], shares: &[f64]) -> f64 {
 
 fn expected_law(space: &Space, brood: &Brood, best: &BestGenotypes, error: &ScoringError) -> [Option<[f64; 3]>; 3] {
     let of = |fish: usize| best.fish[fish].unwrap_or(0);
-    let earlier = brood.earlier_sire.map(|sire| match sire {
+    let male = |sire: EarlierSire| match sire {
         EarlierSire::Known(fish) => of(fish),
         EarlierSire::Unknown => best.unknown.get(&brood.cross).copied().unwrap_or(0),
-    });
+    };
     let own = brood.parents.iter().map(|m| (of(m.dam), of(m.sire)));
-    let stored = brood.parents.iter().filter_map(|m| earlier.map(|e| (of(m.dam), e)));
+    let stored = brood.parents.iter().filter_map(|m| Some((of(m.dam), male(brood.stored_in(m.dam)?))));
     let laws: Vec<[Option<[f64; 3]>; 3]> = own.chain(stored).map(|(d, s)| space.law(d, s).rows).collect();
     match laws.as_slice() {
         [law] => *law,

@@ -282,6 +282,8 @@ fn words(line: &str, fixed: &Fixed) -> String {
 #[cfg(test)]
 mod tests {
     use super::super::evidence::Breeder;
+    use std::collections::BTreeSet;
+
     use super::*;
     use crate::inherit::evidence::{Counts, Origin, Sex};
 
@@ -291,6 +293,7 @@ mod tests {
             cross: "K1".into(),
             parents: dams.iter().map(|dam| Mating { sire: 0, dam: *dam }).collect(),
             earlier_sire: None,
+            without_stored: BTreeSet::new(),
             young: None,
             counts: Counts {
                 unsexed: Class::ALL.map(|c| if c == Class::Target { young } else { 0 }),

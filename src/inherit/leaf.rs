@@ -7,7 +7,8 @@ use std::collections::BTreeSet;
 
 use super::ScoringError;
 use super::evidence::{Brood, Evidence, Origin};
-use super::pedigree::{Builder, Pedigree, core, parents, sources};
+use super::pairs::{Pair, parents, sources};
+use super::pedigree::{Builder, Pedigree, core};
 use super::space::Space;
 use super::table::{Table, distribution};
 use crate::error::Result;
@@ -53,16 +54,16 @@ impl Builder<'_> {
             return Ok(Leaf { fish, scope: vec![], law: shares(&self.founder(breeder)) });
         };
         let brood = &evidence.broods[index];
-        let (pairs, earlier) = self.parents(brood);
-        if let ([(dam, sire)], None) = (pairs.as_slice(), earlier) {
-            let (dams, sires) = (self.out.net.states[*dam], self.out.net.states[*sire]);
+        let pairs = self.pairs(brood);
+        if let Some(Pair { dam, sire, .. }) = Pair::only(&pairs) {
+            let (dams, sires) = (self.out.net.states[dam], self.out.net.states[sire]);
             let each = (0..dams).flat_map(|d| (0..sires).map(move |s| (d, s)));
             let law = each.flat_map(|(d, s)| shares(&self.kid_law(breeder, d, s, true))).collect();
-            return Ok(Leaf { fish, scope: vec![*dam, *sire], law });
+            return Ok(Leaf { fish, scope: vec![dam, sire], law });
         }
         let bred: Vec<usize> =
             members.iter().copied().filter(|f| evidence.breeders[*f].origin == breeder.origin).collect();
-        self.mixed_leaf(evidence, brood, (&pairs, earlier), &bred, fish)
+        self.mixed_leaf(evidence, brood, &pairs, &bred, fish)
     }
 
     /// The law of a leaf of a mixed brood given its possible parents and where its breeding sibs came from: how likely
@@ -71,18 +72,18 @@ impl Builder<'_> {
         &mut self,
         evidence: &Evidence,
         brood: &Brood,
-        (pairs, earlier): (&[(usize, usize)], Option<usize>),
+        pairs: &[Pair],
         bred: &[usize],
         fish: usize,
     ) -> Result<Leaf> {
-        let (parents, sources) = (parents(pairs, earlier), sources(pairs, earlier));
+        let (parents, sources) = (parents(pairs), sources(pairs));
         let breeder = &evidence.breeders[fish];
         let of_sibs: Vec<usize> = bred.iter().filter_map(|f| self.out.choice(*f)).collect();
         // Two variables for this sum alone; they do not stay in the network.
         let choice = self.new_variable(sources.len());
         let own = self.new_variable(self.space.genotypes(breeder.sex).len());
         let (kids, choices) = ([bred, &[fish]].concat(), [of_sibs.as_slice(), &[choice]].concat());
-        let count = self.count_table(evidence, brood, (pairs, earlier), (&kids, &choices))?;
+        let count = self.count_table(evidence, brood, pairs, (&kids, &choices))?;
         let of_choice = self.choice_table(breeder, own, choice, (&parents, &sources));
         let scope = [parents, of_sibs].concat();
         let net = &self.out.net;

@@ -16,7 +16,7 @@ use crate::units::counted;
 /// Most steps one brood's integrals may need: about two seconds.
 const WORK_LIMIT: f64 = 5e7;
 
-/// The laws of one possible dam's young by her sire and, where there is one, by the earlier sire; indices of the space's
+/// The laws of one possible dam's young by her sire and, where some may be his, by the earlier sire; indices of the space's
 /// distinct laws.
 pub(super) type DamLaws = (usize, Option<usize>);
 
@@ -24,7 +24,8 @@ pub(super) type DamLaws = (usize, Option<usize>);
 pub(super) struct Mixture<'a> {
     seen: &'a SeenLaws,
     dams: usize,
-    earlier: bool,
+    /// The places of the dams whose young may be the earlier sire's; none where there is no such male.
+    holders: Vec<usize>,
     /// Counted fish less the breeders among them, by row and class.
     exponents: [[u32; 3]; 3],
     /// Sex and own class of each breeder out of the brood.
@@ -59,7 +60,7 @@ pub(super) fn ln_coefficient(counts: &Counts) -> f64 {
 impl<'a> Mixture<'a> {
     pub(super) fn new(
         seen: &'a SeenLaws,
-        (dams, earlier): (usize, bool),
+        (dams, holders): (usize, Vec<usize>),
         counts: &Counts,
         kids: &[(Sex, Option<Class>)],
     ) -> Self {
@@ -76,19 +77,28 @@ impl<'a> Mixture<'a> {
         }
         put_like_rows_together(&seen.young, &mut exponents);
         let degree = counts.total() as usize + kids.len();
-        let alone = elsewhere.then(|| Box::new(Self::new(seen, (dams, earlier), counts, &[])));
+        let alone = elsewhere.then(|| Box::new(Self::new(seen, (dams, holders.clone()), counts, &[])));
         let kids = kids.to_vec();
         // What a breeder shows is weighed by laws of its own, which may differ where those of counted young do not.
         let first_alike =
             if kids.is_empty() { first_alike(&seen.young, &exponents) } else { (0..seen.young.len()).collect() };
         let two_classes = shows_two_classes(&seen.young, &exponents);
         let ln_coefficient = ln_coefficient(counts);
-        Self { seen, dams, earlier, exponents, kids, ln_coefficient, degree, first_alike, two_classes, alone }
+        Self { seen, dams, holders, exponents, kids, ln_coefficient, degree, first_alike, two_classes, alone }
     }
 
-    /// Sources a young fish may have: each dam by her sire, then each dam by the earlier sire.
+    /// Sources a young fish may have: each dam by her sire, then each dam who may have any of his by the earlier sire.
     pub(super) fn sources(&self) -> usize {
-        if self.earlier { 2 * self.dams } else { self.dams }
+        self.dams + self.holders.len()
+    }
+
+    /// The place of a source's dam, and whether it is by the earlier sire.
+    fn source(&self, source: usize) -> (usize, bool) {
+        source.checked_sub(self.dams).map_or((source, false), |stored| (self.holders[stored], true))
+    }
+
+    fn has_earlier(&self) -> bool {
+        !self.holders.is_empty()
     }
 
     /// The laws that stand for these in the brood's factor, so that each is worked out once: in order where no breeder has to be
@@ -157,8 +167,9 @@ impl<'a> Mixture<'a> {
     /// ln of the probability that the breeders, coming from the sources in this way, show what they show.
     fn ln_shown(&self, way: usize, laws: &[DamLaws]) -> f64 {
         let of = |((sex, class), source): (&(Sex, Option<Class>), usize)| {
-            let (own, stored) = laws[source % self.dams];
-            let law = if source < self.dams { Some(own) } else { stored };
+            let (dam, is_stored) = self.source(source);
+            let (own, stored) = laws[dam];
+            let law = if is_stored { stored } else { Some(own) };
             let row = law.and_then(|law| self.seen.breeders[law][row_index(Some(*sex))]).unwrap_or_default();
             class.map_or(0.0, |class| times_ln(1.0, row[class.index()]))
         };
@@ -178,7 +189,7 @@ impl<'a> Mixture<'a> {
     /// The cheaper way to the integral for dams of these laws, and its steps.
     fn route(&self, laws: &[DamLaws]) -> (Route, f64) {
         let grid = shares::node_count(self.quadrature_degree(laws)) as f64;
-        let axes = self.groups(laws).len() - 1 + usize::from(self.earlier);
+        let axes = self.groups(laws).len() - 1 + usize::from(self.has_earlier());
         let quadrature = grid.powf(axes as f64);
         let closed = self.closed_work();
         if closed < quadrature && !self.is_scaled(laws) {
@@ -189,7 +200,7 @@ impl<'a> Mixture<'a> {
     }
 
     fn closed_work(&self) -> f64 {
-        let earlier = if self.earlier { shares::node_count(self.degree) as f64 } else { 1.0 };
+        let earlier = if self.has_earlier() { shares::node_count(self.degree) as f64 } else { 1.0 };
         let knots = (self.dams + self.kids.len()) as f64;
         let one = if self.two_classes {
             knots * self.mixed_grid() as f64
@@ -220,8 +231,9 @@ impl<'a> Mixture<'a> {
             cells.iter().map(|(r, c)| Some(of_law[*r]?[*c])).collect::<Option<_>>().filter(|_| able)
         };
         let own: Vec<Vec<f64>> = laws.iter().map(|(law, _)| of(*law)).collect::<Option<_>>()?;
-        let stored: Vec<Vec<f64>> = laws.iter().filter_map(|(_, law)| *law).map(of).collect::<Option<_>>()?;
-        let earlier = if self.earlier { shares::earlier_nodes(self.degree) } else { vec![(0.0, 0.0)] };
+        let stored: Vec<Option<Vec<f64>>> =
+            laws.iter().map(|(_, law)| law.map_or(Some(None), |law| of(law).map(Some))).collect::<Option<_>>()?;
+        let earlier = if self.has_earlier() { shares::earlier_nodes(self.degree) } else { vec![(0.0, 0.0)] };
         let grid = if self.two_classes { shares::legendre(self.mixed_grid()) } else { vec![] };
         let expectation = |rows: &[Vec<f64>], kids: &[usize]| {
             if !self.two_classes {
@@ -233,15 +245,14 @@ impl<'a> Mixture<'a> {
         };
         let mut terms: Vec<Vec<f64>> = vec![vec![]; self.ways()];
         for (ln_weight, share) in earlier {
-            let mixed = |dam: usize| match stored.get(dam) {
+            let mixed = |dam: usize| match &stored[dam] {
                 Some(s) => own[dam].iter().zip(s).map(|(o, s)| o * (1.0 - share) + s * share).collect(),
                 None => own[dam].clone(),
             };
             let rows: Vec<Vec<f64>> = (0..self.dams).map(mixed).collect();
             let mut known: BTreeMap<Vec<usize>, f64> = BTreeMap::new();
             for (way, terms) in terms.iter_mut().enumerate() {
-                let (kids, of_stored) = self.kids_by_dam(way);
-                let of_own = self.kids.len() - of_stored;
+                let (kids, of_own, of_stored) = self.kids_by_dam(way);
                 let paternity = times_ln(of_stored as f64, share) + times_ln(of_own as f64, 1.0 - share);
                 let dams = *known.entry(kids).or_insert_with_key(|kids| expectation(&rows, kids));
                 terms.push(ln_weight + paternity + dams);
@@ -254,14 +265,17 @@ impl<'a> Mixture<'a> {
         self.sources().pow(u32::try_from(self.kids.len()).unwrap_or(u32::MAX))
     }
 
-    /// How many breeders each dam has in this way, and how many of them by the earlier sire.
-    fn kids_by_dam(&self, way: usize) -> (Vec<usize>, usize) {
-        let (mut kids, mut stored) = (vec![0; self.dams], 0);
+    /// How many breeders each dam has in this way; of dams who may have young by the earlier sire, how many by their own sires and
+    /// how many by him.
+    fn kids_by_dam(&self, way: usize) -> (Vec<usize>, usize, usize) {
+        let (mut kids, mut own, mut stored) = (vec![0; self.dams], 0, 0);
         for source in self.sources_of(way) {
-            kids[source % self.dams] += 1;
-            stored += usize::from(source >= self.dams);
+            let (dam, is_stored) = self.source(source);
+            kids[dam] += 1;
+            stored += usize::from(is_stored);
+            own += usize::from(!is_stored && self.holders.contains(&dam));
         }
-        (kids, stored)
+        (kids, own, stored)
     }
 
     /// Whether some source has no young of a sex that counts or a breeder has, so that the shares among the others are scaled and the
@@ -278,7 +292,7 @@ impl<'a> Mixture<'a> {
         let groups = self.groups(laws);
         let sizes: Vec<usize> = groups.iter().map(|(_, size)| *size).collect();
         let degree = self.quadrature_degree(laws);
-        let earlier = if self.earlier { shares::earlier_nodes(degree) } else { vec![(0.0, 0.0)] };
+        let earlier = if self.has_earlier() { shares::earlier_nodes(degree) } else { vec![(0.0, 0.0)] };
         let points: Vec<(f64, Vec<f64>)> = shares::dam_nodes(&sizes, degree)
             .iter()
             .flat_map(|node| earlier.iter().map(|e| self.at(&groups, node, *e)))
@@ -303,7 +317,8 @@ impl<'a> Mixture<'a> {
 
     /// The integrand at one point, without the breeders' shares, and each source's share there.
     fn at(&self, groups: &[(DamLaws, usize)], node: &Node, (ln_weight, earlier): (f64, f64)) -> (f64, Vec<f64>) {
-        let own = node.shares.iter().zip(groups).map(|(s, ((law, _), _))| (s * (1.0 - earlier), *law));
+        let of_own = |stored: &Option<usize>| if stored.is_some() { 1.0 - earlier } else { 1.0 };
+        let own = node.shares.iter().zip(groups).map(|(s, ((law, stored), _))| (s * of_own(stored), *law));
         let stored = node.shares.iter().zip(groups).filter_map(|(s, ((_, law), _))| law.map(|law| (s * earlier, law)));
         let sources: Vec<(f64, usize)> = own.chain(stored).collect();
         let mut ln = ln_weight + node.ln_weight;
@@ -362,7 +377,7 @@ mod tests {
         let all = vec![law(Some([0.9, 0.0, 0.1])), law(None), law(Some([0.2, 0.0, 0.8]))];
         let seen = SeenLaws { young: all.clone(), breeders: all };
         let counts = Counts { female: [2, 0, 1], ..Counts::default() };
-        let found = Mixture::new(&seen, (2, true), &counts, &[]).ln_values(&[(0, Some(1)), (1, Some(2))]);
+        let found = Mixture::new(&seen, (2, vec![0, 1]), &counts, &[]).ln_values(&[(0, Some(1)), (1, Some(2))]);
         let shown = |first: f64, earlier: f64| {
             let (own, stored) = (first * (1.0 - earlier), (1.0 - first) * earlier);
             let target = (0.1 * own + 0.8 * stored) / (own + stored);

@@ -26,6 +26,7 @@ mod model;
 mod outcross;
 mod outlook;
 mod output;
+mod pairs;
 mod pedigree;
 mod pool;
 mod predict;

@@ -6,8 +6,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::error_law::ScoringError;
-use super::evidence::{Breeder, Brood, Class, EarlierSire, Evidence, Origin, Sex};
+use super::evidence::{Breeder, Brood, Class, EarlierSire, Evidence, Mating, Origin, Sex};
 use super::mixture::{DamLaws, Mixture, fewer_dams, ln_coefficient, times_ln};
+use super::pairs::{Pair, parents, sources};
 use super::seen::SeenLaws;
 use super::space::{Genotype, Space};
 use super::table::{Network, Table};
@@ -182,27 +183,29 @@ impl<'a> Builder<'a> {
     }
 
     /// The variables of a brood's possible dams with their sires, and of its earlier sire.
-    pub(super) fn parents(&mut self, brood: &Brood) -> (Vec<(usize, usize)>, Option<usize>) {
-        let earlier = match brood.earlier_sire {
-            Some(EarlierSire::Known(fish)) => Some(self.out.fish[&fish]),
-            Some(EarlierSire::Unknown) => Some(self.unknown_sire(&brood.cross)),
-            None => None,
+    pub(super) fn pairs(&mut self, brood: &Brood) -> Vec<Pair> {
+        let pair = |m: &Mating| {
+            let stored = brood.stored_in(m.dam).map(|sire| match sire {
+                EarlierSire::Known(fish) => self.out.fish[&fish],
+                EarlierSire::Unknown => self.unknown_sire(&brood.cross),
+            });
+            Pair { dam: self.out.fish[&m.dam], sire: self.out.fish[&m.sire], stored }
         };
-        (brood.parents.iter().map(|m| (self.out.fish[&m.dam], self.out.fish[&m.sire])).collect(), earlier)
+        brood.parents.iter().map(pair).collect()
     }
 
     fn brood(&mut self, evidence: &Evidence, brood: &Brood, kids: &[usize]) -> Result<()> {
-        let (pairs, earlier) = self.parents(brood);
-        match (pairs.as_slice(), earlier) {
-            ([pair], None) => {
-                self.plain_brood(evidence, brood, *pair, kids);
+        let pairs = self.pairs(brood);
+        match Pair::only(&pairs) {
+            Some(pair) => {
+                self.plain_brood(evidence, brood, pair, kids);
                 Ok(())
             }
-            _ => self.mixed_brood(evidence, brood, (&pairs, earlier), kids),
+            None => self.mixed_brood(evidence, brood, &pairs, kids),
         }
     }
 
-    fn plain_brood(&mut self, evidence: &Evidence, brood: &Brood, (dam, sire): (usize, usize), kids: &[usize]) {
+    fn plain_brood(&mut self, evidence: &Evidence, brood: &Brood, Pair { dam, sire, .. }: Pair, kids: &[usize]) {
         let net = &self.out.net;
         let constant = ln_coefficient(&brood.counts);
         let by_law: Vec<f64> = self
@@ -256,17 +259,11 @@ impl<'a> Builder<'a> {
         self.error.ln_only_by_mistake(laws.filter_map(|law| self.space.laws()[law].of(Some(breeder.sex))), class)
     }
 
-    fn mixed_brood(
-        &mut self,
-        evidence: &Evidence,
-        brood: &Brood,
-        (pairs, earlier): (&[(usize, usize)], Option<usize>),
-        kids: &[usize],
-    ) -> Result<()> {
-        let sources = sources(pairs, earlier);
+    fn mixed_brood(&mut self, evidence: &Evidence, brood: &Brood, pairs: &[Pair], kids: &[usize]) -> Result<()> {
+        let sources = sources(pairs);
         let choices: Vec<usize> = kids.iter().map(|_| self.new_variable(sources.len())).collect();
-        let count = self.count_table(evidence, brood, (pairs, earlier), (kids, &choices))?;
-        let parents = parents(pairs, earlier);
+        let count = self.count_table(evidence, brood, pairs, (kids, &choices))?;
+        let parents = parents(pairs);
         let mut tables = vec![count];
         for (kid, choice) in kids.iter().zip(&choices) {
             tables.push(self.choice_table(&evidence.breeders[*kid], self.out.fish[kid], *choice, (&parents, &sources)));
@@ -288,10 +285,10 @@ impl<'a> Builder<'a> {
         &self,
         evidence: &Evidence,
         brood: &Brood,
-        (pairs, earlier): (&[(usize, usize)], Option<usize>),
+        pairs: &[Pair],
         (kids, choices): (&[usize], &[usize]),
     ) -> Result<Table> {
-        let Mixed { mixture, parents, kinds, kind_of } = self.mixed(evidence, brood, (pairs, earlier), kids)?;
+        let Mixed { mixture, parents, kinds, kind_of } = self.mixed(evidence, brood, pairs, kids)?;
         let values = |laws: &Vec<DamLaws>| -> Vec<f64> {
             let all = || laws.iter().flat_map(|(own, stored)| [Some(*own), *stored]).flatten();
             let chosen: f64 = kids.iter().map(|k| self.ln_chosen(evidence, *k, brood, all())).sum();
@@ -306,26 +303,23 @@ impl<'a> Builder<'a> {
     ///
     /// # Errors
     /// Its factor would be too large, or would take too long.
-    fn mixed(
-        &self,
-        evidence: &Evidence,
-        brood: &Brood,
-        (pairs, earlier): (&[(usize, usize)], Option<usize>),
-        kids: &[usize],
-    ) -> Result<Mixed<'_>> {
+    fn mixed(&self, evidence: &Evidence, brood: &Brood, pairs: &[Pair], kids: &[usize]) -> Result<Mixed<'_>> {
         let conditions: Vec<_> =
             kids.iter().map(|k| (evidence.breeders[*k].sex, evidence.breeders[*k].class)).collect();
-        let mixture = Mixture::new(&self.seen, (pairs.len(), earlier.is_some()), &brood.counts, &conditions);
-        let parents = parents(pairs, earlier);
+        let holders = (0..pairs.len()).filter(|pair| pairs[*pair].stored.is_some()).collect();
+        let mixture = Mixture::new(&self.seen, (pairs.len(), holders), &brood.counts, &conditions);
+        let parents = parents(pairs);
         let states: f64 = parents.iter().map(|v| self.out.net.states[*v] as f64).product();
         check_size(&brood.name, states * (mixture.sources() as f64).powf(kids.len() as f64))?;
         let at = |v: usize| parents.iter().position(|p| *p == v).unwrap_or(0);
-        let places: Vec<(usize, usize)> = pairs.iter().map(|(dam, sire)| (at(*dam), at(*sire))).collect();
+        let places: Vec<(usize, usize, Option<usize>)> =
+            pairs.iter().map(|pair| (at(pair.dam), at(pair.sire), pair.stored.map(at))).collect();
         let mut known: BTreeMap<Vec<DamLaws>, usize> = BTreeMap::new();
         let mut kind_of = vec![];
         for genotypes in self.assignments(&parents) {
             let law = |dam: usize, sire: usize| self.space.law_index(genotypes[dam], genotypes[sire]);
-            let laws = places.iter().map(|(dam, sire)| (law(*dam, *sire), earlier.map(|e| law(*dam, at(e)))));
+            let laws =
+                places.iter().map(|(dam, sire, stored)| (law(*dam, *sire), stored.map(|stored| law(*dam, stored))));
             let next = known.len();
             kind_of.push(*known.entry(mixture.kind(laws)).or_insert(next));
         }
@@ -369,24 +363,11 @@ pub(super) fn check_brood(evidence: &Evidence, space: &Space, error: &ScoringErr
         return Ok(());
     }
     let mut builder = Builder::without_broods(evidence, space, error, &members);
-    match builder.parents(brood) {
-        (pairs, None) if pairs.len() == 1 => Ok(()),
-        (pairs, earlier) => {
-            builder.mixed(evidence, brood, (&pairs, earlier), &kids(evidence, &members, index)).map(drop)
-        }
+    let pairs = builder.pairs(brood);
+    match Pair::only(&pairs) {
+        Some(_) => Ok(()),
+        None => builder.mixed(evidence, brood, &pairs, &kids(evidence, &members, index)).map(drop),
     }
-}
-
-/// All variables that may stand as parents, each once.
-pub(super) fn parents(pairs: &[(usize, usize)], earlier: Option<usize>) -> Vec<usize> {
-    let all: BTreeSet<usize> = pairs.iter().flat_map(|(d, s)| [*d, *s]).chain(earlier).collect();
-    all.into_iter().collect()
-}
-
-/// Every dam and sire a young fish may come from: each dam by her sire, then each dam by the earlier sire.
-pub(super) fn sources(pairs: &[(usize, usize)], earlier: Option<usize>) -> Vec<(usize, usize)> {
-    let stored = earlier.iter().flat_map(|e| pairs.iter().map(|(d, _)| (*d, *e)));
-    pairs.iter().copied().chain(stored).collect()
 }
 
 fn check_size(brood: &str, entries: f64) -> Result<()> {

@@ -53,6 +53,8 @@ fn sum(a: Counts, b: Counts) -> Counts {
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeSet;
+
     use super::super::evidence::{Breeder, Class, EarlierSire, Mating, Sex};
     use super::super::{JudgeOptions, Model, SexSystem, SexSystems, built_in};
     use super::*;
@@ -66,6 +68,7 @@ mod tests {
             cross: "K2".into(),
             parents,
             earlier_sire,
+            without_stored: BTreeSet::new(),
             young: None,
             counts,
         };

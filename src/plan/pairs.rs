@@ -274,6 +274,7 @@ mod tests {
             cross: "K1".into(),
             parents: vec![],
             earlier_sire: None,
+            without_stored: BTreeSet::new(),
             young: *young,
             counts: Counts { unsexed: [*scored, 0, 0], ..Counts::default() },
         };

@@ -71,7 +71,7 @@ fn fathers(book: &Book) -> paternity::Paternity {
 }
 
 fn sires(found: &paternity::Paternity) -> Vec<Option<&str>> {
-    found.matings.iter().flat_map(|(_, sires)| sires.iter().map(Option::as_deref)).collect()
+    found.matings.iter().flat_map(|m| m.sires.iter().map(Option::as_deref)).collect()
 }
 
 fn earlier(name: &str) -> Option<EarlierSire> {

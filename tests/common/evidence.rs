@@ -20,7 +20,8 @@ fn row(text: &str) -> [u32; 3] {
 /// Evidence from lines of two kinds.
 ///
 /// `fish NAME f|m BROOD|founder other|middle|target|- [pure]` and
-/// `brood NAME CROSS SIRE DAM[+DAM…] [earlier=FISH|?] [f=o/t] [m=o/t] [u=o/t]`; `SIRE` may be `S1+S2`, one a dam.
+/// `brood NAME CROSS SIRE DAM[+DAM…] [earlier=FISH|?] [free=DAM] [f=o/t] [m=o/t] [u=o/t]`; `SIRE` may be `S1+S2`, one a dam; a dam is `free` of the
+/// earlier sire's sperm.
 pub(crate) fn evidence(text: &str) -> Evidence {
     let lines: Vec<Vec<&str>> = text.lines().map(|l| l.split_whitespace().collect()).collect();
     let of = |kind: &'static str| lines.iter().filter(move |l| l.first() == Some(&kind));
@@ -49,6 +50,7 @@ pub(crate) fn evidence(text: &str) -> Evidence {
                 "?" => EarlierSire::Unknown,
                 fish => EarlierSire::Known(index(fish)),
             }),
+            without_stored: option("free=").map(index).into_iter().collect(),
             young: None,
             counts: Counts { female: counted("f="), male: counted("m="), unsexed: counted("u=") },
         }

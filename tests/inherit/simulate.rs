@@ -79,6 +79,7 @@ impl Drawn<'_> {
             cross: name,
             parents,
             earlier_sire: None,
+            without_stored: std::collections::BTreeSet::new(),
             young: None,
             counts,
         });
