@@ -6,7 +6,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::broods::{Brood, EarlierSire};
-use super::crosses::Dam;
+use super::crosses::{Dam, Stay};
 use super::fathers::{self, Fathers, latest_mating, mate};
 use super::mates::{Mate, STORED_DAYS};
 use super::possible_dams::PossibleDam;
@@ -102,7 +102,8 @@ pub fn of_brood(brood: &Brood) -> Paternity {
         let stored =
             !from_store && brood.earlier_sire.as_ref().is_some_and(|earlier| may_hold(possible, &sires, earlier));
         all_his |= from_store;
-        others.extend(before.into_iter().map(|mate| Other { dam: found.matings.len(), mate }));
+        let latest = latest_mating(possible, brood);
+        others.extend(before.into_iter().map(|mate| Other { dam: found.matings.len(), latest, mate }));
         notes.extend(note);
         found.matings.push(Matings { dam: possible.dam.clone(), sires, stored });
     }
@@ -153,16 +154,29 @@ fn virgins_all(brood: &Brood, earlier: &EarlierSire) -> String {
 struct Other {
     /// Her place among the brood's possible dams.
     dam: usize,
+    /// The last day on which a mating can have led to the brood.
+    latest: Option<Date>,
     mate: Mate,
+}
+
+impl Other {
+    /// Orders males by who was with his dam last: by the last day of it that can have led to the brood, then by who came last.
+    fn last_together(&self) -> (Option<Date>, Option<Date>, Option<&String>) {
+        let Stay { day_in, day_out } = self.mate.together;
+        let last = match (day_out, self.latest) {
+            (Some(out), Some(latest)) => Some(out.min(latest)),
+            (out, latest) => latest.or(out),
+        };
+        (last, day_in, self.mate.sire.as_ref())
+    }
 }
 
 impl Paternity {
     /// Takes the last of the other males as the earlier sire, and says so; more than one the analysis does not hold. Of the dams those
     /// hold sperm of his who were with him.
     fn take_last(&mut self, mut others: Vec<Other>) -> Option<String> {
-        let key = |o: &Other| (o.mate.together.day_in, o.mate.together.day_out, o.mate.sire.clone());
-        others.sort_by_key(key);
-        let Other { dam, mate: last } = others.pop()?;
+        others.sort_by(|a, b| a.last_together().cmp(&b.last_together()));
+        let Other { dam, mate: last, .. } = others.pop()?;
         self.earlier = Some(last.sire.clone().map_or(EarlierSire::Unknown, EarlierSire::Fish));
         let with_him = others.iter().filter(|o| o.mate.sire == last.sire).map(|o| o.dam).chain([dam]);
         with_him.for_each(|dam| self.matings[dam].stored = true);

@@ -149,3 +149,25 @@ fn whose_sperm_a_dam_holds_is_told_by_whom_she_was_with_and_by_the_breeder() {
     let (_dir, book) = made(&fish, &[of_v, c], on(4, 10), Some("S2"));
     assert!(found(&book).notes[0].contains("its earlier sire S2 is not counted in: V was a virgin until 2026-01-01"));
 }
+
+/// S0 visited for five days while S1 was with her; S1 was there for six weeks more, whether his first day is known or not.
+#[test]
+fn the_earlier_sire_is_the_male_who_left_last() {
+    let fish = [female("D"), male("S0"), male("S1"), male("S2")];
+    let b: Of<'_> = ("B", &[("S0", Stay::default())], &[("D", until(on(1, 15), on(1, 20)))]);
+    let c: Of<'_> = ("C", &[("S2", Stay::default())], &[("D", from(on(3, 2)))]);
+    for s1 in [until(on(1, 1), on(3, 1)), Stay { day_in: None, day_out: Some(on(3, 1)) }] {
+        let days = [("D", s1)];
+        let a: Of<'_> = ("A", &[("S1", Stay::default())], &days);
+        assert_eq!(earlier(&made(&fish, &[a, b, c], on(4, 10), None).1).as_deref(), Some("S1"));
+    }
+    // Both stayed on past the last mating of a drop on 10 April, which was on 20 March: then who came last.
+    let both = |s1: Stay, s0: Stay| {
+        let (of_s1, of_s0) = ([("D", s1)], [("D", s0)]);
+        let a: Of<'_> = ("A", &[("S1", Stay::default())], &of_s1);
+        let b: Of<'_> = ("B", &[("S0", Stay::default())], &of_s0);
+        earlier(&made(&fish, &[a, b, c], on(4, 10), None).1)
+    };
+    let late = both(until(on(1, 1), on(5, 1)), until(on(1, 15), on(4, 1)));
+    assert_eq!(late.as_deref(), Some("S0"));
+}
