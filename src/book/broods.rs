@@ -97,24 +97,24 @@ pub struct Brood {
     pub note: Option<String>,
 }
 
-impl Brood {
-    /// A brood of a cross of which nothing else is recorded.
-    pub(super) fn unrecorded(cross: &str) -> Self {
-        Self {
-            id: 0,
-            cross_id: 0,
-            name: String::new(),
-            label: String::new(),
-            cross: cross.to_owned(),
-            dropped_from: None,
-            dropped_to: None,
-            young: None,
-            dams: Vec::new(),
-            earlier_sire: None,
-            set_aside: None,
-            note: None,
-        }
-    }
+/// The brood, of which nothing is recorded, that a fish of a cross was born in on that day.
+pub(super) fn unrecorded(book: &Read<'_>, cross: &str, born: Option<Date>) -> Result<Brood> {
+    let mut brood = Brood {
+        id: 0,
+        cross_id: 0,
+        name: String::new(),
+        label: String::new(),
+        cross: cross.to_owned(),
+        dropped_from: born,
+        dropped_to: born,
+        young: None,
+        dams: Vec::new(),
+        earlier_sire: None,
+        set_aside: None,
+        note: None,
+    };
+    brood.dams = DamsOfCrosses::default().of_brood(book, &brood)?;
+    Ok(brood)
 }
 
 /// Writes down a brood.

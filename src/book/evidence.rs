@@ -14,7 +14,7 @@ use super::crosses::Dam;
 use super::fish::{self, Fish};
 use super::paternity::{self, Matings, Paternity};
 use super::tallies::{self, Selection, Tally};
-use super::{Read, crosses, pedigree, possible_dams};
+use super::{Read, crosses, pedigree};
 use crate::error::Result;
 use crate::inherit::{self, Breeder, Class, Counts, Evidence, Mating, Origin};
 use crate::sheet::{NOT_SHOWN, Sheet, UNDECIDED};
@@ -261,8 +261,7 @@ impl Build<'_> {
 
     /// A brood without counts for one fish of a cross, born on that day.
     fn uncounted(&mut self, cross: &str, fish: &str, born: Option<Date>) -> Result<usize> {
-        let dams = possible_dams::of_cross(self.book, cross)?;
-        let brood = Brood { dams, dropped_from: born, dropped_to: born, ..Brood::unrecorded(cross) };
+        let brood = broods::unrecorded(self.book, cross, born)?;
         let bred = self.bred(&format!("{cross}, brood of {fish}"), &brood, &paternity::of_brood(&brood))?;
         self.evidence.broods.push(bred);
         Ok(self.evidence.broods.len() - 1)

@@ -8,7 +8,8 @@ use jiff::civil::Date;
 use super::broods::{Brood, EarlierSire};
 use super::crosses::Stay;
 use super::mates::Mate;
-use super::possible_dams::{PossibleDam, overlap};
+use super::possible_dams::PossibleDam;
+use super::stays::overlap;
 
 /// Shortest time from mating to drop in days: 21 to 30 days at 24 to 27 °C, common practice, no source.
 const SHORTEST_GESTATION_DAYS: i64 = 21;
@@ -206,7 +207,9 @@ pub(super) fn virgin_too_late(possible: &PossibleDam, brood: &Brood) -> Option<D
 
 /// The last day on which a mating can have led to the brood. Without a day of the drop the dam's days in the cross stand for it.
 pub(super) fn latest_mating(possible: &PossibleDam, brood: &Brood) -> Option<Date> {
-    LastMating::of(brood).map(|last| last.possibly).or(possible.stay.day_out).or(possible.stay.day_in)
+    // On her last day there she may have come into the next cross.
+    let there = || possible.stay.day_out.map(|last| last.saturating_sub(1.day())).max(possible.stay.day_in);
+    LastMating::of(brood).map(|last| last.possibly).or_else(there)
 }
 
 /// The males whom a dam was with in other crosses, long enough before the drop and not too long; none that descends from the

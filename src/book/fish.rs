@@ -283,15 +283,20 @@ pub fn alike(book: &Read<'_>, name: &str) -> Result<Option<String>> {
     names::alike(book, "fish", name)
 }
 
-/// An SQL expression: with which reason, which is the day, fish `f` was last said to have left as it has; what was taken back, and the
+/// An SQL expression: with which reason, which is the day, fish `of` (an alias in the query) was last said to have left as it has; what was taken back, and the
 /// taking back, are no saying.
-pub(super) fn gone_why() -> String {
+pub(super) fn gone_why(of: &str) -> String {
     format!(
         "(SELECT d.why FROM current_fish a
           JOIN change l ON l.fish_id = a.fish_id AND l.field = a.field AND l.new = a.value
           JOIN decision d ON d.id = l.decision_id
-          WHERE a.fish_id = f.id AND a.field = 'gone' AND {STANDS} ORDER BY l.id DESC LIMIT 1)"
+          WHERE a.fish_id = {of}.id AND a.field = 'gone' AND {STANDS} ORDER BY l.id DESC LIMIT 1)"
     )
+}
+
+/// The day on which a fish left, out of a column that [`gone_why`] made.
+pub(super) fn read_gone_on(row: &Row<'_>, column: &str) -> rusqlite::Result<Option<Date>> {
+    Ok(row.get::<_, Option<String>>(column)?.and_then(|why| day_of_reason(&why)))
 }
 
 /// A query of fish `f`, to be followed by a condition or an order.
@@ -302,7 +307,7 @@ fn select() -> String {
          (SELECT value FROM current_fish a WHERE a.fish_id = f.id AND a.field = 'gone') AS gone,
          {} AS gone_why
          FROM fish f LEFT JOIN crosses c ON c.id = f.cross_id LEFT JOIN brood b ON b.id = f.brood_id",
-        gone_why()
+        gone_why("f")
     )
 }
 
@@ -320,7 +325,7 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Fish> {
         isolated_since: read_day(row, "isolated_since")?,
         set_aside: row.get("aside")?,
         gone: row.get("gone")?,
-        gone_on: row.get::<_, Option<String>>("gone_why")?.and_then(|why| day_of_reason(&why)),
+        gone_on: read_gone_on(row, "gone_why")?,
         note: row.get("note")?,
     })
 }

@@ -19,7 +19,7 @@ use crate::units::{Sex, counted};
 /// The book cannot be read.
 pub fn living(book: &Read<'_>, evidence: &Evidence, today: Date) -> Result<Vec<Candidate>> {
     let broods = broods::list(book)?;
-    let mates = mates::of_dams(book, None)?;
+    let mates = mates::of_dams(book)?;
     let place = |name: &str| evidence.breeders.iter().position(|b| b.fish == name);
     let mut out = vec![];
     for one in fish::list(book)?.iter().filter(|f| f.available()) {

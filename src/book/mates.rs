@@ -6,10 +6,9 @@ use jiff::civil::Date;
 use rusqlite::Row;
 
 use super::Read;
-use super::aside::Kind;
 use super::broods::Brood;
 use super::crosses::Stay;
-use super::possible_dams::{in_turn, overlap};
+use super::stays::{self, Female, InCross, overlap};
 use super::values::read_day;
 use crate::error::Result;
 
@@ -24,7 +23,7 @@ pub(super) struct Mate {
     pub(super) sire: Option<String>,
     /// The cross.
     pub(super) cross: String,
-    /// Their days together. Where no last day is recorded, the next cross she came into ended them, or her isolation.
+    /// Their days together. Where no last day is recorded, whatever ended the one's or the other's.
     pub(super) together: Stay,
     /// The crosses and broods that he and his forebears came out of; read only where one cross is asked about, of males of others.
     pub(super) descent: Vec<Origin>,
@@ -72,54 +71,26 @@ impl Mate {
     }
 }
 
-/// A female's row in a cross, with all the sires of that cross.
-struct InCross {
-    cross: String,
-    stay: Stay,
-    sires: Vec<(String, Stay)>,
-}
-
-/// What ends or empties what is stored: her isolation, and the day on which she was known to be a virgin.
-#[derive(Debug, Clone, Copy, Default)]
-struct Apart {
-    isolated_since: Option<Date>,
-    virgin_on: Option<Date>,
-}
-
-/// The males of every named dam of this cross, or of all named dams, over all crosses that are not set aside.
+/// The males of every named dam, over all crosses that are not set aside.
 ///
 /// # Errors
 /// The book cannot be read.
-pub(super) fn of_dams(book: &Read<'_>, cross: Option<i64>) -> Result<BTreeMap<String, Vec<Mate>>> {
-    let mut statement = book.conn.prepare_cached(&format!(
-        "SELECT d.id, f.name AS dam, f.isolated_since, f.virgin_on, c.name AS cross_name, d.day_in, d.day_out,
-                m.name AS sire, s.day_in AS sire_in, s.day_out AS sire_out
-         FROM cross_dam d JOIN fish f ON f.id = d.fish_id JOIN crosses c ON c.id = d.cross_id
-         LEFT JOIN cross_sire s ON s.cross_id = d.cross_id LEFT JOIN fish m ON m.id = s.fish_id
-         WHERE (?1 IS NULL OR d.fish_id IN (SELECT fish_id FROM cross_dam WHERE cross_id = ?1 AND fish_id IS NOT NULL))
-           AND {} IS NULL
-         ORDER BY d.id, s.id",
-        Kind::Cross.why("c.id")
-    ))?;
-    let mut dams: BTreeMap<String, (Apart, BTreeMap<i64, InCross>)> = BTreeMap::new();
-    let mut rows = statement.query([cross])?;
-    while let Some(row) = rows.next()? {
-        let (apart, stays) = dams.entry(row.get("dam")?).or_default();
-        *apart = Apart { isolated_since: read_day(row, "isolated_since")?, virgin_on: read_day(row, "virgin_on")? };
-        let own = stays.entry(row.get("id")?).or_insert(in_cross(row)?);
-        if let Some(sire) = row.get::<_, Option<String>>("sire")? {
-            own.sires.push((sire, Stay { day_in: read_day(row, "sire_in")?, day_out: read_day(row, "sire_out")? }));
-        }
-    }
-    let mut found: BTreeMap<String, Vec<Mate>> =
-        dams.into_iter().map(|(dam, (apart, stays))| (dam, mates(apart, stays.into_values().collect()))).collect();
-    if let Some(cross) = cross {
-        let own: String = book.conn.query_row("SELECT name FROM crosses WHERE id = ?1", [cross], |row| row.get(0))?;
-        for mate in found.values_mut().flatten().filter(|m| m.cross != own) {
-            mate.descent = mate.sire.as_deref().map_or(Ok(Vec::new()), |sire| descent(book, sire))?;
-        }
-    }
-    Ok(found)
+pub(super) fn of_dams(book: &Read<'_>) -> Result<BTreeMap<String, Vec<Mate>>> {
+    let females = stays::of_dams(book, None)?;
+    Ok(females.into_iter().map(|(dam, female)| (dam, mates(&female))).collect())
+}
+
+/// The males that a dam of this cross was with in others, with what they came out of.
+///
+/// # Errors
+/// The book cannot be read.
+pub(super) fn elsewhere(book: &Read<'_>, female: &Female, cross: &str) -> Result<Vec<Mate>> {
+    let others = mates(female).into_iter().filter(|mate| mate.cross != cross);
+    let known = |mate: Mate| {
+        let descent = mate.sire.as_deref().map_or(Ok(Vec::new()), |sire| descent(book, sire))?;
+        Ok(Mate { descent, ..mate })
+    };
+    others.map(known).collect()
 }
 
 /// What a fish and all its recorded forebears came out of: the parents of a brood are those of its cross, of the cross of a dam named
@@ -144,28 +115,18 @@ fn descent(book: &Read<'_>, fish: &str) -> Result<Vec<Origin>> {
     Ok(statement.query_map([fish], origin)?.collect::<rusqlite::Result<_>>()?)
 }
 
-fn in_cross(row: &Row<'_>) -> rusqlite::Result<InCross> {
-    let stay = Stay { day_in: read_day(row, "day_in")?, day_out: read_day(row, "day_out")? };
-    Ok(InCross { cross: row.get("cross_name")?, stay, sires: Vec::new() })
-}
-
-fn mates(apart: Apart, stays: Vec<InCross>) -> Vec<Mate> {
-    let came: Vec<Date> = stays.iter().filter_map(|s| s.stay.day_in).chain(apart.isolated_since).collect();
+fn mates(female: &Female) -> Vec<Mate> {
     let mut out = Vec::new();
-    for InCross { cross, stay, sires } in stays {
-        let next = stay.day_in.and_then(|own| came.iter().copied().filter(|day| *day > own).min());
-        let stay = Stay { day_out: stay.day_out.or(next), ..stay };
+    for InCross { cross, stay, sires, .. } in &female.crosses {
+        let mate = |sire, together| Mate { sire, cross: cross.clone(), together, descent: Vec::new() };
         if sires.is_empty() {
-            out.push(Mate { sire: None, cross, together: stay, descent: Vec::new() });
-            continue;
+            out.push(mate(None, *stay));
         }
-        for (sire, his) in in_turn(sires) {
-            if let Some(together) = overlap(stay, his) {
-                out.push(Mate { sire: Some(sire), cross: cross.clone(), together, descent: Vec::new() });
-            }
+        for (sire, his) in sires.iter().map(|sire| sire.beside(*stay)) {
+            out.extend(overlap(*stay, his).map(|together| mate(Some(sire), together)));
         }
     }
     // A virgin on that day: whatever stands before it was no mating.
-    out.retain(|m| m.together.day_out.zip(apart.virgin_on).is_none_or(|(last, virgin)| last > virgin));
+    out.retain(|m| m.together.day_out.zip(female.virgin_on).is_none_or(|(last, virgin)| last > virgin));
     out
 }

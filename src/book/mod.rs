@@ -55,6 +55,7 @@ pub mod settings;
 mod sheet_rows;
 pub mod sheets;
 pub mod sittings;
+mod stays;
 mod stock;
 pub mod taken_back;
 pub mod tallies;

@@ -95,11 +95,7 @@ fn contradictions(book: &Read<'_>, fish: &[Fish], crosses: &[Cross], broods: &[B
         }
     }
     for brood in broods {
-        if let [only] = brood.dams.as_slice()
-            && let Some(dam) = named(&only.dam)
-        {
-            found.extend(dropped_by(dam, brood));
-        }
+        found.extend(brood.dams.iter().filter_map(|possible| dropped_by(named(&possible.dam)?, brood)));
     }
     Ok(found)
 }

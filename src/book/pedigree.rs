@@ -6,7 +6,7 @@ use jiff::civil::Date;
 
 use super::broods::{self, Brood, EarlierSire};
 use super::crosses::{self, Dam};
-use super::possible_dams::{self, PossibleDam};
+use super::possible_dams::PossibleDam;
 use super::{Read, fish, paternity};
 use crate::error::Result;
 use crate::inherit::EARLIER_SHARE;
@@ -106,6 +106,5 @@ fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
 
 /// A fish of which no brood is known: of any dam of its cross.
 fn of_cross(book: &Read<'_>, name: &str, cross: &str, born: Option<Date>) -> Result<Ancestry> {
-    let dams = possible_dams::of_cross(book, cross)?;
-    of_brood(book, name, &Brood { dams, dropped_from: born, dropped_to: born, ..Brood::unrecorded(cross) })
+    of_brood(book, name, &broods::unrecorded(book, cross, born)?)
 }

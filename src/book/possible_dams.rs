@@ -10,7 +10,7 @@ use super::broods::Brood;
 use super::crosses::{self, Dam, Stay};
 use super::fathers;
 use super::mates::{self, Mate};
-use super::values::read_day;
+use super::stays::{self, overlap};
 use crate::error::{Error, Result};
 
 /// A dam that may have dropped a brood: of which cross, and on which days with its sires.
@@ -25,10 +25,10 @@ pub struct PossibleDam {
     pub dam: Dam,
     /// In which cross she was.
     pub cross: String,
-    /// Her days there.
+    /// Her days there; where no last one is recorded, until she came into another cross, was isolated or left.
     pub stay: Stay,
     /// The sires of that cross whose days overlap hers, with the days they were together; a sire without a last day was there
-    /// until the next one came.
+    /// until the next one came or he left.
     pub with: Vec<(String, Stay)>,
     /// Every sire of that cross with his days, the last one taken from the next one's coming where nothing else says so.
     #[serde(skip)]
@@ -39,6 +39,16 @@ pub struct PossibleDam {
     /// Until when she is known to have been a virgin.
     #[serde(skip)]
     pub(super) virgin_on: Option<Date>,
+    /// The day on which she left or died.
+    #[serde(skip)]
+    pub(super) gone_on: Option<Date>,
+}
+
+impl PossibleDam {
+    /// Whether she had left or died before the first day on which a brood can have been dropped.
+    fn gone_before(&self, brood: &Brood) -> bool {
+        self.gone_on.zip(brood.dropped_from.or(brood.dropped_to)).is_some_and(|(gone, first)| gone < first)
+    }
 }
 
 /// The dams of crosses, each cross read once.
@@ -70,11 +80,11 @@ impl DamsOfCrosses {
     }
 
     /// Of the dams named with a brood, else of every dam of its cross, those who were there by the last day of the drop. Of dams that
-    /// are not named none counts who was a virgin too late to have dropped it, as long as another was not.
+    /// are not named none counts who was a virgin too late to have dropped it, or was gone before, as long as another was not.
     pub(super) fn of_brood(&mut self, book: &Read<'_>, brood: &Brood) -> Result<Vec<PossibleDam>> {
         let (mut dams, named) = self.chosen(book, brood)?;
         dams.retain(|d| d.stay.day_in.zip(brood.dropped_to).is_none_or(|(day_in, last)| day_in <= last));
-        let able = |dam: &PossibleDam| fathers::virgin_too_late(dam, brood).is_none();
+        let able = |dam: &PossibleDam| fathers::virgin_too_late(dam, brood).is_none() && !dam.gone_before(brood);
         if !named && dams.iter().any(able) {
             dams.retain(able);
         }
@@ -86,61 +96,26 @@ impl DamsOfCrosses {
 pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>> {
     // A brood that was set aside still is of its cross, even where that was set aside after it.
     let (id, _) = crosses::among_all(book, cross)?;
-    let sires = in_turn(crosses::sires(book, id)?);
-    let with = |stay| sires.iter().filter_map(|(s, t)| Some((s.clone(), overlap(stay, *t)?))).collect();
-    let mates = mates::of_dams(book, Some(id))?;
-    let elsewhere = |dam: &Dam| match dam {
-        Dam::Fish(name) => mates.get(name).into_iter().flatten().filter(|m| m.cross != cross).cloned().collect(),
-        Dam::SisterOf(_) => Vec::new(),
-    };
-    let dams = crosses::dams(book, id)?.into_iter().enumerate();
-    let virgins = virgins(book, id)?;
-    Ok(dams
-        .map(|(place, (row, dam, stay))| PossibleDam {
+    let (all, females) = (stays::sires(book, id)?, stays::of_dams(book, Some(id))?);
+    let possible = |(place, (row, dam, recorded)): (usize, (i64, Dam, Stay))| {
+        let female = if let Dam::Fish(name) = &dam { females.get(name) } else { None };
+        let own = female.and_then(|female| female.crosses.iter().find(|own| own.row == row));
+        let stay = own.map_or(recorded, |own| own.stay);
+        let sires: Vec<(String, Stay)> = all.iter().map(|sire| sire.beside(stay)).collect();
+        Ok(PossibleDam {
             row,
             place,
-            elsewhere: elsewhere(&dam),
             dam,
             cross: cross.to_owned(),
             stay,
-            with: with(stay),
-            sires: sires.clone(),
-            virgin_on: virgins.get(&row).copied(),
+            with: sires.iter().filter_map(|(sire, his)| Some((sire.clone(), overlap(stay, *his)?))).collect(),
+            sires,
+            elsewhere: female.map_or(Ok(Vec::new()), |female| mates::elsewhere(book, female, cross))?,
+            virgin_on: female.and_then(|female| female.virgin_on),
+            gone_on: female.and_then(|female| female.gone_on),
         })
-        .collect())
-}
-
-/// Until when dams of a cross are known to have been virgins, by row.
-fn virgins(book: &Read<'_>, cross: i64) -> Result<BTreeMap<i64, Date>> {
-    let mut statement = book.conn.prepare_cached(
-        "SELECT d.id, f.virgin_on FROM cross_dam d JOIN fish f ON f.id = d.fish_id WHERE d.cross_id = ?1 AND f.virgin_on IS NOT NULL",
-    )?;
-    let rows = statement.query_map([cross], |row| Ok((row.get(0)?, read_day(row, "virgin_on")?)))?;
-    let virgins = rows.collect::<rusqlite::Result<Vec<(i64, Option<Date>)>>>()?;
-    Ok(virgins.into_iter().filter_map(|(row, day)| Some((row, day?))).collect())
-}
-
-/// Sires with the days they left: the sires of a cross follow one another, so that the next one's coming ends an open stay.
-pub(super) fn in_turn(mut sires: Vec<(String, Stay)>) -> Vec<(String, Stay)> {
-    let came: Vec<Date> = sires.iter().filter_map(|(_, stay)| stay.day_in).collect();
-    for (_, stay) in &mut sires {
-        let next = stay.day_in.and_then(|own| came.iter().copied().filter(|day| *day > own).min());
-        stay.day_out = stay.day_out.or(next);
-    }
-    sires
-}
-
-/// The days two animals were together; `None` when they never were.
-pub(super) fn overlap(a: Stay, b: Stay) -> Option<Stay> {
-    let day_in = a.day_in.max(b.day_in);
-    let day_out = match (a.day_out, b.day_out) {
-        (Some(x), Some(y)) => Some(x.min(y)),
-        (x, y) => x.or(y),
     };
-    match (day_in, day_out) {
-        (Some(from), Some(to)) if to < from => None,
-        _ => Some(Stay { day_in, day_out }),
-    }
+    crosses::dams(book, id)?.into_iter().enumerate().map(possible).collect()
 }
 
 /// The dam's row in the brood's own cross, else in the only other cross where she is.

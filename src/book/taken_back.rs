@@ -37,7 +37,7 @@ fn of_log(book: &Read<'_>, undo: DecisionId) -> Result<Vec<String>> {
          LEFT JOIN fish f ON f.id = c.fish_id
          LEFT JOIN decision u ON u.id = c.decision_id LEFT JOIN decision d ON d.id = u.undoes
          WHERE c.decision_id = ?1 ORDER BY p.id, n, c.id",
-        gone_why()
+        gone_why("f")
     ))?;
     let mut rows = statement.query([undo.0])?;
     let mut alike: Vec<(String, String, Vec<u32>)> = Vec::new();

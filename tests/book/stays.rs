@@ -4,8 +4,8 @@
 use broodhue::book::broods::{self, EarlierSire, NewBrood};
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
 use broodhue::book::evidence::{self, Question};
-use broodhue::book::fish::{self, NewFish};
-use broodhue::book::{Book, import, paternity};
+use broodhue::book::fish::{self, Gone, NewFish};
+use broodhue::book::{Book, aside, import, odd_days, paternity};
 use broodhue::inherit::{Evidence, Model, ScoringError, SexSystem, SexSystems, built_in};
 use broodhue::sheet::Sheet;
 use broodhue::units::{Sex, View};
@@ -78,6 +78,10 @@ fn made(fish: &[NewFish], crosses: &[Of<'_>], dropped: Date, earlier: Option<&st
     (dir, book)
 }
 
+fn died(book: &mut Book, name: &str, day: Date) {
+    book.write(|w| fish::set_gone(w, name, Some(Gone::Died), Some(day), &by("Ann"))).unwrap();
+}
+
 fn found(book: &Book) -> paternity::Paternity {
     paternity::of_brood(&broods::known(&book.read(), "N").unwrap())
 }
@@ -90,6 +94,13 @@ fn earlier(book: &Book) -> Option<String> {
 /// Which dams may have young of his.
 fn holders(book: &Book) -> Vec<String> {
     found(book).matings.iter().filter(|m| m.stored).map(|m| m.dam.to_string()).collect()
+}
+
+/// The possible dams and every male they may have had it by.
+fn parents(book: &Book) -> (Vec<String>, Vec<String>) {
+    let found = found(book);
+    let sires = found.matings.iter().flat_map(|m| m.sires.iter().flatten().cloned()).collect();
+    (found.matings.iter().map(|m| m.dam.to_string()).collect(), sires)
 }
 
 /// Counts 20 full and 9 absent for N of that cross, and weighs it under an autosomal recessive at an error of 1 %.
@@ -170,4 +181,73 @@ fn the_earlier_sire_is_the_male_who_left_last() {
     };
     let late = both(until(on(1, 1), on(5, 1)), until(on(1, 15), on(4, 1)));
     assert_eq!(late.as_deref(), Some("S0"));
+}
+
+/// D9 died in December and dropped nothing in April; had she been the only dam, a day is wrong.
+#[test]
+fn a_dam_who_had_died_dropped_no_brood() {
+    let fish = [female("D"), female("D9"), male("S1")];
+    let stay = from(date(2025, 10, 1));
+    let both: Of<'_> = ("K", &[("S1", Stay::default())], &[("D", stay), ("D9", stay)]);
+    let (_dir, mut book) = made(&fish, &[both], on(4, 20), None);
+    died(&mut book, "D9", date(2025, 12, 1));
+    assert_eq!(parents(&book).0, ["D"]);
+    died(&mut book, "D", on(4, 20));
+    assert_eq!(parents(&book).0, ["D"]);
+    died(&mut book, "D", on(4, 19));
+    assert_eq!(parents(&book).0, ["D", "D9"]);
+    let brood = broods::known(&book.read(), "N").unwrap();
+    let said = odd_days::of_brood(&book.read(), &brood).unwrap();
+    let of = |name: &str, day: &str| {
+        let text =
+            format!("fish {name}: died on {day}, but brood N of hers was dropped on 2026-04-20: check both days");
+        assert!(said.contains(&text), "{said:?}");
+    };
+    of("D9", "2025-12-01");
+    of("D", "2026-04-19");
+}
+
+/// S1 died two years before the brood: nothing of his was stored. Dead in December, he was not beside S2 in March.
+#[test]
+fn a_male_who_had_died_is_neither_sire_nor_beside_another() {
+    let fish = [female("D9"), male("S1"), male("S2")];
+    let a: Of<'_> = ("A", &[("S1", Stay::default())], &[("D9", from(date(2024, 1, 1)))]);
+    let b: Of<'_> = ("B", &[("S2", Stay::default())], &[("D9", from(on(1, 1)))]);
+    let (_dir, mut book) = made(&fish, &[a, b], on(4, 20), None);
+    assert_eq!(earlier(&book).as_deref(), Some("S1"));
+    died(&mut book, "S1", date(2024, 3, 1));
+    // The cross has no day for him: she was with him from January on, until he died.
+    assert_eq!((earlier(&book), parents(&book).1), (None, vec!["S2".to_owned()]));
+    let stay = from(date(2025, 10, 1));
+    let k: Of<'_> = ("K", &[("S1", stay), ("S2", stay)], &[("D9", stay)]);
+    let (_dir, mut book) = made(&fish, &[k], on(4, 20), None);
+    assert_eq!(parents(&book).1, ["S1", "S2"]);
+    died(&mut book, "S1", date(2025, 12, 1));
+    assert_eq!((parents(&book).1, earlier(&book).as_deref()), (vec!["S2".to_owned()], Some("S1")));
+}
+
+/// Apart from 1 December, or in another cross by then: who was put into the old cross on 10 December never met her.
+#[test]
+fn isolation_and_the_next_cross_end_a_stay_in_the_broods_own_cross_too() {
+    let december = |day| date(2025, 12, day);
+    let isolated = NewFish { isolated_since: Some(december(1)), ..female("I") };
+    let fish = [isolated, female("D"), male("S1"), male("S2"), male("S3")];
+    let october = from(date(2025, 10, 1));
+    let k: Of<'_> = ("K", &[("S1", october), ("S2", from(december(20)))], &[("I", october)]);
+    let (_dir, book) = made(&fish, &[k], on(3, 1), None);
+    assert_eq!((parents(&book).1, earlier(&book)), (vec!["S1".to_owned()], None));
+    let b: Of<'_> = ("B", &[("S3", Stay::default())], &[("D", from(december(1)))]);
+    let a: Of<'_> = ("A", &[("S1", october), ("S2", from(december(10)))], &[("D", october)]);
+    let (_dir, book) = made(&fish, &[b, a], on(1, 20), None);
+    assert_eq!((parents(&book).1, earlier(&book).as_deref()), (vec!["S1".to_owned()], Some("S3")));
+    // Of a brood of A without a day nothing says that it was begotten after she had left.
+    let (_dir, mut book) = made(&fish, &[b, a], on(1, 20), None);
+    let young = NewFish { cross: Some("A".into()), ..female("young") };
+    book.write(|w| aside::brood(w, "N", Some("none"), &by("Ann")).and_then(|_| fish::add(w, &young, &by("Ann"))))
+        .unwrap();
+    let question = Question { axis: "red-body", target: "absent", middle: None, view: View::Above };
+    let (evidence, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
+    let parents = evidence.parents_of(evidence.find("young").unwrap());
+    let names: Vec<&str> = parents.iter().map(|fish| evidence.breeders[*fish].fish.as_str()).collect();
+    assert!(!names.contains(&"S3"), "{names:?}");
 }
