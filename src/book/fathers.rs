@@ -107,9 +107,6 @@ pub(super) fn of_dam(possible: &PossibleDam, brood: &Brood) -> Result<Fathers, S
     let in_time = |mate: &Mate| came(mate).is_none_or(|day| day <= last.possibly);
     let earlier: Vec<Mate> =
         met.into_iter().filter(|mate| !sires.contains(&mate.sire) && in_time(mate) && stored(mate)).collect();
-    if names(earlier.iter()).len() > 1 {
-        return Err("more than two sires of its cross can have fathered it".to_owned());
-    }
     before.retain(|mate| !sires.contains(&mate.sire));
     before.extend(earlier);
     let note = (sires.len() > 1).then(|| {

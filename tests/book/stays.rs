@@ -251,3 +251,22 @@ fn isolation_and_the_next_cross_end_a_stay_in_the_broods_own_cross_too() {
     let names: Vec<&str> = parents.iter().map(|fish| evidence.breeders[*fish].fish.as_str()).collect();
     assert!(!names.contains(&"S3"), "{names:?}");
 }
+
+/// One after the other, in one cross or in three: the last is the sire, the one before him the earlier sire, and the first is named.
+#[test]
+fn three_sires_in_turn_count_in_one_cross_as_in_three() {
+    let fish = [female("D"), male("S1"), male("S2"), male("S3")];
+    let days = [("S1", from(on(1, 1))), ("S2", from(on(2, 1))), ("S3", from(on(3, 1)))];
+    let one: Of<'_> = ("K", &days, &[("D", from(on(1, 1)))]);
+    let each = days.map(|(_, stay)| [("D", stay)]);
+    let sires = days.map(|(name, _)| [(name, Stay::default())]);
+    let three: [Of<'_>; 3] = [("A", &sires[0], &each[0]), ("B", &sires[1], &each[1]), ("C", &sires[2], &each[2])];
+    for crosses in [&[one][..], &three[..]] {
+        let (_dir, book) = made(&fish, crosses, on(4, 20), None);
+        let found = found(&book);
+        assert_eq!((found.sire(), earlier(&book).as_deref(), &found.doubt), (Some("S3"), Some("S2"), &None));
+        assert!(found.notes[0].contains("S1 (cross ") && found.notes[0].contains("cannot be counted in"), "{found:?}");
+        let (_dir, book) = made(&fish, crosses, on(4, 20), Some("S1"));
+        assert_eq!(earlier(&book).as_deref(), Some("S1"));
+    }
+}
