@@ -178,7 +178,7 @@ fn parents(book: &Write<'_>, row: &Row) -> Result<Vec<Dam>> {
         match there.first() {
             None => crosses::add_parents(book, cross, &[(sire.to_owned(), Stay::default())], &[])
                 .map_err(|e| row.placed("sire", e))?,
-            Some(_) if there.iter().any(|(name, _)| name == sire) => {}
+            Some(_) if there.iter().any(|(name, _)| name == sire) || is_of(book, row, sire)? => {}
             Some((other, _)) => {
                 let said = format!("is not the sire of cross {cross}, which is {other}");
                 return Err(row.error("sire", &said, "name another cross, or add the sire with `broodhue cross add`"));
@@ -191,6 +191,13 @@ fn parents(book: &Write<'_>, row: &Row) -> Result<Vec<Dam>> {
         crosses::add_parents(book, cross, &[], &[(dam.clone(), Stay::default())]).map_err(|e| row.placed("dam", e))?;
     }
     Ok(dams)
+}
+
+/// Whether the days in the crosses tell that the row's brood is all of this male, of another cross: an exported table comes back as it
+/// went.
+fn is_of(book: &Read<'_>, row: &Row, sire: &str) -> Result<bool> {
+    let brood = broods::in_cross(book, row.need("cross")?, row.need("brood")?)?;
+    Ok(brood.is_some_and(|brood| paternity::of_brood(&brood).in_table(&brood).0 == Some(sire)))
 }
 
 /// `D1`, or several as `D1+D2`, or unnamed ones as they are written out; a fish whose own name has a plus sign is taken by that name.

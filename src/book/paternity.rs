@@ -59,13 +59,12 @@ impl Paternity {
         }
     }
 
-    /// The sire and the earlier sire for a table of counts, which knows no days: a male who is no sire of the brood's crosses stands
-    /// as the earlier one.
+    /// The sire and the earlier sire for a table of counts, which knows no days: a sire whose sperm was stored, so that all of it is his,
+    /// stands as the sire he is; one who is not recorded as `?`, since the cross's own would be taken for him.
     pub(super) fn in_table(&self, brood: &Brood) -> (Option<&str>, Option<EarlierSire>) {
-        let crosses = || brood.dams.iter().flat_map(|dam| dam.sires.iter().map(|(name, _)| name.as_str()));
+        let of_a_sire = || brood.dams.iter().any(|dam| !dam.sires.is_empty());
         match self.sire() {
-            Some(name) if !crosses().any(|own| own == name) => (None, Some(EarlierSire::named(name))),
-            None if self.sires() == BTreeSet::from([None]) && self.doubt.is_none() && crosses().next().is_some() => {
+            None if self.sires() == BTreeSet::from([None]) && self.doubt.is_none() && of_a_sire() => {
                 (None, Some(EarlierSire::Unknown))
             }
             sire => (sire, self.earlier.clone()),

@@ -4,6 +4,7 @@
 use broodhue::book::broods::{self, EarlierSire, NewBrood};
 use broodhue::book::crosses::{self, Dam, NewCross, Stay};
 use broodhue::book::evidence::{self, Question};
+use broodhue::book::export::{self, Table};
 use broodhue::book::fish::{self, Gone, NewFish};
 use broodhue::book::{Book, aside, import, odd_days, paternity};
 use broodhue::inherit::{Evidence, Model, ScoringError, SexSystem, SexSystems, built_in};
@@ -269,4 +270,28 @@ fn three_sires_in_turn_count_in_one_cross_as_in_three() {
         let (_dir, book) = made(&fish, crosses, on(4, 20), Some("S1"));
         assert_eq!(earlier(&book).as_deref(), Some("S1"));
     }
+}
+
+/// Dropped nine days after S2 came, all of it is stored sperm of S1: a table of counts makes the same of it in another book, and is known
+/// in its own.
+#[test]
+fn a_brood_out_of_stored_sperm_goes_out_and_comes_in_with_its_sire() {
+    let fish = [female("D"), male("S1"), male("S2")];
+    let a: Of<'_> = ("A", &[("S1", Stay::default())], &[("D", until(on(1, 1), on(2, 28)))]);
+    let b: Of<'_> = ("B", &[("S2", Stay::default())], &[("D", from(on(3, 1)))]);
+    let (dir, mut book) = made(&fish, &[a, b], on(3, 10), None);
+    assert_eq!((found(&book).sire(), earlier(&book)), (Some("S1"), None));
+    count(&mut book, "B");
+    let out = |table| export::csv(&export::table(&book.read(), &Sheet::starting().unwrap(), table).unwrap().rows);
+    let (fish, counts) = (out(Table::Fish), out(Table::Counts(View::Above)));
+    let mut second = Book::create(&dir.path().join("second")).unwrap();
+    let take = |w: &broodhue::book::Write<'_>| {
+        import::fish(w, "fish.csv", fish.as_bytes(), &by("Ann"))?;
+        import::counts(w, "counts.csv", counts.as_bytes(), false, &by("Ann"))
+    };
+    second.write(take).unwrap();
+    assert_eq!((found(&second).sire(), earlier(&second)), (Some("S1"), None));
+    assert!((ln_likelihood(&second) - ln_likelihood(&book)).abs() < 1e-12);
+    let again = book.write(|w| import::counts(w, "counts.csv", counts.as_bytes(), false, &by("Ann"))).unwrap();
+    assert_eq!((again.new, again.known), (0, 1));
 }
