@@ -72,6 +72,18 @@ pub fn counted<N: std::fmt::Display + PartialEq + From<u8>>(number: N, one: &str
     format!("{number} {word}")
 }
 
+/// Names in a row, the last two joined by a word: `A, B and C`.
+pub fn joined(names: &[impl AsRef<str>], word: &str) -> String {
+    match names {
+        [] => String::new(),
+        [only] => only.as_ref().to_owned(),
+        [head @ .., last] => {
+            let head: Vec<&str> = head.iter().map(AsRef::as_ref).collect();
+            format!("{} {word} {}", head.join(", "), last.as_ref())
+        }
+    }
+}
+
 /// A number with so many decimals; what rounds to zero has no sign.
 pub fn rounded(value: f64, digits: usize) -> String {
     let text = format!("{value:.digits$}");
@@ -112,6 +124,13 @@ pub fn tidy(value: &mut serde_json::Value) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_the_last_two_names_have_a_word_between_them() {
+        let of = |names: &[&str]| joined(names, "and");
+        assert_eq!([of(&[]), of(&["A"]), of(&["A", "B"])], ["", "A", "A and B"]);
+        assert_eq!(of(&["A", "B", "C"]), "A, B and C");
+    }
 
     #[test]
     fn what_rounds_to_zero_has_no_sign() {

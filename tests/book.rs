@@ -17,6 +17,8 @@ mod records;
 mod safety;
 #[path = "book/scores.rs"]
 mod scores;
+#[path = "book/side_by_side.rs"]
+mod side_by_side;
 #[path = "book/sorted.rs"]
 mod sorted;
 #[path = "book/stays.rs"]

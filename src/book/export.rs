@@ -94,22 +94,21 @@ fn fish_rows(book: &Read<'_>) -> Result<Records> {
 /// The columns that `import counts` takes, with the sitting and the interval beside them; confirmed fish only.
 fn counted(book: &Read<'_>, sheet: &Sheet, view: View) -> Result<Exported> {
     let mut rows = Records::new();
-    // What holds for several axes is said once.
     let mut notes: Vec<(String, Vec<String>)> = Vec::new();
     let axes = tallies::axes(book, sheet)?;
     let selection = tallies::Selection { cross: None, view, include_proposed: false };
     for counts in tallies::counts(book, sheet, &axes, &selection)? {
         let axis = &counts.axis;
         for warning in counts.warnings {
-            match notes.iter_mut().find(|(said, _)| *said == warning) {
-                Some((_, of)) => of.push(axis.clone()),
-                None => notes.push((warning, vec![axis.clone()])),
-            }
+            note(&mut notes, warning, axis);
         }
         for counted in counts.rows {
             let Some(brood) = broods::in_cross(book, &counted.place.cross, &counted.place.brood)? else { continue };
             let paternity = paternity::of_brood(&brood);
             let (sire, earlier) = paternity.in_table(&brood);
+            if let Some(lost) = paternity.lost_in_table(&brood) {
+                note(&mut notes, lost, axis);
+            }
             let dams: Vec<String> = brood.dams.iter().map(|d| d.dam.to_string()).collect();
             let dams = (!dams.is_empty()).then(|| dams.join("+"));
             let by_hand = counted.place.sitting.is_none() && hand::of_brood(book, &brood)?.contains_key(axis);
@@ -128,6 +127,15 @@ fn counted(book: &Read<'_>, sheet: &Sheet, view: View) -> Result<Exported> {
         if of.len() == axes.len() { said } else { format!("{}: {said}", of.join(", ")) }
     };
     Ok(Exported { rows, notes: notes.into_iter().map(said).collect() })
+}
+
+/// Notes what holds for an axis; what holds for several is said once.
+fn note(notes: &mut Vec<(String, Vec<String>)>, text: String, axis: &str) {
+    match notes.iter_mut().find(|(said, _)| *said == text) {
+        Some((_, of)) if of.iter().any(|known| known == axis) => {}
+        Some((_, of)) => of.push(axis.to_owned()),
+        None => notes.push((text, vec![axis.to_owned()])),
+    }
 }
 
 fn measurement_rows(book: &Read<'_>) -> Result<Records> {

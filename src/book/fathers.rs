@@ -10,6 +10,7 @@ use super::crosses::Stay;
 use super::mates::Mate;
 use super::possible_dams::PossibleDam;
 use super::stays::overlap;
+use crate::units::joined;
 
 /// Shortest time from mating to drop in days: 21 to 30 days at 24 to 27 °C, common practice, no source.
 const SHORTEST_GESTATION_DAYS: i64 = 21;
@@ -115,14 +116,14 @@ pub(super) fn of_dam(possible: &PossibleDam, brood: &Brood) -> Result<Fathers, S
              narrow the days with `broodhue brood set` and `broodhue cross set`",
             brood.label,
             possible.dam,
-            sires.iter().flatten().map(String::as_str).collect::<Vec<_>>().join(" and ")
+            joined(&sires.iter().flatten().collect::<Vec<_>>(), "and")
         )
     });
     Ok(Fathers { sires, before, from_store: false, note })
 }
 
 fn sires_of_cross(possible: &PossibleDam) -> String {
-    possible.sires.iter().map(|(name, _)| name.as_str()).collect::<Vec<_>>().join(" or ")
+    joined(&possible.sires.iter().map(|(name, _)| name.as_str()).collect::<Vec<_>>(), "or")
 }
 
 /// The sires of her cross that a dam met, with their days together; of several the days must be known.
@@ -173,7 +174,7 @@ fn instead(possible: &PossibleDam, brood: &Brood, met: &[Mate], mut others: Vec<
                 }
                 males => (
                     names(last.into_iter()),
-                    format!("it counts as of {}, whom she was with before: check the days", males.join(" or ")),
+                    format!("it counts as of {}, whom she was with before: check the days", joined(males, "or")),
                 ),
             }
         }

@@ -10,6 +10,7 @@ use super::crosses::{Dam, Stay};
 use super::fathers::{self, Fathers, latest_mating, mate};
 use super::mates::{Mate, STORED_DAYS};
 use super::possible_dams::PossibleDam;
+use crate::units::joined;
 
 /// A possible dam with the males by whom she may have had a brood.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -45,30 +46,51 @@ impl Paternity {
         one.filter(|_| sires.len() == 1 && self.doubt.is_none())
     }
 
-    /// Why the young cannot be counted for one cross, where they cannot.
+    /// Why the young cannot be counted for one cross, where they cannot: which of the males beside a dam fathered them changes
+    /// nothing about the cross, but dams with different males are different crosses.
     pub fn why_not_one(&self) -> Option<String> {
         if self.doubt.is_some() {
             return self.doubt.clone();
         }
-        let names: Vec<&str> = self.sires().into_iter().flatten().collect();
-        let several = || self.matings.iter().any(|m| m.sires.len() > 1);
-        match names.as_slice() {
-            [] | [_] => None,
-            names if several() => Some(format!("{} may each have fathered it", names.join(" and "))),
-            names => Some(format!("its possible dams were with different sires: {}", names.join(", "))),
-        }
+        let of_each = self.matings.iter().map(|m| recorded(&m.sires)).filter(|sires| !sires.is_empty());
+        let differing: BTreeSet<Vec<&str>> = of_each.collect();
+        (differing.len() > 1).then(|| {
+            let names: BTreeSet<&str> = differing.into_iter().flatten().collect();
+            let names: Vec<&str> = names.into_iter().collect();
+            format!("its possible dams were with different sires: {}", names.join(", "))
+        })
     }
 
     /// The sire and the earlier sire for a table of counts, which knows no days: a sire whose sperm was stored, so that all of it is his,
     /// stands as the sire he is; one who is not recorded as `?`, since the cross's own would be taken for him.
     pub(super) fn in_table(&self, brood: &Brood) -> (Option<&str>, Option<EarlierSire>) {
-        let of_a_sire = || brood.dams.iter().any(|dam| !dam.sires.is_empty());
+        let crosses = || brood.dams.iter().flat_map(|dam| dam.sires.iter().map(|(name, _)| name.as_str()));
         match self.sire() {
-            None if self.sires() == BTreeSet::from([None]) && self.doubt.is_none() && of_a_sire() => {
+            None if self.doubt.is_none() && crosses().next().is_some() && !self.any_of(crosses()) => {
                 (None, Some(EarlierSire::Unknown))
             }
             sire => (sire, self.earlier.clone()),
         }
+    }
+
+    /// What [`Self::in_table`] cannot say: of the males who may each have fathered the brood a table names none.
+    pub(super) fn lost_in_table(&self, brood: &Brood) -> Option<String> {
+        let names: Vec<&str> = self.sires().into_iter().flatten().collect();
+        (self.doubt.is_none() && names.len() > 1).then(|| {
+            format!(
+                "brood {}: {} may each have fathered it, and a table names one sire at most, so it names none: where it is read \
+                 in, write them down with their days (`broodhue cross add {} --more`)",
+                brood.label,
+                joined(&names, "and"),
+                brood.cross
+            )
+        })
+    }
+
+    /// Whether one of these may have fathered the brood.
+    fn any_of<'a>(&self, mut males: impl Iterator<Item = &'a str>) -> bool {
+        let sires = self.sires();
+        males.any(|male| sires.contains(&Some(male)))
     }
 
     /// What a person should know of the fathers of this brood: the doubt that leaves its counts out, else the notes.
@@ -83,6 +105,11 @@ impl Paternity {
     fn sires(&self) -> BTreeSet<Option<&str>> {
         self.matings.iter().flat_map(|m| &m.sires).map(Option::as_deref).collect()
     }
+}
+
+/// The males of these whom the book knows.
+fn recorded(sires: &[Option<String>]) -> Vec<&str> {
+    sires.iter().flatten().map(String::as_str).collect()
 }
 
 /// Who fathered a brood: for each possible dam the sire of her cross who was with her last before it can have been begotten, or each of
@@ -191,7 +218,7 @@ impl Paternity {
             let names: Vec<String> = more.into_iter().collect();
             note += &format!(
                 "; {} may have fathered some too and cannot be counted in: --earlier-sire ? stands for any male",
-                names.join(" and ")
+                joined(&names, "and")
             );
         }
         Some(note)
@@ -218,7 +245,7 @@ fn undated(possible: &PossibleDam, brood: &Brood) -> Option<String> {
         "{} was with {}, on days that are not all recorded, so her broods count as of one sire: note the days with \
          `broodhue cross set`, or say --earlier-sire where stored sperm may be at work",
         possible.dam,
-        names.join(" and ")
+        joined(&names, "and")
     ))
 }
 
