@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::fixed::{Fixed, more_needed, would_have_shown};
 use crate::stats::interval::upper_limit;
+use crate::units::joined;
 
 /// One cross whose young were scored on every axis.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -78,7 +79,7 @@ fn cross(name: &str, axes: &[Fixed]) -> Option<TogetherCross> {
 
 fn words(line: &str, axes: &[Fixed], found: &Together) -> String {
     let list: Vec<String> = axes.iter().map(|a| format!("{} {}", a.axis, a.class)).collect();
-    let list = list.join(" and ");
+    let list = joined(&list, "and");
     let needed = format!(
         "{} young of one pair, scored on every axis, would show recessives hidden in both parents on all of them with 95 %, {} \
          with 99 %, if the genes are not linked; a recessive that only one parent carries never shows in such a cross.",

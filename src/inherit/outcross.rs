@@ -5,6 +5,7 @@ use super::pool::pooled;
 use super::words::sex_word;
 use crate::stats::binomial::{lower_tail, upper_tail};
 use crate::stats::goodness::holm;
+use crate::units::joined;
 
 /// What comes more seldom than this by mis-scoring or by chance is taken as told.
 const TOLD: f64 = 0.01;
@@ -134,7 +135,7 @@ impl<'a> Outcross<'a> {
     }
 
     fn named(&self, fish: &[usize]) -> String {
-        fish.iter().map(|f| self.evidence.breeders[*f].fish.as_str()).collect::<Vec<_>>().join(" or ")
+        joined(&fish.iter().map(|f| self.evidence.breeders[*f].fish.as_str()).collect::<Vec<_>>(), "or")
     }
 
     fn parents(&self) -> String {

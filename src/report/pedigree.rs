@@ -7,7 +7,7 @@ use maud::{Markup, html};
 use super::plot::{Plot, dot, drawing, line, square, text};
 use super::story::{CrossBox, FishBox, Story};
 use crate::cells::{Cell, csv};
-use crate::units::Sex;
+use crate::units::{Sex, joined};
 
 /// Drawing units between rows, and between crosses of a row.
 const ROW: f64 = 150.0;
@@ -38,7 +38,7 @@ pub(super) fn family(story: &Story) -> Option<Plot> {
     let description = story
         .crosses
         .iter()
-        .map(|c| format!("{}: {} × {} ({})", c.name, c.sires.join(" or "), c.dams.join(" or "), c.note))
+        .map(|c| format!("{}: {} × {} ({})", c.name, joined(&c.sires, "or"), joined(&c.dams, "or"), c.note))
         .collect::<Vec<_>>()
         .join("; ");
     let svg = drawing("pedigree", &title, &description, size, &marks);
