@@ -14,7 +14,7 @@ use crate::inherit::{
     Class, CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, TestMate, TestMating, p_text, sex_word,
     test_matings, to_json,
 };
-use crate::units::{percent, rounded};
+use crate::units::{joined, percent, rounded};
 
 /// Arguments of `inherit`.
 #[derive(Debug, clap::Args)]
@@ -177,17 +177,24 @@ fn fit_table(mode: &ModeJudgement, judgement: &Judgement) -> String {
     aligned(&head, mode.crosses.iter().map(row).collect(), &[3, 4, 5, 6, 8])
 }
 
-/// Whom the expected numbers take as scored though the mode has them more probably as another genotype.
+/// Whom the expected numbers take as mis-scored, or as scored though the mode has them more probably as another genotype.
 fn expected_otherwise(mode: &ModeJudgement, judgement: &Judgement) -> String {
     let fish = |(fish, genotype): (usize, &str)| format!("{} {genotype}", judgement.fish[fish]);
-    let list: Vec<String> = mode.expected_otherwise().map(fish).collect();
-    if list.is_empty() {
-        return String::new();
+    let mis_scored: Vec<String> = mode.expected_mis_scored().map(fish).collect();
+    let likelier: Vec<String> = mode.expected_otherwise().map(fish).collect();
+    match (mis_scored.as_slice(), likelier.as_slice()) {
+        ([], []) => String::new(),
+        ([], likelier) => format!(
+            "expected with breeders as scored ({}); were they mis-scored, another genotype is likelier\n",
+            likelier.join(", ")
+        ),
+        (mis_scored, []) => format!("expected with breeders taken as mis-scored ({})\n", mis_scored.join(", ")),
+        (mis_scored, likelier) => format!(
+            "expected with breeders taken as mis-scored ({}); taken one by one, another genotype is likelier than {}\n",
+            mis_scored.join(", "),
+            joined(likelier, "and")
+        ),
     }
-    format!(
-        "expected with breeders as scored ({}); were they mis-scored, another genotype is likelier\n",
-        list.join(", ")
-    )
 }
 
 fn genotype_table(mode: &ModeJudgement, judgement: &Judgement) -> String {

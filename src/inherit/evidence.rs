@@ -272,6 +272,11 @@ impl Evidence {
         Ok(())
     }
 
+    /// A class as it is told apart here: a middle class counts as other where the evidence knows none.
+    pub(super) fn collapsed(&self, class: Class) -> Class {
+        if self.middle.is_none() && class == Class::Middle { Class::Other } else { class }
+    }
+
     /// The possible parents of a fish, earlier sires included.
     pub fn parents_of(&self, fish: usize) -> Vec<usize> {
         let Origin::Brood(b) = self.breeders[fish].origin else { return Vec::new() };

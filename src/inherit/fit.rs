@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::error_law::ScoringError;
-use super::evidence::{Brood, EarlierSire, Evidence, Sex};
+use super::evidence::{Brood, EarlierSire, Evidence, Origin, Sex};
 use super::model::{BestGenotypes, Model};
 use super::space::{Space, row_index};
 use crate::error::Result;
@@ -56,6 +56,26 @@ pub(super) struct Fitted {
     pub(super) crosses: Vec<CrossFit>,
 }
 
+impl Fitted {
+    /// Breeders whose own class it does not show.
+    pub(super) fn mis_scored(&self) -> &[usize] {
+        self.best.as_ref().map_or(&[], |best| &best.mis_scored)
+    }
+
+    pub(super) fn founders_as_scored(&self, evidence: &Evidence) -> bool {
+        self.mis_scored().iter().all(|fish| evidence.breeders[*fish].origin != Origin::Founder)
+    }
+}
+
+/// Who is taken as mis-scored where a mode does not allow all breeders' own classes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Doubt {
+    /// Whoever is the likeliest: founders taken as certain would blame several of their young for one of themselves.
+    Anyone,
+    /// Founders only where nothing else helps: what rules a mode out must not be put down to a founder, which costs it next to nothing.
+    FoundersLast,
+}
+
 /// The fit of a mode to every cross with counts, in the order of the book; `sums` is the same evidence with the broods of each
 /// pair added up, which has the same best genotypes.
 ///
@@ -66,13 +86,17 @@ pub(super) fn fits(
     space: usize,
     (evidence, sums): (&Evidence, &Evidence),
     error: &ScoringError,
+    doubt: Doubt,
 ) -> Result<Fitted> {
-    // A breeder is looked at more often than a fry: its own class is taken as scored wherever the mode allows that,
-    // founders' before that of breeders out of broods.
+    // A breeder is looked at more often than a fry: its own class is taken as scored wherever the mode allows that.
     let founders = ScoringError { founders: 0.0, ..*error };
     let certain = ScoringError { breeders: 0.0, ..founders };
+    let trials: &[&ScoringError] = match doubt {
+        Doubt::Anyone => &[&certain, error],
+        Doubt::FoundersLast => &[&certain, &founders, error],
+    };
     let mut best = None;
-    for trial in [&certain, &founders, error] {
+    for trial in trials {
         if best.is_none() {
             best = model.best(space, sums, trial)?;
         }

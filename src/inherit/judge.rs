@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use super::cautions::cautions;
 use super::error_law::ScoringError;
 use super::evidence::{Class, Evidence};
-use super::fit::{CrossFit, Fitted, fits};
+use super::fit::{CrossFit, Doubt, Fitted, fits};
 use super::judgement::{DEFAULT_ERROR, JudgeOptions, Judgement, ModeJudgement, Verdict};
 use super::model::{Model, Posterior};
 use super::pool::{Pooled, pooled};
@@ -32,7 +32,8 @@ struct Weighed {
     signature: Vec<f64>,
     /// At the largest error rate.
     ln_largest: f64,
-    crosses_largest: Vec<CrossFit>,
+    /// The fit that may rule it out, at the largest error rate.
+    ruling: Fitted,
     /// Fish that must have been mis-scored for the mode to be possible.
     mis_scored: Option<u32>,
     untestable: bool,
@@ -135,18 +136,22 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
     let ln_largest =
         if same { posterior.ln_likelihood } else { model.ln_likelihood(sums, &largest)? + pooled.ln_apart };
     let space = likeliest_space(&posterior);
-    let at_largest = fits(model, space, (evidence, sums), &largest)?;
-    let crosses_largest = at_largest.crosses.clone();
-    let fitted = if same || !possible { at_largest } else { fits(model, space, (evidence, sums), &error)? };
+    let fit = |error: &ScoringError, doubt: Doubt| fits(model, space, (evidence, sums), error, doubt);
+    let ruling = fit(&largest, Doubt::FoundersLast)?;
+    let fitted = match (possible, same || !possible) {
+        (_, true) if ruling.mis_scored().is_empty() => ruling.clone(),
+        (true, _) => fit(&error, Doubt::Anyone)?,
+        (false, _) => fit(&largest, Doubt::Anyone)?,
+    };
     let mis_scored = if possible { None } else { mis_scored(model, sums, &error)? };
     let signature = same::signature(model, sums)?;
-    let doubted = doubted(evidence, &posterior);
+    let doubted = doubted(evidence, &posterior, &fitted);
     Ok(Weighed {
         posterior,
         fitted,
         signature,
         ln_largest,
-        crosses_largest,
+        ruling,
         mis_scored,
         untestable: untestable(model, sums),
         unexplained: model.unexplained(sums),
@@ -158,9 +163,12 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
 /// value, not tuned).
 const BELIEVED: f64 = 0.9;
 
-/// Breeders whose own class the mode believes no more, given the counts.
-fn doubted(evidence: &Evidence, posterior: &Posterior) -> Vec<usize> {
+/// Breeders whose own class the mode believes no more, given the counts, or does not show where its fit is taken.
+fn doubted(evidence: &Evidence, posterior: &Posterior, fitted: &Fitted) -> Vec<usize> {
     let in_doubt = |fish: &usize| {
+        if fitted.mis_scored().contains(fish) {
+            return true;
+        }
         let class = evidence.breeders[*fish].class.filter(|_| !posterior.genotypes[*fish].is_empty());
         class.is_some_and(|class| posterior.shows_otherwise(evidence, *fish, class) > 1.0 - BELIEVED)
     };
@@ -213,6 +221,7 @@ fn compare(evidence: &Evidence, models: &[&Model], options: &JudgeOptions, weigh
     let modes: Vec<ModeJudgement> = (0..models.len())
         .map(|i| {
             let (bayes, by_rule) = ruled[i];
+            let fitted = if by_rule == Verdict::RuledOut { &weighed[i].ruling } else { &weighed[i].fitted };
             let verdict = match by_rule {
                 Verdict::Allowed if one_group || weighed[i].untestable => Verdict::NoBearing,
                 Verdict::Allowed if refused => Verdict::Disfavoured,
@@ -227,10 +236,11 @@ fn compare(evidence: &Evidence, models: &[&Model], options: &JudgeOptions, weigh
                 verdict,
                 same_as: groups[i].iter().filter(|j| **j != i).map(|j| models[*j].mode.name.clone()).collect(),
                 posterior: weighed[i].posterior.clone(),
-                best: weighed[i].fitted.best.clone(),
-                crosses: weighed[i].fitted.crosses.clone(),
+                best: fitted.best.clone(),
+                crosses: fitted.crosses.clone(),
                 never_shown: words::scored(evidence, &weighed[i].unexplained),
                 mis_scored: words::scored(evidence, &weighed[i].doubted),
+                founders_as_scored: fitted.founders_as_scored(evidence),
                 reason: Reason::default(),
                 because: String::new(),
             };
@@ -294,13 +304,13 @@ fn group(i: usize, ruled: &[(f64, Verdict)], weighed: &[Weighed]) -> Vec<usize> 
 
 /// The smallest exact p of each mode after Holm over crosses × modes, at the largest error rate.
 fn adjusted_p(weighed: &[Weighed]) -> Vec<f64> {
-    let all: Vec<f64> = weighed.iter().flat_map(|w| w.crosses_largest.iter().map(|c| c.p_exact)).collect();
+    let all: Vec<f64> = weighed.iter().flat_map(|w| w.ruling.crosses.iter().map(|c| c.p_exact)).collect();
     let adjusted = holm(&all);
     let mut rest = adjusted.as_slice();
     weighed
         .iter()
         .map(|w| {
-            let (own, others) = rest.split_at(w.crosses_largest.len());
+            let (own, others) = rest.split_at(w.ruling.crosses.len());
             rest = others;
             own.iter().copied().fold(1.0, f64::min)
         })

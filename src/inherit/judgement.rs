@@ -105,6 +105,8 @@ pub struct ModeJudgement {
     pub never_shown: Vec<String>,
     /// Breeders whose own class the mode, given the counts, takes as mis-scored or may well; in the same words.
     pub mis_scored: Vec<String>,
+    /// Whether the fit is taken at genotypes that show what every founder was scored as.
+    pub founders_as_scored: bool,
     /// Why it is judged so.
     pub reason: Reason,
     /// The same in one sentence.
@@ -112,15 +114,21 @@ pub struct ModeJudgement {
 }
 
 impl ModeJudgement {
-    /// Whether it explains the counts with every breeder's own class taken as scored, as far as it can show that class.
+    /// Whether it explains the counts with every founder's own class taken as scored.
     pub fn fits(&self) -> bool {
-        self.never_shown.is_empty() && own_fit(&self.crosses) >= MISFIT_P
+        self.never_shown.is_empty() && self.founders_as_scored && own_fit(&self.crosses) >= MISFIT_P
     }
 
     /// The genotype of each breeder that the fit is taken at, by its place; none where nothing fits.
     pub fn expected_at(&self) -> impl Iterator<Item = (usize, &str)> {
         let names = self.best.iter().flat_map(|best| best.names.iter().enumerate());
         names.filter_map(|(fish, name)| Some((fish, name.as_deref()?)))
+    }
+
+    /// Those of [`ModeJudgement::expected_at`] whose own class their genotype there does not show.
+    pub fn expected_mis_scored(&self) -> impl Iterator<Item = (usize, &str)> {
+        let mis_scored = |fish: usize| self.best.as_ref().is_some_and(|best| best.mis_scored.contains(&fish));
+        self.expected_at().filter(move |(fish, _)| mis_scored(*fish))
     }
 
     /// Those of [`ModeJudgement::expected_at`] whom the counts, where a breeder may be mis-scored, make more probably another genotype.

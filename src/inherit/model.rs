@@ -58,8 +58,8 @@ pub struct Posterior {
 impl Posterior {
     /// Probability that a breeder in truth shows another class than `class`; a middle class counts as other where the evidence knows none.
     pub(super) fn shows_otherwise(&self, evidence: &Evidence, fish: usize, class: Class) -> f64 {
-        let lumped = |c: Class| if evidence.middle.is_none() && c == Class::Middle { Class::Other } else { c };
-        let others = self.genotypes[fish].iter().filter(|g| lumped(g.class) != lumped(class));
+        let class = evidence.collapsed(class);
+        let others = self.genotypes[fish].iter().filter(|g| evidence.collapsed(g.class) != class);
         others.map(|g| g.probability).sum()
     }
 }
@@ -229,12 +229,18 @@ impl Model {
             own.map(|at| self.spaces[space].genotypes(breeder.sex)[at].name.clone())
         };
         let names = evidence.breeders.iter().zip(&fish).map(name).collect();
+        let otherwise = |fish: &usize, own: usize| {
+            let breeder = &evidence.breeders[*fish];
+            let shows = self.spaces[space].genotypes(breeder.sex)[own].class;
+            breeder.class.is_some_and(|class| evidence.collapsed(class) != evidence.collapsed(shows))
+        };
+        let mis_scored = (0..fish.len()).filter(|at| fish[*at].is_some_and(|own| otherwise(at, own))).collect();
         let unknown = evidence
             .broods
             .iter()
             .filter_map(|b| Some((b.cross.clone(), chosen[pedigree.unknown_sire(&b.cross)?])))
             .collect();
-        Ok(Some(BestGenotypes { fish, names, unknown }))
+        Ok(Some(BestGenotypes { fish, names, unknown, mis_scored }))
     }
 }
 
@@ -247,6 +253,8 @@ pub struct BestGenotypes {
     pub names: Vec<Option<String>>,
     /// Unknown earlier sires by cross.
     pub unknown: BTreeMap<String, usize>,
+    /// Breeders whose own class these genotypes do not show.
+    pub mis_scored: Vec<usize>,
 }
 
 /// Shares of likelihoods given as logarithms; all 0 where all are zero.

@@ -1,10 +1,10 @@
 //! The verdict in words: which cross speaks against a mode and by how much, always "of the modes listed".
 
-use super::evidence::{Breeder, Evidence, Origin, Sex};
+use super::evidence::{Breeder, Evidence, Sex};
 use super::fit::{CrossFit, ORDERING};
 use super::judge::{MISFIT_P, own_fit};
 use super::judgement::{ModeJudgement, Verdict, heaviest, lead};
-use crate::units::{p_value, percent};
+use crate::units::{joined, p_value, percent};
 
 /// Above this a cross does not speak against a mode by itself (the usual 5 %, by convention).
 const UNREMARKABLE: f64 = 0.05;
@@ -149,27 +149,33 @@ const AS_SCORED: &str = "--founder-error 0 takes founders as scored";
 /// What speaks against a mode beside its weight: a misfit, and the scored fish it contradicts.
 fn misfit(mode: &ModeJudgement) -> String {
     let fish = if mode.mis_scored.is_empty() { &mode.never_shown } else { &mode.mis_scored };
-    let fit = format!("smallest p {}", p_text(own_fit(&mode.crosses)));
-    match fish.as_slice() {
-        [] => fit,
-        [one] => format!("{fit}; it takes {one} as mis-scored, and {AS_SCORED}"),
-        many => format!("{fit}; it takes one or more of {} as mis-scored, and {AS_SCORED}", many.join(", ")),
+    let p = own_fit(&mode.crosses);
+    let fit = (p < MISFIT_P || fish.is_empty()).then(|| format!("smallest p {}", p_text(p)));
+    let taken = (!fish.is_empty()).then(|| format!("it takes {} as mis-scored, and {AS_SCORED}", one_or_more(fish)));
+    fit.into_iter().chain(taken).collect::<Vec<_>>().join("; ")
+}
+
+/// Fish of whom one at least is meant.
+fn one_or_more(fish: &[String]) -> String {
+    match fish {
+        [one] => one.clone(),
+        many => format!("one or more of {}", many.join(", ")),
     }
 }
 
-/// What goes with breeders out of broods whose own class the likeliest genotypes do not show: the mode holds only where
-/// they were mis-scored.
+/// What goes with breeders whose own class the likeliest genotypes do not show: the mode holds only where they were mis-scored. Whose
+/// class it never shows is said by [`unexplained`].
 pub(super) fn taken_as_mis_scored(mode: &ModeJudgement, evidence: &Evidence) -> String {
     let one = |(fish, breeder): (usize, &Breeder)| {
-        let class = breeder.class.filter(|_| breeder.origin != Origin::Founder)?;
-        let other = mode.posterior.shows_otherwise(evidence, fish, class);
-        (other > 0.5).then(|| format!("{} ({}, {})", breeder.fish, breeder.sex.word(), evidence.class_name(class)))
+        let other = mode.posterior.shows_otherwise(evidence, fish, breeder.class?);
+        scored(evidence, &[fish]).pop().filter(|fish| other > 0.5 && !mode.never_shown.contains(fish))
     };
     let list: Vec<String> = evidence.breeders.iter().enumerate().filter_map(one).collect();
     match list.as_slice() {
-        [] => String::new(),
+        [] if mode.founders_as_scored || !mode.never_shown.is_empty() => String::new(),
+        [] => format!(" It holds only where {} was mis-scored.", one_or_more(&mode.mis_scored)),
         [one] => format!(" It holds only where {one} was mis-scored."),
-        all => format!(" It holds only where {} were mis-scored.", all.join(" and ")),
+        all => format!(" It holds only where {} were mis-scored.", joined(all, "and")),
     }
 }
 
@@ -186,10 +192,14 @@ fn weight_text(weight: f64) -> String {
 pub(super) fn paragraph(evidence: &Evidence, modes: &[ModeJudgement], refused: bool) -> String {
     let best = lead(modes);
     if refused {
+        let suspects = match best.mis_scored.as_slice() {
+            [] => String::new(),
+            fish => format!(" (that mode doubts {})", joined(fish, "and")),
+        };
         return format!(
             "No verdict: none of the modes listed fits the counts of {} {} by itself (the best, {}, has p {} in its worst \
-             cross after Holm). Look for a second sire, young that died before scoring, or mis-scored fish; or list \
-             another mode.",
+             cross after Holm). Look for a second sire, young that died before scoring, or mis-scored fish{suspects}; or \
+             list another mode.",
             evidence.axis,
             evidence.target,
             best.mode,

@@ -423,3 +423,47 @@ fn several_mis_scored_breeders_are_several() {
     let said = "It holds only where d (female, absent) and e (female, absent) were mis-scored.";
     assert!(because.contains(said), "{because}");
 }
+
+/// A recessive in full F1, 15 of 60 in the F2 and 25 of 48 in the backcross to P: only founder W, scored absent, does not go with it. By
+/// hand: were she +/+, d and s are +/m, and 40:0, 45:15 and 24:24 are expected.
+#[test]
+fn one_mis_scored_founder_does_not_take_the_verdict_away() {
+    let book = evidence(
+        "fish P m founder target
+         fish W f founder target
+         fish d f B1 other
+         fish s m B1 other
+         brood B1 K1 P W f=20/0 m=20/0
+         brood B2 K2 s d f=22/8 m=23/7
+         brood B3 K3 P d f=12/12 m=11/13",
+    );
+    let listed = ["autosomal-recessive", "autosomal-dominant", "x-linked-recessive"];
+    let some: Vec<Model> = models().into_iter().filter(|m| listed.contains(&m.mode.name.as_str())).collect();
+    let judgement = judge(&book, &some, &JudgeOptions::new(0.01)).unwrap();
+    let recessive = mode(&judgement, "autosomal-recessive");
+    assert_eq!((judgement.refused, recessive.verdict, recessive.fits()), (false, Verdict::Allowed, false));
+    let expected: Vec<f64> = recessive.crosses.iter().map(|cross| cross.expected[2]).collect();
+    for (found, by_hand) in expected.iter().zip([0.0, 0.0, 7.5, 7.5, 12.0, 12.0]) {
+        assert!((found - by_hand).abs() < 1e-9, "{expected:?}");
+    }
+    let named: Vec<(usize, &str)> = recessive.expected_mis_scored().collect();
+    assert_eq!(named, [(1, "+/+")]);
+    assert!(
+        recessive.because.contains("It holds only where W (female, absent) was mis-scored."),
+        "{}",
+        recessive.because
+    );
+    let said = "autosomal-recessive weighs most (over 99 %)";
+    let doubt = "Taken as scored it does not fit: it takes W (female, absent) as mis-scored, and --founder-error 0";
+    assert!(judgement.verdict.contains(said) && judgement.verdict.contains(doubt), "{}", judgement.verdict);
+}
+
+/// The same founders and F1 alone: taken as scored they cannot have had forty plain young, and either may be the mis-scored one.
+#[test]
+fn where_there_is_no_verdict_those_in_doubt_are_named() {
+    let book = evidence("fish P m founder target\nfish W f founder target\nbrood B1 K1 P W f=20/0 m=20/0");
+    let only: Vec<Model> = models().into_iter().filter(|m| m.mode.name == "autosomal-recessive").collect();
+    let judgement = judge(&book, &only, &JudgeOptions::new(0.01)).unwrap();
+    let said = "mis-scored fish (that mode doubts P (male, absent) and W (female, absent)); or list another mode";
+    assert!(judgement.refused && judgement.verdict.contains(said), "{}", judgement.verdict);
+}
