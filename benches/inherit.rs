@@ -43,6 +43,7 @@ impl Book {
         let parents = vec![Mating { sire, dam }];
         self.evidence.broods.push(Brood {
             name: name.clone(),
+            label: name.clone(),
             cross: name,
             parents,
             earlier_sire: None,

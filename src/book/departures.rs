@@ -43,9 +43,12 @@ pub fn record(
     if number > 0 && all + i64::from(number) > young {
         let said = format!("{} left, but no more than {young} were dropped", all + i64::from(number));
         return Err(Error::usage(
-            &brood.name,
+            &brood.label,
             said,
-            "check both numbers; how many were dropped is put right by: broodhue brood set BROOD --young N",
+            format!(
+                "check both numbers; how many were dropped is put right by: broodhue brood set {} --young N",
+                brood.label
+            ),
         ));
     }
     if number == 0 || so_far + i64::from(number) < 0 {

@@ -161,7 +161,7 @@ impl Build<'_> {
             None => self.counts(tally),
         };
         let bred = self.bred(&brood.name, brood, &paternity)?;
-        self.evidence.broods.push(inherit::Brood { counts, ..bred });
+        self.evidence.broods.push(inherit::Brood { label: brood.label.clone(), counts, ..bred });
         Ok(())
     }
 
@@ -172,6 +172,7 @@ impl Build<'_> {
         let without = dams.filter(|(_, m)| !m.stored).map(|(dam, _)| pedigree::possible_dam_name(dam));
         Ok(inherit::Brood {
             name: name.to_owned(),
+            label: name.to_owned(),
             cross: brood.cross.clone(),
             parents,
             earlier_sire: self.earlier(paternity.earlier.as_ref()),

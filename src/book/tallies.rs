@@ -332,8 +332,8 @@ fn left(Stock { brood, left, .. }: &Stock, latest: Option<Date>, tally: &mut Tal
     if let Some(young) = brood.young.filter(|young| *young < seen) {
         tally.warnings.push(format!(
             "brood {}: {seen} fish were seen or left, but {young} young were written down; check whose fish they are, or \
-             mend the number with `broodhue brood set --young N`",
-            brood.label
+             mend the number with `broodhue brood set {} --young N`",
+            brood.label, brood.label
         ));
     }
     let mut missing = if seen > 0 { brood.young.unwrap_or(0).saturating_sub(seen) } else { 0 };

@@ -29,9 +29,9 @@ pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
         let parents = brood.parents.iter().flat_map(|m| [m.sire, m.dam]);
         let breeds_true = parents.into_iter().all(|p| evidence.breeders[p].class == Some(Class::Target));
         if target > 0 && target == brood.counts.total() && !breeds_true {
-            one_sided.push(brood.name.as_str());
+            one_sided.push(brood.label.as_str());
         } else if target == 1 {
-            lone_mutants.push(format!("{} ({} fish)", brood.name, brood.counts.total()));
+            lone_mutants.push(format!("{} ({} fish)", brood.label, brood.counts.total()));
             smallest = smallest.min(brood.counts.total());
         }
     }

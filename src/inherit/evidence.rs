@@ -119,6 +119,8 @@ impl Counts {
 pub struct Brood {
     /// The brood's name.
     pub name: String,
+    /// What it is called where its name alone would not tell it from others: what commands take.
+    pub label: String,
     /// The cross it is booked under.
     pub cross: String,
     /// Each possible dam with each sire she may have had it by; one entry for a plain brood, several for pooled dams or sires.
@@ -323,6 +325,7 @@ mod tests {
             ],
             broods: vec![Brood {
                 name: "K1-1".into(),
+                label: "K1-1".into(),
                 cross: "K1".into(),
                 parents: vec![Mating { sire: 0, dam: 1 }],
                 earlier_sire: None,

@@ -290,6 +290,7 @@ mod tests {
     fn brood(dams: &[usize], young: u32) -> Brood {
         Brood {
             name: format!("B{dams:?}"),
+            label: format!("B{dams:?}"),
             cross: "K1".into(),
             parents: dams.iter().map(|dam| Mating { sire: 0, dam: *dam }).collect(),
             earlier_sire: None,

@@ -310,7 +310,7 @@ impl<'a> Builder<'a> {
         let mixture = Mixture::new(&self.seen, (pairs.len(), holders), &brood.counts, &conditions);
         let parents = parents(pairs);
         let states: f64 = parents.iter().map(|v| self.out.net.states[*v] as f64).product();
-        check_size(&brood.name, states * (mixture.sources() as f64).powf(kids.len() as f64))?;
+        check_size(&brood.label, states * (mixture.sources() as f64).powf(kids.len() as f64))?;
         let at = |v: usize| parents.iter().position(|p| *p == v).unwrap_or(0);
         let places: Vec<(usize, usize, Option<usize>)> =
             pairs.iter().map(|pair| (at(pair.dam), at(pair.sire), pair.stored.map(at))).collect();
@@ -323,7 +323,7 @@ impl<'a> Builder<'a> {
             let next = known.len();
             kind_of.push(*known.entry(mixture.kind(laws)).or_insert(next));
         }
-        mixture.check_cost(&brood.name, known.keys())?;
+        mixture.check_cost(&brood.label, known.keys())?;
         let mut kinds = vec![vec![]; known.len()];
         known.into_iter().for_each(|(laws, kind)| kinds[kind] = laws);
         Ok(Mixed { mixture, parents, kinds, kind_of })

@@ -65,6 +65,7 @@ mod tests {
         let counts = |male, female| Counts { male, female, unsexed: [3, 0, 1] };
         let brood = |name: &str, parents, earlier_sire, counts| Brood {
             name: name.into(),
+            label: name.into(),
             cross: "K2".into(),
             parents,
             earlier_sire,

@@ -46,7 +46,7 @@ fn without(
         return Err(why.clone());
     }
     let judgement = judge(evidence, models, options)?;
-    let name = |brood: usize| &evidence.broods[brood].name;
+    let name = |brood: usize| &evidence.broods[brood].label;
     Ok(dear.iter().fold(judgement, |judgement, (brood, why)| judgement.without_brood(name(*brood), why)))
 }
 

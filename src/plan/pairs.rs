@@ -271,6 +271,7 @@ mod tests {
     fn said(broods: &[(Option<u32>, u32)]) -> String {
         let brood = |(young, scored): &(Option<u32>, u32)| Brood {
             name: "1".into(),
+            label: "1".into(),
             cross: "K1".into(),
             parents: vec![],
             earlier_sire: None,

@@ -430,4 +430,9 @@ fn broods_of_two_crosses_may_share_a_name() {
     assert!(broods::known(&book.read(), "1").unwrap_err().hint.contains("KA/1, KB/1"));
     assert_eq!(broods::known(&book.read(), "KB/1").unwrap().cross, "KB");
     assert_eq!(count(&book, "red").rows.len(), 8);
+    let question = Question { axis: "red", target: "absent", middle: None, view: View::Above };
+    let (found, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
+    let labels: Vec<&str> =
+        found.broods.iter().map(|brood| brood.label.as_str()).filter(|l| l.ends_with("/1")).collect();
+    assert_eq!(labels, ["KA/1", "KB/1"]);
 }

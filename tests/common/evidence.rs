@@ -44,6 +44,7 @@ pub(crate) fn evidence(text: &str) -> Evidence {
         let counted = |key: &str| option(key).map_or([0; 3], row);
         Brood {
             name: l[1].to_owned(),
+            label: l[1].to_owned(),
             cross: l[2].to_owned(),
             parents: dams.map(|(i, dam)| Mating { sire: sires[i.min(sires.len() - 1)], dam }).collect(),
             earlier_sire: option("earlier=").map(|e| match e {

@@ -30,6 +30,16 @@ fn three_possible_dams_after_an_earlier_sire_are_weighed() {
     assert!(judgement.left_out.is_empty() && judgement.modes[0].ln_likelihood.is_finite());
 }
 
+/// Where two crosses have a brood of one name the command says which is meant.
+#[test]
+fn a_brood_is_called_what_commands_take() {
+    let mut evidence = book(5);
+    evidence.broods[1].label = "K/mixed".into();
+    let why = judge(&evidence, &models(&["two-locus-9-7"]), &JudgeOptions::new(0.01)).unwrap_err();
+    assert_eq!(why.place, "brood K/mixed");
+    assert!(why.hint.ends_with("broodhue brood set K/mixed --dam NAME"), "{}", why.hint);
+}
+
 #[test]
 fn a_mode_that_would_take_too_long_is_left_out_by_name_with_the_estimate() {
     let (mut evidence, options) = (book(5), JudgeOptions::new(0.01));

@@ -76,6 +76,7 @@ impl Drawn<'_> {
         let parents = vec![Mating { sire, dam }];
         self.evidence.broods.push(Brood {
             name: name.clone(),
+            label: name.clone(),
             cross: name,
             parents,
             earlier_sire: None,
