@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 
 use super::ScoringError;
 use super::evidence::{Brood, Evidence, Origin};
+use super::mixture::ONCE;
 use super::pairs::{Pair, parents, sources};
 use super::pedigree::{Builder, Pedigree, core};
 use super::space::Space;
@@ -83,7 +84,7 @@ impl Builder<'_> {
         let choice = self.new_variable(sources.len());
         let own = self.new_variable(self.space.genotypes(breeder.sex).len());
         let (kids, choices) = ([bred, &[fish]].concat(), [of_sibs.as_slice(), &[choice]].concat());
-        let count = self.count_table(evidence, brood, pairs, (&kids, &choices))?;
+        let (count, _) = self.count_table(evidence, brood, pairs, (&kids, &choices), ONCE)?;
         let of_choice = self.choice_table(breeder, own, choice, (&parents, &sources));
         let scope = [parents, of_sibs].concat();
         let net = &self.out.net;

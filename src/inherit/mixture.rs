@@ -13,8 +13,16 @@ use crate::error::{Error, Result};
 use crate::stats::factorial::ln_arrangements;
 use crate::units::counted;
 
-/// Most steps one brood's integrals may need: about two seconds.
-const WORK_LIMIT: f64 = 5e7;
+/// How often judging a mode works through all broods at most: for likelihoods at both error rates and the genotypes, the best genotypes with
+/// breeders as scored and not, the number of fish that must be mis-scored, and which modes are alike.
+pub(super) const PASSES: f64 = 12.0;
+
+/// What is read off for a fish without counted young is worked out once.
+pub(super) const ONCE: f64 = 1.0;
+
+/// Most steps that the integrals of all broods together may need where a mode is judged. About a minute of one core, at the 0.1 µs a step that
+/// `docs/performance.md` gives.
+const WORK_LIMIT: f64 = 6e8;
 
 /// The laws of one possible dam's young by her sire and, where some may be his, by the earlier sire; indices of the space's
 /// distinct laws.
@@ -79,9 +87,10 @@ impl<'a> Mixture<'a> {
         let degree = counts.total() as usize + kids.len();
         let alone = elsewhere.then(|| Box::new(Self::new(seen, (dams, holders.clone()), counts, &[])));
         let kids = kids.to_vec();
-        // What a breeder shows is weighed by laws of its own, which may differ where those of counted young do not.
-        let first_alike =
-            if kids.is_empty() { first_alike(&seen.young, &exponents) } else { (0..seen.young.len()).collect() };
+        // What is weighed beside the breeders may hold a row that the rest leaves empty.
+        let weighed = if elsewhere { counts.rows().map(|(_, row)| row) } else { exponents };
+        let sexes: Vec<Sex> = kids.iter().map(|(sex, _)| *sex).collect();
+        let first_alike = first_alike(seen, &weighed, &sexes);
         let two_classes = shows_two_classes(&seen.young, &exponents);
         let ln_coefficient = ln_coefficient(counts);
         Self { seen, dams, holders, exponents, kids, ln_coefficient, degree, first_alike, two_classes, alone }
@@ -112,17 +121,24 @@ impl<'a> Mixture<'a> {
         kind
     }
 
-    /// Refuses a brood whose integrals over all these kinds would take too long.
+    /// The steps that the integrals over all these kinds take so many times over; refuses a brood for which they are too many after those
+    /// that others take.
     ///
     /// # Errors
     /// States the estimate and the limit.
-    pub(super) fn check_cost<'k>(&self, brood: &str, kinds: impl Iterator<Item = &'k Vec<DamLaws>>) -> Result<()> {
-        let work: f64 = kinds.map(|laws| self.work(laws)).sum();
-        if work <= WORK_LIMIT {
-            return Ok(());
+    pub(super) fn check_cost<'k>(
+        &self,
+        brood: &str,
+        kinds: impl Iterator<Item = &'k Vec<DamLaws>>,
+        (times, others): (f64, f64),
+    ) -> Result<f64> {
+        let work = times * kinds.map(|laws| self.work(laws)).sum::<f64>();
+        if others + work <= WORK_LIMIT {
+            return Ok(work);
         }
         let of = counted(self.dams, "possible dam", "possible dams");
-        let message = format!("its {of} would take about {work:.0e} steps, the limit is {WORK_LIMIT:.0e}");
+        let after = if others > 0.0 { format!(" after {others:.0e} for others") } else { String::new() };
+        let message = format!("its {of} would take about {work:.0e} steps{after}, the limit is {WORK_LIMIT:.0e}");
         Err(Error::too_dear(format!("brood {brood}"), message, fewer_dams(brood)))
     }
 
@@ -375,7 +391,7 @@ mod tests {
     fn scaled_shares_are_integrated_like_a_fine_grid() {
         let law = |daughters: Option<[f64; 3]>| [daughters, Some([0.5, 0.0, 0.5]), None];
         let all = vec![law(Some([0.9, 0.0, 0.1])), law(None), law(Some([0.2, 0.0, 0.8]))];
-        let seen = SeenLaws { young: all.clone(), breeders: all };
+        let seen = SeenLaws { young: all.clone(), breeders: all.clone(), certain: all };
         let counts = Counts { female: [2, 0, 1], ..Counts::default() };
         let found = Mixture::new(&seen, (2, vec![0, 1]), &counts, &[]).ln_values(&[(0, Some(1)), (1, Some(2))]);
         let shown = |first: f64, earlier: f64| {
@@ -391,5 +407,19 @@ mod tests {
         // Half of the weight lies on no stored sperm at all (docs/modes.md).
         let expected = 0.5 * none + 0.5 * uniform;
         assert!((found[0].exp() / expected - 1.0).abs() < 1e-5, "{} {expected}", found[0].exp());
+    }
+
+    #[test]
+    fn the_broods_of_a_mode_share_its_time_and_are_called_what_commands_take() {
+        let all = vec![[Some([0.5, 0.0, 0.5]); 3]];
+        let seen = SeenLaws { young: all.clone(), breeders: all.clone(), certain: all };
+        let counts = Counts { unsexed: [2, 0, 1], ..Counts::default() };
+        let mixture = Mixture::new(&seen, (2, vec![0, 1]), &counts, &[]);
+        let kinds = [vec![(0, Some(0)); 2]];
+        let after = |others: f64| mixture.check_cost("K/1", kinds.iter(), (PASSES, others));
+        assert!(after(0.0).unwrap() < WORK_LIMIT);
+        let why = after(WORK_LIMIT).unwrap_err().to_string();
+        assert!(why.contains("after 6e8 for others, the limit is 6e8"), "{why}");
+        assert!(why.ends_with("broodhue brood set K/1 --dam NAME"), "{why}");
     }
 }

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::error_law::ScoringError;
 use super::evidence::{Breeder, Brood, Class, EarlierSire, Evidence, Mating, Origin, Sex};
-use super::mixture::{DamLaws, Mixture, fewer_dams, ln_coefficient, times_ln};
+use super::mixture::{DamLaws, Mixture, PASSES, fewer_dams, ln_coefficient, times_ln};
 use super::pairs::{Pair, parents, sources};
 use super::seen::SeenLaws;
 use super::space::{Genotype, Space};
@@ -74,6 +74,8 @@ pub(super) struct Builder<'a> {
     seen: SeenLaws,
     /// The breeders that the counts speak of.
     informative: BTreeSet<usize>,
+    /// Steps that the integrals of its broods take where a mode is judged.
+    work: f64,
     pub(super) out: Pedigree,
 }
 
@@ -84,6 +86,8 @@ struct Mixed<'a> {
     kinds: Vec<Vec<DamLaws>>,
     /// For each assignment of genotypes to the parents, the last parent running fastest, the kind it makes.
     kind_of: Vec<usize>,
+    /// Steps that they take; see [`Mixture::check_cost`].
+    work: f64,
 }
 
 /// Largest table a single brood may bring in.
@@ -150,7 +154,7 @@ impl<'a> Builder<'a> {
         members: &BTreeSet<usize>,
     ) -> Self {
         let (seen, informative) = (SeenLaws::new(error, space), informative(evidence));
-        let mut builder = Self { space, error, seen, informative, out: Pedigree::default() };
+        let mut builder = Self { space, error, seen, informative, work: 0.0, out: Pedigree::default() };
         for fish in members {
             let breeder = &evidence.breeders[*fish];
             let v = builder.new_variable(space.genotypes(breeder.sex).len());
@@ -262,7 +266,8 @@ impl<'a> Builder<'a> {
     fn mixed_brood(&mut self, evidence: &Evidence, brood: &Brood, pairs: &[Pair], kids: &[usize]) -> Result<()> {
         let sources = sources(pairs);
         let choices: Vec<usize> = kids.iter().map(|_| self.new_variable(sources.len())).collect();
-        let count = self.count_table(evidence, brood, pairs, (kids, &choices))?;
+        let (count, work) = self.count_table(evidence, brood, pairs, (kids, &choices), PASSES)?;
+        self.work += work;
         let parents = parents(pairs);
         let mut tables = vec![count];
         for (kid, choice) in kids.iter().zip(&choices) {
@@ -280,15 +285,17 @@ impl<'a> Builder<'a> {
         })
     }
 
-    /// The count factor over the possible parents and the choices of the breeders `kids`.
+    /// The count factor over the possible parents and the choices of the breeders `kids`, with the steps that it takes so many
+    /// times over.
     pub(super) fn count_table(
         &self,
         evidence: &Evidence,
         brood: &Brood,
         pairs: &[Pair],
         (kids, choices): (&[usize], &[usize]),
-    ) -> Result<Table> {
-        let Mixed { mixture, parents, kinds, kind_of } = self.mixed(evidence, brood, pairs, kids)?;
+        times: f64,
+    ) -> Result<(Table, f64)> {
+        let Mixed { mixture, parents, kinds, kind_of, work } = self.mixed(evidence, brood, pairs, kids, times)?;
         let values = |laws: &Vec<DamLaws>| -> Vec<f64> {
             let all = || laws.iter().flat_map(|(own, stored)| [Some(*own), *stored]).flatten();
             let chosen: f64 = kids.iter().map(|k| self.ln_chosen(evidence, *k, brood, all())).sum();
@@ -296,14 +303,21 @@ impl<'a> Builder<'a> {
         };
         let values: Vec<Vec<f64>> = kinds.iter().map(values).collect();
         let ln = kind_of.iter().flat_map(|kind| values[*kind].iter().copied()).collect();
-        Ok(Table { scope: parents.iter().chain(choices.iter().rev()).copied().collect(), ln })
+        Ok((Table { scope: parents.iter().chain(choices.iter().rev()).copied().collect(), ln }, work))
     }
 
     /// A brood of mixed parentage with what its factor has to be worked out for.
     ///
     /// # Errors
     /// Its factor would be too large, or would take too long.
-    fn mixed(&self, evidence: &Evidence, brood: &Brood, pairs: &[Pair], kids: &[usize]) -> Result<Mixed<'_>> {
+    fn mixed(
+        &self,
+        evidence: &Evidence,
+        brood: &Brood,
+        pairs: &[Pair],
+        kids: &[usize],
+        times: f64,
+    ) -> Result<Mixed<'_>> {
         let conditions: Vec<_> =
             kids.iter().map(|k| (evidence.breeders[*k].sex, evidence.breeders[*k].class)).collect();
         let holders = (0..pairs.len()).filter(|pair| pairs[*pair].stored.is_some()).collect();
@@ -323,10 +337,10 @@ impl<'a> Builder<'a> {
             let next = known.len();
             kind_of.push(*known.entry(mixture.kind(laws)).or_insert(next));
         }
-        mixture.check_cost(&brood.label, known.keys())?;
+        let work = mixture.check_cost(&brood.label, known.keys(), (times, self.work))?;
         let mut kinds = vec![vec![]; known.len()];
         known.into_iter().for_each(|(laws, kind)| kinds[kind] = laws);
-        Ok(Mixed { mixture, parents, kinds, kind_of })
+        Ok(Mixed { mixture, parents, kinds, kind_of, work })
     }
 
     pub(super) fn choice_table(
@@ -353,21 +367,23 @@ fn kids(evidence: &Evidence, members: &BTreeSet<usize>, brood: usize) -> Vec<usi
     members.iter().copied().filter(|f| evidence.breeders[*f].origin == Origin::Brood(brood)).collect()
 }
 
-/// Whether one brood's own factor can be worked out in time.
-///
-/// # Errors
-/// It cannot.
-pub(super) fn check_brood(evidence: &Evidence, space: &Space, error: &ScoringError, index: usize) -> Result<()> {
-    let (brood, members) = (&evidence.broods[index], core(evidence, &[]));
-    if brood.counts.total() == 0 {
-        return Ok(());
-    }
+/// The broods whose factors cannot be worked out in time beside those of the broods before them, each with the reason.
+pub(super) fn dear_broods(evidence: &Evidence, space: &Space, error: &ScoringError) -> Vec<(usize, Error)> {
+    let members = core(evidence, &[]);
     let mut builder = Builder::without_broods(evidence, space, error, &members);
-    let pairs = builder.pairs(brood);
-    match Pair::only(&pairs) {
-        Some(_) => Ok(()),
-        None => builder.mixed(evidence, brood, &pairs, &kids(evidence, &members, index)).map(drop),
+    let mut dear = vec![];
+    for (index, brood) in evidence.broods.iter().enumerate().filter(|(_, brood)| brood.counts.total() > 0) {
+        let pairs = builder.pairs(brood);
+        if Pair::only(&pairs).is_some() {
+            continue;
+        }
+        let mixed = builder.mixed(evidence, brood, &pairs, &kids(evidence, &members, index), PASSES);
+        match mixed.map(|mixed| mixed.work) {
+            Ok(work) => builder.work += work,
+            Err(why) => dear.push((index, why)),
+        }
     }
+    dear
 }
 
 fn check_size(brood: &str, entries: f64) -> Result<()> {

@@ -1,11 +1,13 @@
 //! Judging what can be judged in time: a mode that would take too long is left out; a brood that would cost most modes so is left
 //! uncounted instead, because a verdict on fewer fish says more than one between the few modes that are left.
 
+use std::collections::BTreeMap;
+
 use super::evidence::{Counts, Evidence};
 use super::judge::judge;
 use super::judgement::{JudgeOptions, Judgement};
 use super::model::Model;
-use super::pedigree::check_brood;
+use super::pedigree;
 use crate::error::{Error, ErrorKind, Result};
 
 /// Judges as [`judge`], where most modes would take too long without the counts of the broods that are to blame. What could not be
@@ -53,12 +55,17 @@ fn without(
 /// The broods that most modes cannot weigh in time, each with the reason under the first of those.
 fn dear_broods(evidence: &Evidence, models: &[Model], options: &JudgeOptions) -> Vec<(usize, Error)> {
     let error = options.scoring(evidence.class_count());
-    let dear = |brood: usize| {
-        let under =
-            |model: &Model| model.spaces.iter().find_map(|space| check_brood(evidence, space, &error, brood).err());
-        let refusals: Vec<Error> = models.iter().filter_map(under).collect();
-        let most = most(refusals.len(), models);
-        Some((brood, refusals.into_iter().next().filter(|_| most)?))
+    let mut refusals: BTreeMap<usize, Vec<Error>> = BTreeMap::new();
+    for model in models {
+        let of_model = model.spaces.iter().flat_map(|space| pedigree::dear_broods(evidence, space, &error));
+        // Under either sex system is dear enough.
+        for (brood, why) in of_model.collect::<BTreeMap<_, _>>() {
+            refusals.entry(brood).or_default().push(why);
+        }
+    }
+    let most = |(brood, refusals): (usize, Vec<Error>)| {
+        let dear = most(refusals.len(), models);
+        Some((brood, refusals.into_iter().next().filter(|_| dear)?))
     };
-    (0..evidence.broods.len()).filter_map(dear).collect()
+    refusals.into_iter().filter_map(most).collect()
 }

@@ -3,22 +3,29 @@
 use std::collections::BTreeMap;
 
 use super::error_law::ScoringError;
-use super::evidence::Class;
-use super::space::{Space, to_decimals};
+use super::evidence::{Class, Sex};
+use super::space::{Space, row_index, to_decimals};
 
 /// Laws of a space as they are seen, by law, sex and class.
 pub(super) type Seen = Vec<[Option<[f64; 3]>; 3]>;
 
-/// The distinct laws of a space as counted young show them, and as breeders out of broods do.
+/// The distinct laws of a space as counted young show them, as breeders out of broods do, and as they are.
 pub(super) struct SeenLaws {
     pub(super) young: Seen,
     pub(super) breeders: Seen,
+    /// Without any error; classes that are not told apart are one here, too.
+    pub(super) certain: Seen,
 }
 
 impl SeenLaws {
     pub(super) fn new(error: &ScoringError, space: &Space) -> Self {
         let of_breeders = ScoringError { young: error.breeders, ..*error };
-        Self { young: error.seen_laws(space), breeders: of_breeders.seen_laws(space) }
+        let certain = ScoringError::even(0.0, error.classes);
+        Self {
+            young: error.seen_laws(space),
+            breeders: of_breeders.seen_laws(space),
+            certain: certain.seen_laws(space),
+        }
     }
 }
 
@@ -42,11 +49,16 @@ fn rows_with_fish(counts: &[[u32; 3]; 3]) -> impl Iterator<Item = usize> {
     (0..counts.len()).filter(|row| counts[*row] != [0; 3])
 }
 
-/// For each law the first that gives the rows that hold counts the same chances.
-pub(super) fn first_alike(young: &Seen, counts: &[[u32; 3]; 3]) -> Vec<usize> {
+/// For each law the first that gives the rows that hold counts the same chances, and those of breeders of these sexes: both what they
+/// show, however often that is mistaken, and whether the counts can hold it.
+pub(super) fn first_alike(seen: &SeenLaws, counts: &[[u32; 3]; 3], kids: &[Sex]) -> Vec<usize> {
     let mut known: BTreeMap<Vec<Option<[i64; 3]>>, usize> = BTreeMap::new();
-    let chances = |law: &[Option<[f64; 3]>; 3]| rows_with_fish(counts).map(|row| rounded(law[row])).collect();
-    young.iter().enumerate().map(|(i, law)| *known.entry(chances(law)).or_insert(i)).collect()
+    let chances = |law: usize| {
+        let of_young = rows_with_fish(counts).map(|row| rounded(seen.young[law][row]));
+        let of_kids = kids.iter().map(|sex| rounded(seen.certain[law][row_index(Some(*sex))]));
+        of_young.chain(of_kids).collect()
+    };
+    (0..seen.young.len()).map(|law| *known.entry(chances(law)).or_insert(law)).collect()
 }
 
 /// Whether all counts stand in one row, of which no law gives the middle class.

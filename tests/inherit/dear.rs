@@ -30,6 +30,24 @@ fn three_possible_dams_after_an_earlier_sire_are_weighed() {
     assert!(judgement.left_out.is_empty() && judgement.modes[0].ln_likelihood.is_finite());
 }
 
+/// The same with one of the brood's thirty kept and bred from: which dam it came from has to be weighed beside the shares.
+#[test]
+fn three_possible_dams_are_weighed_with_a_named_daughter_too() {
+    let mut evidence = evidence(
+        "fish s m founder other\nfish z m founder other\nfish d1 f founder other\nfish d2 f founder other\n\
+         fish d3 f founder other\nfish k f mixed other\n\
+         brood mixed K s d1+d2+d3 earlier=z f=11/4 m=11/4\nbrood plain K2 s k f=9/3 m=8/3",
+    );
+    let judgement = judge(&evidence, &models(&["two-locus-9-3-4"]), &JudgeOptions::new(0.01)).unwrap();
+    assert!(judgement.left_out.is_empty() && judgement.modes[0].ln_likelihood.is_finite());
+    // What the counts cannot tell apart may be taken together or one by one: the second brood says nothing, and the daughter stays.
+    evidence.broods.truncate(1);
+    let alone = judge(&evidence, &models(&["autosomal-recessive"]), &JudgeOptions::new(0.01)).unwrap();
+    evidence.breeders.truncate(5);
+    let without = judge(&evidence, &models(&["autosomal-recessive"]), &JudgeOptions::new(0.01)).unwrap();
+    assert!((alone.modes[0].ln_likelihood - without.modes[0].ln_likelihood).abs() < 1e-9);
+}
+
 /// Where two crosses have a brood of one name the command says which is meant.
 #[test]
 fn a_brood_is_called_what_commands_take() {
