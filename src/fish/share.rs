@@ -27,9 +27,11 @@ pub(super) fn share_out(survey: &Survey, group: Vec<Blob>, spindles: &Spindles, 
     let mut fish: Vec<Share> = spindles.explain.iter().map(share(false)).chain(standing_out).collect();
     let at_edge = group.iter().any(|b| b.at_edge);
     let largest = group.iter().map(|b| b.grid.count()).max().unwrap_or(0);
-    let (taken, left): (Vec<Blob>, Vec<Blob>) = group.into_iter().partition(|b| {
-        !(b.grid.count() < largest && lies_beside(survey, b, &fish)) && hand_out(survey, b, usual, &mut fish)
-    });
+    let (beside, group): (Vec<Blob>, Vec<Blob>) =
+        group.into_iter().partition(|b| b.grid.count() < largest && lies_beside(survey, b, &fish));
+    let (taken, mut left): (Vec<Blob>, Vec<Blob>) =
+        group.into_iter().partition(|b| hand_out(survey, b, usual, &mut fish));
+    left.extend(beside.into_iter().filter(|b| usual.is_none_or(|u| b.grid.count() as f64 >= CRUMB * u.area)));
     let clear: Vec<usize> = taken.iter().flat_map(|b| b.bridge_places(survey.block.width)).collect();
     let told = fish.into_iter().filter(|f| !f.own.is_empty()).map(|f| f.told(survey, &clear, at_edge, usual));
     told.chain(left.into_iter().map(|blob| leftover(blob, usual))).collect()
@@ -46,17 +48,20 @@ struct Share {
     stands_out: bool,
 }
 
-/// Fishness from which a thing beside a fish is another one, or a dropping, and no fin or tail of it (starting value, tuned on the
-/// renderer's tuning seeds).
+/// Fishness from which a thing beside a fish is another one, or a dropping, and no fin or tail of it; and its share of a usual fish's area
+/// below which it is rather a dropping (starting values, tuned on the renderer's tuning seeds).
 const ANOTHER: f64 = 0.65;
+/// See [`ANOTHER`].
+const CRUMB: f64 = 0.07;
 
-/// Whether a thing of a fish's shape lies beside all fish on the whole, so that it is a part of none.
+/// Whether a thing of a fish's shape lies beside all fish on the whole, near enough to one for a fin and yet a part of none.
 fn lies_beside(survey: &Survey, blob: &Blob, fish: &[Share]) -> bool {
     let off = |f: &Share| {
         let distances = blob.places(survey.block.width).map(|k| f.spindle.distance(survey.place(k)));
         distances.sum::<f64>() / blob.grid.count() as f64
     };
-    blob.shape().is_some_and(|s| s.fishness(None) >= ANOTHER) && fish.iter().all(|f| off(f) > 1.0)
+    let nearest = || fish.iter().map(off).fold(f64::MAX, f64::min);
+    blob.shape().is_some_and(|s| s.fishness(None) >= ANOTHER) && (1.0..FINS).contains(&nearest())
 }
 
 /// Gives a blob's pixels to the fish nearest to them; `false` when it lies off all of them.
