@@ -25,7 +25,7 @@ pub(super) enum Job {
         /// The name it was given now.
         name: String,
         /// As the book has it.
-        photo: Photo,
+        photo: Box<Photo>,
     },
 }
 
@@ -111,7 +111,7 @@ pub(super) fn jobs(args: &Args, book: &Book) -> Result<Vec<Result<Job>>> {
                     continue;
                 }
                 match settled(book, args, &name, kept.as_ref(), &asked)? {
-                    Some(photo) => all.push(Ok(Job::Settled { name, photo })),
+                    Some(photo) => all.push(Ok(Job::Settled { name, photo: Box::new(photo) })),
                     None => all.push(Job::score(of_photo(book, args, name, path.clone(), kept, asked.clone()))),
                 }
             }
@@ -152,7 +152,7 @@ fn of_lines(args: &Args, book: &Book, typed: &Asked) -> Result<Vec<Result<Job>>>
                 continue;
             }
             if let Some(photo) = settled(book, args, &name, kept.as_ref(), &asked)? {
-                all.push(Ok(Job::Settled { name, photo }));
+                all.push(Ok(Job::Settled { name, photo: Box::new(photo) }));
                 continue;
             }
             let known = known(book, &name, kept.as_ref(), &asked);
