@@ -151,8 +151,8 @@ impl Block {
     }
 
     /// Whether a thing only adds light to the floor, as a mirrored lamp or a water line does: most of it mirrors it, and no place in it, such
-    /// as an eye, is darker than the floor or far darker than the thing. On a dark floor no eye is darker, and nothing can be said.
-    pub(super) fn only_adds_light(&self, thing: &Grid) -> bool {
+    /// as an eye, is darker than the floor or, where one end shows as the head, far darker than the thing. On a dark floor no eye is darker, and nothing can be said.
+    pub(super) fn only_adds_light(&self, thing: &Grid, head_shows: bool) -> bool {
         // Starting values, tuned on the renderer's tuning seeds; a fry's eyes lie 17 and more below it, the noise of mirrored light 12.
         const PALE_FLOOR: f32 = 40.0;
         const MOST: f64 = 0.85;
@@ -165,7 +165,7 @@ impl Block {
             dark += u32::from(d.lightness < DARK);
         }
         let adds = self.floor[0] > PALE_FLOOR && f64::from(sheen) >= MOST * f64::from(all) && 100 * dark < all;
-        adds && self.deepest(&thing.eroded(1)) < EYE
+        adds && !(head_shows && self.deepest(&thing.eroded(1)) >= EYE)
     }
 
     /// How far the darkest of some pixels lies below their median, L* units; 0 without any.
@@ -295,13 +295,15 @@ mod tests {
         let grid = Grid { width: 12, height: 8, on };
         let mut block =
             Block { origin: (0, 0), step: 1, width: 12, height: 8, pixels: vec![white; 96], floor: [60.0, 0.0, 0.0] };
-        assert!(block.only_adds_light(&grid));
+        assert!(block.only_adds_light(&grid, true));
         // An eye that the photo blurs into the white about it: 20 L* below it, and not below the floor.
         block.pixels[3 * 12 + 4].lightness = 5.0;
-        assert!(!block.only_adds_light(&grid));
+        assert!(!block.only_adds_light(&grid, true));
+        // A dark place anywhere is no eye.
+        assert!(block.only_adds_light(&grid, false));
         // The rim of a lamp's image is dim as well.
         block.pixels[3 * 12 + 4].lightness = 25.0;
         block.pixels[12 + 4].lightness = 5.0;
-        assert!(block.only_adds_light(&grid));
+        assert!(block.only_adds_light(&grid, true));
     }
 }

@@ -30,6 +30,9 @@ const COARSE: f32 = 2.4;
 /// Large things up to which a photo that nobody said is from above may be a portrait from the side, where fins are long and glass mirrors
 /// the fish: one or a few fish (starting value).
 const PORTRAIT: usize = 6;
+/// How sure the head must be for a dark place in something bright to be its eye (starting value, tuned on the renderer's tuning seeds: two
+/// white fry have 0.97 and 0.98).
+const SURE_HEAD: f64 = 0.95;
 /// Fishness from which a blob takes part in saying what size is usual.
 const SURE_FISH: f64 = 0.6;
 /// Fishness from which a blob is one fish and no heap, and the multiple of the next smaller one's area from which a less plain one
@@ -154,7 +157,8 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Opti
     };
     let body = close_up(scene, survey, &blob);
     let region = if number > 1 { cluster(scene, &body, view, number) } else { region(scene, &body, view, flags) };
-    if body.block.only_adds_light(&body.grid) {
+    let head_shows = region.as_ref().and_then(|r| r.axis.as_ref()).is_some_and(|a| a.head_confidence >= SURE_HEAD);
+    if body.block.only_adds_light(&body.grid, head_shows) {
         return None;
     }
     Some(Candidate {
