@@ -15,6 +15,8 @@ pub mod cautions;
 
 pub mod cells;
 
+pub mod command_line;
+
 pub mod geometry;
 
 pub mod colour;

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::sheet::{NOT_SHOWN, Proposal, UNDECIDED};
 
@@ -34,7 +35,7 @@ impl Confirmed {
     /// A proposal that is undecided, to which nobody can agree; an empty name.
     pub fn agreed(proposal: &Proposal, person: &str) -> Result<Self> {
         if proposal.class == UNDECIDED {
-            let hint = format!("say which class it is: --class {}=CLASS", proposal.axis);
+            let hint = format!("say which class it is: --class {}", to_type(format!("{}=CLASS", proposal.axis)));
             return Err(Error::usage(&proposal.axis, "the proposal is undecided and cannot be agreed to", hint));
         }
         Self::said_by(person, &proposal.axis, &proposal.class)

@@ -5,11 +5,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// From top to bottom, as in `src/lib.rs`.
-const LAYERS: [&str; 24] = [
+const LAYERS: [&str; 25] = [
     "units",
     "error",
     "cautions",
     "cells",
+    "command_line",
     "geometry",
     "colour",
     "stats",

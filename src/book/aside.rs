@@ -8,6 +8,7 @@ use super::crosses::Dam;
 use super::decisions::{self, By, DecisionId};
 use super::regions::PHOTO_STANDS;
 use super::{Read, Write, consistent, crosses, settings};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 
 /// What can be set aside so.
@@ -41,7 +42,7 @@ impl Kind {
     }
 
     fn bring_back(self, name: &str) -> String {
-        format!("broodhue {} set-aside {name} --bring-back", self.word())
+        format!("broodhue {} set-aside {} --bring-back", self.word(), to_type(name))
     }
 
     /// Why the one of this name is set aside, if it is.
@@ -105,7 +106,7 @@ pub fn cross(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) -> Res
     let (id, old) = crosses::among_all(book, name)?;
     if reason.is_some() {
         if let Some(brood) = broods::list(book)?.iter().find(|b| b.cross_id == id) {
-            let hint = format!("broodhue brood set {0} --cross CROSS, or brood set-aside {0}", brood.label);
+            let hint = format!("broodhue brood set {0} --cross CROSS, or brood set-aside {0}", to_type(&brood.label));
             return Err(depends(Kind::Cross, name, &format!("brood {} is counted under it", brood.label), &hint));
         }
         let of_fish = "SELECT name FROM fish WHERE cross_id = ?1 ORDER BY id LIMIT 1";
@@ -146,14 +147,15 @@ fn needed_by_photo(book: &Read<'_>, brood: &Brood) -> Result<()> {
     );
     let found: Option<String> = book.conn.query_row(&sql, [brood.id], |row| row.get(0)).optional()?;
     let Some(photo) = found else { return Ok(()) };
-    let hint = format!("broodhue score {photo} --instead --brood B, or confirm --photo {photo} --set-aside WHY");
+    let typed = to_type(&photo);
+    let hint = format!("broodhue score {typed} --instead --brood B, or confirm --photo {typed} --set-aside WHY");
     Err(depends(Kind::Brood, &brood.label, &format!("photo {photo} shows it"), &hint))
 }
 
 fn needed_by_fish(book: &Read<'_>, (kind, name, id): (Kind, &str, i64), sql: &str) -> Result<()> {
     let found: Option<String> = book.conn.query_row(sql, [id], |row| row.get(0)).optional()?;
     let Some(fish) = found else { return Ok(()) };
-    let hint = format!("broodhue fish set {fish} --{} NAME, or none", kind.word());
+    let hint = format!("broodhue fish set {} --{} NAME, or none", to_type(&fish), kind.word());
     Err(depends(kind, name, &format!("fish {fish} came from it"), &hint))
 }
 
@@ -238,13 +240,13 @@ fn needed_as_parent(book: &Read<'_>, (name, id): (&str, i64)) -> Result<()> {
     let crosses = statement.query_map([id], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
     let stands = |other: &&String| crosses::known_id(book, other).is_ok();
     if let Some(other) = crosses.iter().find(stands) {
-        let sister = Dam::SisterOf(name.to_owned());
-        let hint = format!("broodhue cross set {other} --replace \"{sister}=NAME\"");
+        let replaced = to_type(format!("{}=NAME", Dam::SisterOf(name.to_owned())));
+        let hint = format!("broodhue cross set {} --replace {replaced}", to_type(other));
         return Err(depends(Kind::Cross, name, &format!("a dam of cross {other} came from it"), &hint));
     }
     let by_dam = |brood: &&Brood| brood.dams.iter().any(|d| d.cross == name);
     if let Some(brood) = broods::list(book)?.iter().find(by_dam) {
-        let hint = format!("broodhue brood set {} --dam NAME, or none", brood.label);
+        let hint = format!("broodhue brood set {} --dam NAME, or none", to_type(&brood.label));
         return Err(depends(Kind::Cross, name, &format!("brood {} may be of one of its dams", brood.label), &hint));
     }
     Ok(())

@@ -3,6 +3,7 @@
 use super::broods::{self, Brood, EarlierSire};
 use super::crosses::{self, Dam, Stay};
 use super::{Read, departures, fish, pedigree, photos, possible_dams};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::kin;
 use crate::units::Sex;
@@ -94,10 +95,11 @@ pub(super) fn fish(book: &Read<'_>, name: &str) -> Result<()> {
         let id = crosses::known_id(book, &one.name)?;
         let parents = parents(book, id)?;
         let Some(parent) = parents.iter().find(|p| matches!(&p.who, Dam::Fish(fish) if fish == name)) else { continue };
+        let (other, back) = (to_type(format!("{name}=OTHER")), to_type(format!("OTHER={name}")));
         let hint = format!(
-            "say first who it was: broodhue cross set {} --replace \"{name}=OTHER\"; where sire and dam were taken for one another, take both \
-             sexes out with `fish set --sex none`, and then --replace \"{name}=OTHER\" --replace \"OTHER={name}\"",
-            one.name
+            "say first who it was: broodhue cross set {} --replace {other}; where sire and dam were taken for one another, take both \
+             sexes out with `fish set --sex none`, and then --replace {other} --replace {back}",
+            to_type(&one.name)
         );
         crosses::check_sex(&one.name, &fish::get(book, name)?, parent.role(), &hint)?;
         cross(book, &one.name, &[])?;

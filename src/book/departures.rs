@@ -10,6 +10,7 @@ use super::decisions::{self, By};
 use super::fish::Gone;
 use super::values::{letter, read_day, read_sex};
 use super::{Read, Write};
+use crate::command_line::to_type;
 use crate::counts::Why;
 use crate::error::{Error, Result};
 use crate::units::Sex;
@@ -47,7 +48,7 @@ pub fn record(
             said,
             format!(
                 "check both numbers; how many were dropped is put right by: broodhue brood set {} --young N",
-                brood.label
+                to_type(&brood.label)
             ),
         ));
     }

@@ -10,6 +10,7 @@ use super::crosses::Stay;
 use super::mates::Mate;
 use super::possible_dams::PossibleDam;
 use super::stays::overlap;
+use crate::command_line::to_type;
 use crate::units::joined;
 
 /// Shortest time from mating to drop in days: 21 to 30 days at 24 to 27 °C, common practice, no source.
@@ -164,7 +165,7 @@ fn instead(possible: &PossibleDam, brood: &Brood, met: &[Mate], mut others: Vec<
             let males: Vec<String> = males.into_iter().collect();
             match males.as_slice() {
                 [] => {
-                    let name = format!("broodhue brood set {} --earlier-sire FISH", brood.label);
+                    let name = format!("broodhue brood set {} --earlier-sire FISH", to_type(&brood.label));
                     (
                         vec![None],
                         format!(

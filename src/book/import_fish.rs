@@ -10,6 +10,7 @@ use super::fish::{self, Fish, Gone, NewFish};
 use super::import::Taken;
 use super::revise::{self, FishChange, To};
 use super::sheet_rows::{Row, Rows};
+use crate::command_line::to_type;
 use crate::error::Result;
 use crate::units::Sex;
 
@@ -181,7 +182,7 @@ fn check_same(old_fish: &Fish, row: &Row, new: &NewFish, gone: Option<Gone>, ear
             (known.to_owned(), format!("where the table is right, write that down first: {command}"))
         }
         None => {
-            let set = format!("broodhue fish set \"{}\"", new.name);
+            let set = format!("broodhue fish set {}", to_type(&new.name));
             (
                 format!("with '{known}'"),
                 format!("correct the file, or the book with `{set}`; another fish needs another name"),
@@ -193,15 +194,13 @@ fn check_same(old_fish: &Fish, row: &Row, new: &NewFish, gone: Option<Gone>, ear
 
 /// What an empty value says of a fish, in words, and what changes it; `None` where it only says that nobody knows.
 fn put_right(column: &str, of: &Fish) -> Option<(&'static str, String)> {
-    let fish = &of.name;
+    let fish = to_type(&of.name);
     match column {
-        "brood" if of.cross.is_none() => {
-            Some(("as a founder", format!("`broodhue fish set \"{fish}\" --brood BROOD`")))
-        }
-        "cross" => Some(("as a founder", format!("`broodhue fish set \"{fish}\" --cross CROSS`"))),
-        "gone" => Some(("as one that is here", format!("`broodhue fish left \"{fish}\" --moved`, or --died"))),
-        "gone_on" => Some(("without that day", format!("`broodhue fish left \"{fish}\" --moved --on DAY`, or --died"))),
-        "set_aside" => Some(("and not set aside", format!("`broodhue fish set-aside \"{fish}\" --why REASON`"))),
+        "brood" if of.cross.is_none() => Some(("as a founder", format!("`broodhue fish set {fish} --brood BROOD`"))),
+        "cross" => Some(("as a founder", format!("`broodhue fish set {fish} --cross CROSS`"))),
+        "gone" => Some(("as one that is here", format!("`broodhue fish left {fish} --moved`, or --died"))),
+        "gone_on" => Some(("without that day", format!("`broodhue fish left {fish} --moved --on DAY`, or --died"))),
+        "set_aside" => Some(("and not set aside", format!("`broodhue fish set-aside {fish} --why REASON`"))),
         _ => None,
     }
 }

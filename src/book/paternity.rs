@@ -10,6 +10,7 @@ use super::crosses::{Dam, Stay};
 use super::fathers::{self, Fathers, latest_mating, mate};
 use super::mates::{Mate, STORED_DAYS};
 use super::possible_dams::PossibleDam;
+use crate::command_line::to_type;
 use crate::units::joined;
 
 /// A possible dam with the males by whom she may have had a brood.
@@ -82,7 +83,7 @@ impl Paternity {
                  in, write them down with their days (`broodhue cross add {} --more`)",
                 brood.label,
                 joined(&names, "and"),
-                brood.cross
+                to_type(&brood.cross)
             )
         })
     }
@@ -172,7 +173,7 @@ fn virgins_all(brood: &Brood, earlier: &EarlierSire) -> String {
         brood.label,
         earlier.name(),
         virgins.join(" and "),
-        brood.label
+        to_type(&brood.label)
     )
 }
 

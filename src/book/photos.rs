@@ -14,6 +14,7 @@ use super::originals::Wrong;
 use super::regions::PHOTO_STANDS;
 use super::values::read_day;
 use super::{Read, Write, broods, files, fish};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::photo::identity;
 use crate::units::View;
@@ -235,7 +236,10 @@ pub fn spoilt(photo: &Photo, wrong: &Wrong) -> Error {
     Error::failed(
         format!("{} ({})", photo.name, photo.subject),
         format!("its original {wrong}"),
-        format!("put the file back, as it came from the camera: broodhue score FOLDER/{} --again", photo.name),
+        format!(
+            "put the file back, as it came from the camera: broodhue score {} --again",
+            to_type(format!("FOLDER/{}", photo.name))
+        ),
     )
 }
 

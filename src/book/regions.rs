@@ -11,6 +11,7 @@ use super::decisions::STANDS;
 use super::photos::{self, Photo};
 use super::values::{read_day, read_json, read_sex};
 use super::{Read, measurements, sheets};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::features::Features;
 use crate::fish::Flag;
@@ -240,9 +241,10 @@ pub fn crowded(book: &Read<'_>, photo: &Photo) -> Result<Option<Error>> {
     let name = &photo.name;
     Ok((standing > 1).then(|| {
         let said = format!("shows {standing} fish, so that as a portrait it tells nothing of {fish}");
+        let (photo, fish) = (to_type(name), to_type(fish));
         let hint = format!(
-            "set the others aside with `broodhue confirm --photo {name} --fish N --set-aside WHY`, or mark the one with \
-             `broodhue score {name} --fish {fish} --again --box X0,Y0,X1,Y1`; a brood's photo goes with `--brood B --instead`"
+            "set the others aside with `broodhue confirm --photo {photo} --fish N --set-aside WHY`, or mark the one with \
+             `broodhue score {photo} --fish {fish} --again --box X0,Y0,X1,Y1`; a brood's photo goes with `--brood B --instead`"
         );
         Error::failed(name, said, hint)
     }))

@@ -9,6 +9,7 @@ use super::decisions::By;
 use super::revise::{Said, To, changed, in_words, keep, put};
 use super::values::{day, read_day};
 use super::{Read, Write, broods, fish, settings};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 
 /// What is to be changed of a cross.
@@ -96,7 +97,11 @@ fn replace(book: &Write<'_>, (cross, all): (&str, &[Parent]), old: &str, new: Op
         return Ok(vec![format!("{role} {old} taken out")]);
     };
     if all.iter().any(|p| p.is_sire() == first.is_sire() && p.name() == new) {
-        let hint = format!("to take {old} out: broodhue cross set {cross} --replace \"{old}=none\"");
+        let hint = format!(
+            "to take {old} out: broodhue cross set {} --replace {}",
+            to_type(cross),
+            to_type(format!("{old}=none"))
+        );
         return Err(Error::failed(place, format!("{new} is a {role} of it already"), hint));
     }
     let (named, sister_of) = match Dam::sister(new) {
@@ -126,7 +131,7 @@ fn take_out(book: &Write<'_>, place: &str, parent: &Parent) -> Result<()> {
     }
     if let Some(brood) = brood_that_names(book, parent)? {
         let said = format!("{} is named as the dam of brood {brood}", parent.name());
-        let hint = format!("say first whose it was: broodhue brood set {brood} --dam NAME, or --dam none");
+        let hint = format!("say first whose it was: broodhue brood set {} --dam NAME, or --dam none", to_type(&brood));
         return Err(Error::failed(place, said, hint));
     }
     book.conn.execute(&format!("DELETE FROM {} WHERE id = ?1", parent.table), [parent.row])?;

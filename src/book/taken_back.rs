@@ -6,6 +6,7 @@ use super::Read;
 use super::decisions::DecisionId;
 use super::fish::gone_why;
 use super::values::read_sex;
+use crate::command_line::to_type;
 use crate::error::Result;
 use crate::units::{Sex, counted};
 
@@ -110,7 +111,7 @@ fn of_corrections(book: &Read<'_>, undo: DecisionId) -> Result<Vec<String>> {
     ))?;
     let rows = statement.query_map([undo.0], |row| {
         let (place, photo): (String, String) = (row.get(0)?, row.get(1)?);
-        Ok(format!("{place}: mended no more; `broodhue score {photo} --again` measures it so"))
+        Ok(format!("{place}: mended no more; `broodhue score {} --again` measures it so", to_type(photo)))
     })?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }

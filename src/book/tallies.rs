@@ -13,6 +13,7 @@ use super::departures::Departure;
 use super::seen::{Kind, of_photo};
 use super::stock::{self, Stock};
 use super::{Read, paternity, sheets};
+use crate::command_line::to_type;
 use crate::counts::{self, Counts, Open, Place, Scored, Suggested, Why};
 use crate::error::{Error, Result};
 use crate::score::Confirmed;
@@ -333,7 +334,8 @@ fn left(Stock { brood, left, .. }: &Stock, latest: Option<Date>, tally: &mut Tal
         tally.warnings.push(format!(
             "brood {}: {seen} fish were seen or left, but {young} young were written down; check whose fish they are, or \
              mend the number with `broodhue brood set {} --young N`",
-            brood.label, brood.label
+            brood.label,
+            to_type(&brood.label)
         ));
     }
     let mut missing = if seen > 0 { brood.young.unwrap_or(0).saturating_sub(seen) } else { 0 };

@@ -3,6 +3,7 @@
 
 use super::photos::{self, Photo, Subject};
 use super::{Read, broods, measurements};
+use crate::command_line::to_type;
 use crate::error::Result;
 use crate::geometry::{Homography, Point, Quad};
 
@@ -46,8 +47,11 @@ pub fn caution(book: &Read<'_>, photo: &Photo) -> Result<Option<String>> {
         };
         return Ok(Some(format!(
             "{} looks like the photo {}, which {why}; if it is the same picture {harm}: set one aside with \
-             `broodhue confirm --photo \"{name}\" --set-aside \"same as {}\"`",
-            photo.name, other.name, other.name
+             `broodhue confirm --photo {} --set-aside {}`",
+            photo.name,
+            other.name,
+            to_type(name),
+            to_type(format!("same as {}", other.name))
         )));
     }
     Ok(None)

@@ -13,6 +13,7 @@ use crate::book::photos::Photo;
 use crate::book::revise::To;
 use crate::book::{Book, By, DEFAULT_DIR, Read, Write, regions, settings};
 use crate::cautions;
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::units::View;
 
@@ -143,7 +144,11 @@ pub(super) fn classes(typed: &[(String, String)]) -> Result<BTreeMap<String, Str
     for (axis, class) in typed {
         if let Some((first, others)) = class.split_once(',').filter(|(_, others)| others.contains('=')) {
             let said = format!("'{class}' would be one class of {axis}");
-            return Err(Error::usage("--class", said, format!("--class {axis}={first} --class {}", others.trim())));
+            return Err(Error::usage(
+                "--class",
+                said,
+                format!("--class {} --class {}", to_type(format!("{axis}={first}")), to_type(others.trim())),
+            ));
         }
         if let Some(other) = all.insert(axis.clone(), class.clone()).filter(|other| other != class) {
             return Err(Error::usage(

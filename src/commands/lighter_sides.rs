@@ -9,6 +9,7 @@ use crate::book::Book;
 use crate::book::lightness::{self as records, Album};
 use crate::book::{broods, fish, photos, regions, settings};
 use crate::error::{Error, Result};
+use crate::command_line::to_type;
 use crate::lightness::{Named, Part, Reading, Seen, SetUp, card_readings, named_side, reading};
 use crate::photo::{Limits, Photo, identity};
 use crate::pipeline::{self, Given, MeasureOptions, PhotoReport};
@@ -152,7 +153,8 @@ impl<'a> Sides<'a> {
                 }
             }
             let found = records::of_fish(&book.read(), album, name, part)?;
-            let hint = format!("photograph it: broodhue score PHOTO --fish {name}; or compare another --part");
+            let hint =
+                format!("photograph it: broodhue score PHOTO --fish {}; or compare another --part", to_type(name));
             return some(found, || Error::failed(name, "no portrait of this fish can be read", hint));
         }
         if broods::known(&book.read(), name).is_err() {

@@ -11,6 +11,7 @@ use super::score_tasks::{Job, Source, Task, jobs};
 use super::{Done, measure};
 use crate::book::photos::Subject;
 use crate::book::{Book, By, corrections, empties, photos, sheets, twins};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::fish::{Asked, Correction, Unmet};
 use crate::photo::Limits;
@@ -271,7 +272,7 @@ fn put(book: &mut Book, task: &Task, ready: &mut Ready, bytes: &[u8], (sheet, by
     }
     if let Some(why) = task.kept.as_ref().and_then(|old| old.set_aside.as_ref()) {
         let said = format!("{}: is set aside ({why}) and not counted", task.name);
-        desk::note(format_args!("{said}; `broodhue confirm --photo {} --bring-back` counts it", task.name));
+        desk::note(format_args!("{said}; `broodhue confirm --photo {} --bring-back` counts it", to_type(&task.name)));
     }
     if let Some(photo) = photos::find(&book.read(), &ready.report.hash)? {
         desk::note_crowded(&book.read(), &photo)?;

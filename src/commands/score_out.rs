@@ -7,6 +7,7 @@ use super::{desk, measure_table};
 use crate::book::Book;
 use crate::book::measurements::Difference;
 use crate::book::photos::Subject;
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::pipeline;
 use crate::pipeline::keep::Ready;
@@ -85,7 +86,7 @@ fn in_words(ready: &Ready, Kept { subject, difference, again }: &Kept) -> String
         difference.same, difference.new, difference.lost
     );
     for gone in &difference.set_aside {
-        let back = format!("broodhue confirm --photo {} --fish {} --bring-back", ready.report.photo, gone.n);
+        let back = format!("broodhue confirm --photo {} --fish {} --bring-back", to_type(&ready.report.photo), gone.n);
         let said = format!("set aside ({}), its score no longer counts; `{back}` brings it back", gone.why);
         text += &format!("  fish {}: {said}\n", gone.n);
     }

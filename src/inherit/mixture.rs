@@ -9,6 +9,7 @@ use super::shares::{self, Node};
 use super::space::row_index;
 use super::spline;
 use super::table::ln_sum;
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::stats::factorial::ln_arrangements;
 use crate::units::counted;
@@ -367,7 +368,7 @@ impl<'a> Mixture<'a> {
 
 /// What makes a brood of many possible parents cheaper.
 pub(super) fn fewer_dams(brood: &str) -> String {
-    format!("name the dams that it may be of: broodhue brood set {brood} --dam NAME")
+    format!("name the dams that it may be of: broodhue brood set {} --dam NAME", to_type(brood))
 }
 
 /// `n ln p`; nothing for n = 0, and `-inf` for p = 0 whichever way it counts.

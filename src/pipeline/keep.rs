@@ -7,6 +7,7 @@ use crate::book::measurements::{self, Difference, MeasuredFish};
 use crate::book::photos::{self, NewPhoto, Subject};
 use crate::book::{Write, broods, fish};
 use crate::calibrate::CalibratedPhoto;
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::fish::{Asked, Unmet};
 use crate::geometry::PixelBox;
@@ -183,14 +184,14 @@ fn settle(
 
 /// What is said of a photo whose day nobody knows, where the day matters: which sitting it is, or how old the fish of a portrait.
 fn undated(photo: &str, known: &Known, today: Date) -> Option<String> {
-    let said = format!("the photo carries no day, so today, {today}, is taken");
+    let (said, photo) = (format!("the photo carries no day, so today, {today}, is taken"), to_type(photo));
     match known {
         Known { portrait: false, .. } => Some(format!(
-            "{said} for its sitting; if that is wrong, say the day with `broodhue score \"{photo}\" --sitting DAY --instead`, or on \
+            "{said} for its sitting; if that is wrong, say the day with `broodhue score {photo} --sitting DAY --instead`, or on \
              the photo’s own page under “Wrong brood or day?”"
         )),
         Known { born: Some(_), .. } => Some(format!(
-            "{said} for the age of the fish; if that is wrong, say the day with `broodhue score \"{photo}\" --again --sitting DAY`"
+            "{said} for the age of the fish; if that is wrong, say the day with `broodhue score {photo} --again --sitting DAY`"
         )),
         Known { .. } => None,
     }

@@ -17,6 +17,7 @@ use super::state::{App, work};
 use super::whose;
 use crate::book::photos::{self, Photo, Subject};
 use crate::book::{settings, sheets};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::pipeline::keep::{self, Keeping, Whose};
 use crate::pipeline::{Given, MeasureOptions};
@@ -118,7 +119,10 @@ fn in_the_book(name: &str, known: &Photo) -> Error {
     let (said, hint) = match (&known.set_aside, &known.subject) {
         (Some(why), of) => (
             format!("this photo is in the book already, with {of}, and set aside: {why}"),
-            format!("to bring it back write in the terminal: broodhue confirm --photo {} --bring-back", known.name),
+            format!(
+                "to bring it back write in the terminal: broodhue confirm --photo {} --bring-back",
+                to_type(&known.name)
+            ),
         ),
         (None, of @ Subject::Sitting { .. }) => {
             let hint = "if that is wrong, put it right on its own page under “Wrong brood or day?”".to_owned();

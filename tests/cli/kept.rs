@@ -40,7 +40,7 @@ fn one_picture_under_two_hashes_is_said_to_look_alike() {
     fs::write(folder.join("copy.jpg"), bytes).unwrap();
     let note = said(folder, &["score", "copy.jpg", "--brood", "K4-1"]);
     assert!(note.contains("copy.jpg looks like the photo tray.jpg, which was taken in the same second"), "{note}");
-    let command = "`broodhue confirm --photo \"copy.jpg\" --set-aside \"same as tray.jpg\"`";
+    let command = "`broodhue confirm --photo copy.jpg --set-aside 'same as tray.jpg'`";
     assert!(note.contains(command), "{note}");
     ok(folder, &["confirm", "--photo", "copy.jpg", "--set-aside", "same as tray.jpg"]);
     // On another day it is another sitting, which takes the place of the first instead of adding to it.

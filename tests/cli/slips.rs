@@ -79,7 +79,7 @@ fn sire_and_dam_taken_for_one_another_change_places() {
     let dir = book();
     let folder = dir.path();
     let refused = fails(folder, &["fish", "set", "Tarnwick-1", "--sex", "m"], 1);
-    assert!(refused.contains("broodhue cross set K1 --replace \"Tarnwick-1=OTHER\""), "{refused}");
+    assert!(refused.contains("broodhue cross set K1 --replace Tarnwick-1=OTHER"), "{refused}");
     for name in ["Tarnwick-1", "Lowmere-1"] {
         ok(folder, &["fish", "set", name, "--sex", "none"]);
     }
@@ -91,4 +91,25 @@ fn sire_and_dam_taken_for_one_another_change_places() {
     ok(folder, &["fish", "set", "Tarnwick-1", "--sex", "m"]);
     ok(folder, &["fish", "set", "Lowmere-1", "--sex", "f"]);
     ok(folder, &["book", "check"]);
+}
+
+/// The printed command through a shell, for a name that means something to one: it does what it says, and nothing else.
+#[cfg(unix)]
+#[test]
+fn a_command_to_copy_holds_whatever_a_fish_is_called() {
+    let dir = book();
+    let folder = dir.path();
+    let name = "a\"b 'c' $(touch made) `touch made` \\d;e";
+    ok(folder, &["fish", "set", "Tarnwick-1", "--name", name]);
+    ok(folder, &["fish", "add", "OTHER", "--sex", "f"]);
+    let refused = fails(folder, &["fish", "set", name, "--sex", "m"], 1);
+    let command =
+        refused.split("say first who it was: broodhue ").nth(1).unwrap().split("; where sire and dam").next().unwrap();
+    let program = assert_cmd::cargo::cargo_bin("broodhue");
+    let script = format!("\"$0\" {command}");
+    let copied =
+        std::process::Command::new("sh").arg("-c").arg(script).arg(program).current_dir(folder).output().unwrap();
+    assert!(copied.status.success(), "{command}: {}", String::from_utf8_lossy(&copied.stderr));
+    assert!(ok(folder, &["cross", "list"]).contains("OTHER"));
+    assert!(!folder.join("made").exists());
 }

@@ -14,6 +14,7 @@ use crate::book::regions::{self, Region};
 use crate::book::scores::{self, Said};
 use crate::book::tallies::{self, Selection};
 use crate::book::{Book, By, broods, crosses, fish, living, pedigree, settings};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::inherit::{self, JudgeOptions, Model, SexSystem, SexSystems};
 use crate::pipeline::keep::{self, Keeping, Ready, Whose};
@@ -276,7 +277,7 @@ fn write_report(book: &Book, scenario: &Scenario, heard: &Heard, dir: &Path) -> 
 }
 
 fn what_next(dir: &Path, scenario: &Scenario) -> Result<()> {
-    let dir = dir.display();
+    let dir = to_type(dir.display());
     let goal = &scenario.goal;
     desk::print(format_args!(
         "\nNow try\n  \
