@@ -108,7 +108,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     } else {
         desk::print(in_words(&found))?
     }
-    Ok(Done::All)
+    Ok(sides.done())
 }
 
 fn as_json(c: &Comparison) -> Value {

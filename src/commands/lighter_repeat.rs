@@ -51,7 +51,7 @@ pub(super) fn run(sides: &mut Sides<'_>, named: &[&str], card: bool, as_json: bo
             "note: of the card's patches, each read by a calibration without it; a fish moves and bends, so comparisons go by repeats of fish",
         );
     }
-    Ok(Done::All)
+    Ok(sides.done())
 }
 
 fn of_photos(sides: &mut Sides<'_>, named: &[&str]) -> Result<Vec<Reading>> {

@@ -3,16 +3,17 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use super::Done;
 use super::desk::{self, BookArg};
 use super::photo_args::PhotoArgs;
 use crate::book::Book;
 use crate::book::lightness::{self as records, Album};
 use crate::book::{broods, fish, photos, regions, settings};
-use crate::error::{Error, Result};
 use crate::command_line::to_type;
+use crate::error::{Error, Result};
 use crate::lightness::{Named, Part, Reading, Seen, SetUp, card_readings, named_side, reading};
 use crate::photo::{Limits, Photo, identity};
-use crate::pipeline::{self, Given, MeasureOptions, PhotoReport};
+use crate::pipeline::{self, Given, MeasureOptions, Measured, PhotoReport};
 use crate::sheet::Sheet;
 use crate::units::View;
 
@@ -28,6 +29,8 @@ pub(super) struct Sides<'a> {
     part: Part,
     album: Album,
     measured: BTreeMap<String, PhotoReport>,
+    /// How many of them showed nothing where something typed of their fish points.
+    failed: usize,
 }
 
 impl<'a> Sides<'a> {
@@ -36,7 +39,7 @@ impl<'a> Sides<'a> {
         let (options, sheet, empty) = (about.options()?, about.sheet()?, about.empty()?);
         let (album, measured) = (Album::default(), BTreeMap::new());
         let as_kept = options == MeasureOptions::default() && empty.is_none() && !about.names_a_sheet();
-        Ok(Self { arg: book, book: None, options, sheet, empty, as_kept, part, album, measured })
+        Ok(Self { arg: book, book: None, options, sheet, empty, as_kept, part, album, measured, failed: 0 })
     }
 
     /// The book, opened.
@@ -46,6 +49,11 @@ impl<'a> Sides<'a> {
             None => self.arg.open()?,
         };
         Ok(self.book.insert(book))
+    }
+
+    /// How it ended: what was typed of a photo's fish and met nothing has been said, as `measure` says it.
+    pub(super) fn done(&self) -> Done {
+        Done::of(self.failed, self.measured.len())
     }
 
     /// The view asked for, else from above.
@@ -136,7 +144,9 @@ impl<'a> Sides<'a> {
                 // As `score` would: what passes for a fish depends on its millimetres, and so do the numbers.
                 options.card_pitch_mm = settings::card_pitch_mm(&book.read())?;
             }
-            let report = pipeline::measure(&picture, given, &options)?.report;
+            let Measured { report, unmet, .. } = pipeline::measure(&picture, given, &options)?;
+            unmet.iter().for_each(|unmet| super::say(&unmet.failure(photo)));
+            self.failed += usize::from(!unmet.is_empty());
             self.measured.insert(photo.to_owned(), report);
         }
         Ok(&self.measured[photo])

@@ -58,14 +58,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         },
     );
     progress.finish_and_clear();
-    if let Some(error) = closed {
-        return Err(error);
-    }
-    match (failed, photos.len()) {
-        (0, _) => Ok(Done::All),
-        (_, 1) => Ok(Done::None),
-        _ => Ok(Done::Some),
-    }
+    closed.map_or_else(|| Ok(Done::of(failed, photos.len())), Err)
 }
 
 /// A photo measured, and what was said of its fish and met none.

@@ -127,6 +127,17 @@ enum Done {
 }
 
 /// Parses the arguments, runs the command and says how it went; messages go to stderr, data to stdout.
+impl Done {
+    /// How a command ended of whose photos so many failed, each of which has been told.
+    fn of(failed: usize, photos: usize) -> Self {
+        match (failed, photos) {
+            (0, _) => Self::All,
+            (_, 1) => Self::None,
+            _ => Self::Some,
+        }
+    }
+}
+
 pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let cli = match Cli::try_parse_from(args) {
         Ok(cli) => cli,

@@ -118,12 +118,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     if failed < jobs.len() && !(args.json || args.again || args.instead) && args.from.is_empty() {
         desk::note_cautions();
     }
-    match (closed, failed, jobs.len()) {
-        (Some(error), ..) => Err(error),
-        (None, 0, _) => Ok(Done::All),
-        (None, _, 1) => Ok(Done::None),
-        _ => Ok(Done::Some),
-    }
+    closed.map_or_else(|| Ok(Done::of(failed, jobs.len())), Err)
 }
 
 /// Refuses what does not say enough, or says what does not go together.
