@@ -31,6 +31,8 @@ mod shell;
 mod short_sheet;
 #[path = "cli/slips.rs"]
 mod slips;
+#[path = "cli/unmet.rs"]
+mod unmet;
 
 use assert_cmd::Command;
 

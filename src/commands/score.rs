@@ -185,6 +185,10 @@ fn work(task: &Task, given: Given<'_>, today: Date) -> Result<(Ready, Vec<u8>)> 
         Source::Line(place) => keep::ready_from_line(place.read()?, &bytes, given, &task.known, days)?,
     };
     ready.report.photo.clone_from(&task.name);
+    // Measured by a box around nothing the photo would show none of the fish that the book may have of it.
+    if let Some(unmet) = typed_unmet(task, &ready).find(|unmet| unmet.asked == Asked::Box) {
+        return Err(unmet.failure(&task.name));
+    }
     Ok((ready, bytes))
 }
 

@@ -348,31 +348,6 @@ fn a_photo_that_is_in_the_book_has_its_line_as_it_is_kept() {
 }
 
 #[test]
-fn a_correction_typed_now_that_meets_nothing_fails_and_one_of_before_does_not() {
-    let dir = book();
-    let folder = dir.path();
-    ok(folder, &["score", "tray.jpg", "--brood", "K4-1"]);
-    for args in [&["--drop", "99"][..], &["--merge", "4,4"], &["--box", "9000,9000,9100,9100"]] {
-        let (out, message, code) = outcome(broodhue(folder).args([&["score", "tray.jpg", "--again"], args].concat()));
-        assert!(code == 1 && message.contains("broodhue: tray.jpg: ") && message.contains("hint: "), "{message}");
-        assert!(out.contains("measured again"), "the rest is done: {out}");
-    }
-    // Nothing of it was kept but the box, which is how the photo is measured from now on; nobody asked for it in this call.
-    ok(folder, &["score", "--again"]);
-    ok(folder, &["score", "--again", "--afresh"]);
-    ok(folder, &["score", "tray.jpg", "--again", "--drop", "3"]);
-    let gone = ok(folder, &["score", "--again"]);
-    assert!(gone.contains("measured again"), "{gone}");
-    // In another light, as it were, the fish that was dropped is not found again: a warning, and no failure of what is asked now.
-    let (out, message, code) =
-        outcome(broodhue(folder).args(["score", "tray.jpg", "--again", "--tray", "10,10,200,10,200,150,10,150"]));
-    assert!(code == 0 && out.contains("is not found again at"), "{code} {out} {message}");
-    let wrong = ["score", "tray.jpg", "--again", "--box", "100,100,50,50"];
-    let (_, message, code) = outcome(broodhue(folder).args(wrong));
-    assert!(code == 2 && message.contains("--box: 100,100,50,50 is no box"), "{message}");
-}
-
-#[test]
 fn a_class_that_stands_already_is_said_to_and_makes_no_entry() {
     let dir = book();
     let folder = dir.path();
