@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::PathBuf;
 
+use super::originals::{self, Found};
 use super::{Read, Write, files};
 use crate::error::Result;
 
@@ -17,7 +18,25 @@ pub fn keep(book: &Write<'_>, hash: &str, bytes: &[u8]) -> Result<()> {
     files::write(book.dir, &files::empty(hash), bytes)
 }
 
-/// Where the file of this hash is kept.
-pub fn path(book: &Read<'_>, hash: &str) -> PathBuf {
+/// The photo of an empty tray that the book keeps under a hash, not read yet.
+#[derive(Debug, Clone)]
+pub struct Kept {
+    path: PathBuf,
+    hash: String,
+}
+
+impl Kept {
+    /// The file, held to the hash.
+    pub fn look(&self) -> Found {
+        originals::look(&self.path, &self.hash)
+    }
+}
+
+/// The photo of an empty tray that is kept under this hash.
+pub fn kept(book: &Read<'_>, hash: &str) -> Kept {
+    Kept { path: path(book, hash), hash: hash.to_owned() }
+}
+
+fn path(book: &Read<'_>, hash: &str) -> PathBuf {
     book.dir.join(files::empty(hash))
 }

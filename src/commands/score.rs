@@ -178,7 +178,7 @@ fn work(task: &Task, given: Given<'_>, today: Date) -> Result<(Ready, Vec<u8>)> 
     let days = (task.day(), today);
     let mut ready = match &task.source {
         Source::Photo { options, empty, .. } => {
-            let kept = empty.as_deref().map(|path| pipeline::kept_empty(&task.name, path)).transpose()?;
+            let kept = empty.as_ref().map(|kept| pipeline::kept_empty(&task.name, kept)).transpose()?;
             let given = Given { empty: kept.as_ref().or(given.empty), ..given };
             keep::read_ready(&task.name, &bytes, given, options, &task.known, days)?
         }

@@ -59,7 +59,7 @@ pub(super) enum Source {
         /// Whether the boxes among them were typed now.
         boxed: bool,
         /// The photo of the empty tray that the book keeps with it, where no other was named.
-        empty: Option<PathBuf>,
+        empty: Option<empties::Kept>,
     },
     /// A line that was measured elsewhere.
     Line(Place),
@@ -260,7 +260,7 @@ fn of_photo(book: &Book, args: &Args, name: String, path: PathBuf, kept: Option<
         _ => {}
     }
     let kept_empty = options.empty.as_deref().filter(|_| !args.about.names_an_empty_tray());
-    let empty = kept_empty.map(|hash| empties::path(&read, hash));
+    let empty = kept_empty.map(|hash| empties::kept(&read, hash));
     let known = known(book, &name, kept.as_ref(), &asked)?;
     let boxed = !args.about.options()?.fish.boxes.is_empty();
     let source = Source::Photo { options: Box::new(options), replayed, boxed, empty };

@@ -1,12 +1,10 @@
 //! The files that the book keeps, read by the names that a person knows them by.
 
-use std::path::Path;
-
-use super::open::open;
 use crate::book::originals::{self, Found, Wrong};
-use crate::book::photos;
+use crate::book::{empties, photos};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
-use crate::photo::{Limits, Photo};
+use crate::photo::{self, Limits, Photo};
 
 /// The bytes of a photo of the book.
 ///
@@ -23,11 +21,16 @@ pub fn original(kept: &photos::Photo) -> Result<Vec<u8>> {
 /// The photo of an empty tray that the book keeps with another photo, here called `of`.
 ///
 /// # Errors
-/// The file is missing or cannot be read.
-pub fn kept_empty(of: &str, path: &Path) -> Result<Photo> {
-    if !path.exists() {
-        let said = "the photo of the empty tray that it was measured against is missing from the book's folder";
-        return Err(Error::failed(of, said, format!("name that photo: broodhue score {of} --again --empty PHOTO")));
+/// The file is missing, cannot be read or is not the one that was taken in.
+pub fn kept_empty(of: &str, empty: &empties::Kept) -> Result<Photo> {
+    let Found { bytes, wrong } = empty.look();
+    match (bytes, wrong) {
+        (Some(bytes), None) => photo::read("the photo of the empty tray", &bytes, Limits::default()),
+        (_, wrong) => {
+            let wrong = wrong.unwrap_or(Wrong::Missing);
+            let said = format!("the photo of the empty tray that it was measured against {wrong}");
+            let hint = format!("name that photo: broodhue score {} --again --empty PHOTO", to_type(of));
+            Err(Error::failed(of, said, hint))
+        }
     }
-    open(path, Limits::default())
 }

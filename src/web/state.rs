@@ -88,8 +88,8 @@ impl App {
         if let Some(known) = at_hand.iter().find(|u| u.is_of(photo, sheet, options)) {
             return Ok(Arc::clone(known));
         }
-        let kept = options.empty.as_deref().map(|hash| empties::path(&self.book().read(), hash));
-        let empty = kept.map(|path| pipeline::kept_empty(name, &path)).transpose()?;
+        let kept = options.empty.as_deref().map(|hash| empties::kept(&self.book().read(), hash));
+        let empty = kept.map(|kept| pipeline::kept_empty(name, &kept)).transpose()?;
         let new = Arc::new(Uncorrected::measure(photo, Given { sheet, empty: empty.as_ref() }, options)?);
         at_hand.insert(0, Arc::clone(&new));
         at_hand.truncate(AT_HAND);

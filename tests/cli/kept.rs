@@ -100,6 +100,32 @@ fn a_lost_original_is_named_by_its_photo_and_put_back() {
     ok(folder, &["book", "check"]);
 }
 
+/// Another picture of the same size in its place would be measured against as if it were the tray; named again, it is put back.
+#[test]
+fn a_changed_photo_of_the_empty_tray_is_refused_and_put_back() {
+    let dir = book();
+    let folder = dir.path();
+    fs::copy(folder.join("tray.jpg"), folder.join("empty.jpg")).unwrap();
+    let first = json(folder, &["score", "tray.jpg", "--brood", "K4-1", "--empty", "empty.jpg", "--json"]);
+    let hash = first["options"]["empty"].as_str().unwrap().to_owned();
+    let kept = folder.join(format!("broodhue-book/originals/{}/{hash}.empty", &hash[..2]));
+    turned(folder);
+    let picture = image::open(folder.join("turned.jpg")).unwrap().rotate270();
+    picture.save_with_format(&kept, image::ImageFormat::Png).unwrap();
+    let measured = || json(folder, &["export", "measurements", "--json"]);
+    let before = measured();
+    let again = refused(folder, &["score", "--again"], 1);
+    assert!(
+        again.contains("tray.jpg: the photo of the empty tray") && again.contains("is not the file that was taken in"),
+        "{again}"
+    );
+    assert!(again.contains("hint: name that photo: broodhue score tray.jpg --again --empty PHOTO"), "{again}");
+    assert_eq!(measured(), before);
+    ok(folder, &["score", "tray.jpg", "--again", "--empty", "empty.jpg"]);
+    let last = json(folder, &["score", "--again", "--json"]);
+    assert_eq!(last["options"]["empty"], hash.as_str());
+}
+
 #[test]
 fn a_changed_original_is_named_and_put_back() {
     let dir = book();
