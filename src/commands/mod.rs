@@ -25,6 +25,7 @@ mod lighter_sides;
 mod measure;
 mod measure_table;
 mod next;
+mod patience;
 mod photo_args;
 mod predict;
 mod punnett;
@@ -126,7 +127,6 @@ enum Done {
     None,
 }
 
-/// Parses the arguments, runs the command and says how it went; messages go to stderr, data to stdout.
 impl Done {
     /// How a command ended of whose photos so many failed, each of which has been told.
     fn of(failed: usize, photos: usize) -> Self {
@@ -138,6 +138,7 @@ impl Done {
     }
 }
 
+/// Parses the arguments, runs the command and says how it went; messages go to stderr, data to stdout.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let cli = match Cli::try_parse_from(args) {
         Ok(cli) => cli,

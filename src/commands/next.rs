@@ -1,13 +1,11 @@
 //! `next`: the next cross.
 
-use std::time::Instant;
-
 use clap::ValueEnum;
 
-use super::Done;
 use super::desk::{self, or_dash, today};
 use super::question::QuestionArgs;
 use super::table::aligned;
+use super::{Done, patience};
 use crate::book::{living, pedigree};
 use crate::error::Result;
 use crate::plan::{Aim, Pair, SURPLUS, Setup, next_crosses, to_json};
@@ -71,8 +69,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         living: &living,
         aim: args.aim.into(),
     };
-    let started = Instant::now();
-    let plan = next_crosses(&setup, &|done, all| remain(started, done, all))?;
+    let plan = patience::telling("sires weighed", |progress| next_crosses(&setup, progress))?;
     if args.json {
         desk::print_json(&to_json(&plan))?;
         return Ok(Done::All);
@@ -86,20 +83,6 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     }
     desk::note(&plan.advice);
     Ok(Done::All)
-}
-
-/// Seconds after which somebody who waits is told how long it may take, and again at twice that, four times that…
-const PATIENCE: f64 = 3.0;
-
-/// Says on stderr how much is left, now and then.
-fn remain(started: Instant, done: usize, all: usize) {
-    let waited = started.elapsed().as_secs_f64();
-    let doublings = |seconds: f64| (seconds / PATIENCE).log2().floor().max(-1.0);
-    let before = waited * (done - 1) as f64 / done as f64;
-    if done < all && doublings(waited) > doublings(before) {
-        let left = waited / done as f64 * (all - done) as f64;
-        desk::note(format_args!("{done} of {all} sires weighed, about {left:.0} s to go"));
-    }
 }
 
 /// What to mind about one pair; what goes with every pair is said once, below the table.

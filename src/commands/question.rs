@@ -6,15 +6,15 @@ use std::path::PathBuf;
 use clap::ValueEnum;
 
 use super::desk::{self, BookArg, ViewArg};
-use super::files;
+use super::{files, patience};
 use crate::book::evidence::{self, Question};
 use crate::book::tallies;
 use crate::book::{Book, Read, fish, scoring, sheets};
 use crate::counts::Counts;
 use crate::error::{Error, Result};
 use crate::inherit::{
-    DEFAULT_ERROR, DEFAULT_RECOMBINATION, Evidence, JudgeOptions, Judgement, Mode, Model, SexSystem, SexSystems,
-    built_in, judge_within_reach, parse, select,
+    DEFAULT_ERROR, DEFAULT_RECOMBINATION, Evidence, JudgeOptions, Judgement, Mode, Model, Progress, SexSystem,
+    SexSystems, built_in, judge_within_reach, parse, select,
 };
 use crate::sheet::Sheet;
 use crate::units::View;
@@ -146,7 +146,8 @@ pub(super) struct Asked {
 impl Asked {
     /// Judges the modes and says on stderr what could not be weighed in time, which is in `models` and in the evidence no more.
     pub(super) fn judge(&mut self, models: &mut Vec<Model>) -> Result<Judgement> {
-        let judgement = judge_within_reach(&mut self.evidence, models, &self.options)?;
+        let judge = |progress: Progress<'_>| judge_within_reach(&mut self.evidence, models, &self.options, progress);
+        let judgement = patience::telling("modes judged", judge)?;
         judgement.left_out.iter().for_each(|left| desk::note(format_args!("mind: {left}")));
         Ok(judgement)
     }

@@ -4,12 +4,13 @@ use std::collections::BTreeSet;
 use std::fs;
 
 use super::desk::{self, today};
+use super::patience;
 use crate::book::lightness::card_points;
 use crate::book::tallies::{self, Selection};
 use crate::book::{Book, Read, broods, crosses, fish, generations, living, pedigree, photos, regions, sheets};
 use crate::counts::Counts;
 use crate::error::Result;
-use crate::inherit::{Evidence, JudgeOptions, Judgement, Model, judge_within_reach};
+use crate::inherit::{Evidence, JudgeOptions, Judgement, Model, Progress, judge_within_reach};
 use crate::lightness::{control_chart, trend};
 use crate::pipeline::preview;
 use crate::plan::{Aim, Pair, SURPLUS, Setup, next_crosses};
@@ -117,7 +118,8 @@ fn tally(counts: &[Counts], axis: &str, target: &str, cross: &str) -> Option<Str
 fn inheritance(read: &Read<'_>, heard: &Heard, story: &mut Story) -> Result<()> {
     let Heard { evidence, options, models, aim } = heard;
     let (mut evidence, mut models) = (evidence.clone(), models.clone());
-    let judgement = match judge_within_reach(&mut evidence, &mut models, options) {
+    let judge = |progress: Progress<'_>| judge_within_reach(&mut evidence, &mut models, options, progress);
+    let judgement = match patience::telling("modes judged", judge) {
         Ok(judgement) => judgement,
         Err(why) => {
             story.no_verdict = Some(why.to_string());
@@ -134,7 +136,7 @@ fn inheritance(read: &Read<'_>, heard: &Heard, story: &mut Story) -> Result<()> 
         aim: *aim,
     };
     // Without a living male and female there is no pair to weigh, which the page says.
-    if let Ok(plan) = next_crosses(&setup, &|_, _| ()) {
+    if let Ok(plan) = patience::telling("sires weighed", |progress| next_crosses(&setup, progress)) {
         story.next = plan.pairs.into_iter().take(MOST_SHOWN).map(next_cross).collect();
         story.next_advice = Some(plan.advice);
     }

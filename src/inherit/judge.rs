@@ -5,6 +5,8 @@
 //! disfavoured at ≤ -1; allowed above; no bearing where all predict the same; no verdict where all misfit (p < 0.01). A mode
 //! that the counts make possible stands as well at its own error rate: the weights shown are of that one.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use rayon::prelude::*;
 
 use super::cautions::cautions;
@@ -43,11 +45,24 @@ struct Weighed {
     doubted: Vec<usize>,
 }
 
+/// Told how many of all that is to be weighed are done, and how many there are: at first, and each time one is; from any thread.
+pub type Progress<'a> = &'a (dyn Fn(usize, usize) + Sync);
+
 /// Judges the modes listed on the evidence. A mode that would take too long is left out, with the estimate.
 ///
 /// # Errors
 /// Evidence that breaks a rule or holds no counts, no mode, or none that would not take too long.
 pub fn judge(evidence: &Evidence, models: &[Model], options: &JudgeOptions) -> Result<Judgement> {
+    judge_telling(evidence, models, options, &|_, _| ())
+}
+
+/// As [`judge`]; `progress` is told of every mode.
+pub(super) fn judge_telling(
+    evidence: &Evidence,
+    models: &[Model],
+    options: &JudgeOptions,
+    progress: Progress<'_>,
+) -> Result<Judgement> {
     options.check()?;
     evidence.check()?;
     if evidence.total() == 0 {
@@ -60,7 +75,14 @@ pub fn judge(evidence: &Evidence, models: &[Model], options: &JudgeOptions) -> R
     let every: Vec<&Model> = models.iter().collect();
     check_classes(evidence, &every)?;
     let pooled = pooled(evidence);
-    let tried: Vec<Result<Weighed>> = models.par_iter().map(|m| weigh(m, evidence, &pooled, options)).collect();
+    let done = AtomicUsize::new(0);
+    progress(0, models.len());
+    let tried = |model: &Model| {
+        let weighed = weigh(model, evidence, &pooled, options);
+        progress(done.fetch_add(1, Ordering::Relaxed) + 1, models.len());
+        weighed
+    };
+    let tried: Vec<Result<Weighed>> = models.par_iter().map(tried).collect();
     let (mut listed, mut weighed, mut too_dear) = (vec![], vec![], vec![]);
     for (model, tried) in models.iter().zip(tried) {
         match tried {

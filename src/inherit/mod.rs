@@ -51,7 +51,7 @@ pub use error_law::ScoringError;
 pub use evidence::{Breeder, Brood, Class, Counts, EarlierSire, Evidence, Mating, Origin, Sex};
 pub use fit::{CrossFit, ORDERING};
 pub use herd::Herd;
-pub use judge::judge;
+pub use judge::{Progress, judge};
 pub use judgement::{DEFAULT_ERROR, DEFAULT_RECOMBINATION, JudgeOptions, Judgement, ModeJudgement, Verdict};
 pub use mode::{Condition, Copies, Locus, Mode, Place, SexSystem};
 pub use mode_file::{BUILT_IN, built_in, parse, select};

@@ -4,29 +4,30 @@
 use std::collections::BTreeMap;
 
 use super::evidence::{Counts, Evidence};
-use super::judge::judge;
+use super::judge::{Progress, judge_telling};
 use super::judgement::{JudgeOptions, Judgement};
 use super::model::Model;
 use super::pedigree;
 use crate::error::{Error, ErrorKind, Result};
 
-/// Judges as [`judge`], where most modes would take too long without the counts of the broods that are to blame. What could not be
-/// weighed is in the judgement's `left_out`, and no longer in `models`, nor counted in `evidence`.
+/// Judges as `judge`, where most modes would take too long without the counts of the broods that are to blame. What could not be
+/// weighed is in the judgement's `left_out`, and no longer in `models`, nor counted in `evidence`. `progress` is told of every mode.
 ///
 /// # Errors
-/// As [`judge`].
+/// As `judge`.
 pub fn judge_within_reach(
     evidence: &mut Evidence,
     models: &mut Vec<Model>,
     options: &JudgeOptions,
+    progress: Progress<'_>,
 ) -> Result<Judgement> {
-    let judged = judge(evidence, models, options);
+    let judged = judge_telling(evidence, models, options, progress);
     let too_few = match &judged {
         Ok(judgement) => most(models.len() - judgement.modes.len(), models),
         Err(why) => why.kind == ErrorKind::TooDear,
     };
     let dear = if too_few { dear_broods(evidence, models, options) } else { vec![] };
-    let judgement = if dear.is_empty() { judged? } else { without(&dear, evidence, models, options)? };
+    let judgement = if dear.is_empty() { judged? } else { without(&dear, evidence, (models, options), progress)? };
     models.retain(|model| judgement.modes.iter().any(|judged| judged.mode == model.mode.name));
     Ok(judgement)
 }
@@ -38,8 +39,8 @@ fn most(left_out: usize, models: &[Model]) -> bool {
 fn without(
     dear: &[(usize, Error)],
     evidence: &mut Evidence,
-    models: &[Model],
-    options: &JudgeOptions,
+    (models, options): (&[Model], &JudgeOptions),
+    progress: Progress<'_>,
 ) -> Result<Judgement> {
     for (brood, _) in dear {
         evidence.broods[*brood].counts = Counts::default();
@@ -47,7 +48,7 @@ fn without(
     if let (0, Some((_, why))) = (evidence.total(), dear.first()) {
         return Err(why.clone());
     }
-    let judgement = judge(evidence, models, options)?;
+    let judgement = judge_telling(evidence, models, options, progress)?;
     let name = |brood: usize| &evidence.broods[brood].label;
     Ok(dear.iter().fold(judgement, |judgement, (brood, why)| judgement.without_brood(name(*brood), why)))
 }

@@ -10,5 +10,5 @@ mod relation;
 
 pub use information::{BROOD_SIZES, Expectation, information, power};
 pub use output::to_json;
-pub use pairs::{Aim, Candidate, Pair, Plan, Progress, SURPLUS, Setup, next_crosses};
+pub use pairs::{Aim, Candidate, Pair, Plan, SURPLUS, Setup, next_crosses};
 pub use relation::relation;

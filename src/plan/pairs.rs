@@ -8,7 +8,9 @@ use rayon::prelude::*;
 use super::information::{BROOD_SIZES, Expectation, information};
 use super::relation::relation;
 use crate::error::{Error, Result};
-use crate::inherit::{Evidence, Herd, Model, Origin, Outlook, ScoringError, Sex, alike, expected, fry_needed};
+use crate::inherit::{
+    Evidence, Herd, Model, Origin, Outlook, Progress, ScoringError, Sex, alike, expected, fry_needed,
+};
 use crate::kin::{Ancestry, Pedigree};
 
 /// What the next cross is for.
@@ -85,10 +87,7 @@ pub struct Plan {
 /// A mode lighter than this cannot change a figure that is printed.
 const NEGLIGIBLE_WEIGHT: f64 = 1e-9;
 
-/// Told how many sires are done, and of how many, each time one is; from any thread.
-pub type Progress<'a> = &'a (dyn Fn(usize, usize) + Sync);
-
-/// Weighs and ranks every pair of living fish.
+/// Weighs and ranks every pair of living fish; `progress` is told of every sire.
 ///
 /// # Errors
 /// No male or no female among them, a broken pedigree, or an elimination that would take too long.
@@ -136,6 +135,7 @@ fn weigh_all(setup: &Setup<'_>, dams: &[usize], sires: &[usize], progress: Progr
         .map(|(weight, model)| Ok((*weight, Herd::new(model, setup.evidence, setup.error, (dams, sires))?)))
         .collect::<Result<_>>()?;
     let done = AtomicUsize::new(0);
+    progress(0, sires.len());
     let of_sire = |sire: usize| -> Result<Vec<Weighed>> {
         let mut by_dam: Vec<Vec<(f64, Outlook)>> = vec![vec![]; dams.len()];
         for (weight, herd) in &herds {

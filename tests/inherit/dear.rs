@@ -63,7 +63,12 @@ fn a_mode_that_would_take_too_long_is_left_out_by_name_with_the_estimate() {
     let (mut evidence, options) = (book(5), JudgeOptions::new(0.01));
     let mut listed = models(&["autosomal-recessive", "two-locus-9-7", "autosomal-dominant"]);
     let alone = judge(&evidence, &models(&["autosomal-recessive", "autosomal-dominant"]), &options).unwrap();
-    let judgement = judge_within_reach(&mut evidence, &mut listed, &options).unwrap();
+    let told = std::sync::Mutex::new(Vec::new());
+    let progress = |done: usize, all: usize| told.lock().unwrap().push((done, all));
+    let judgement = judge_within_reach(&mut evidence, &mut listed, &options, &progress).unwrap();
+    let mut told = told.into_inner().unwrap();
+    told.sort_unstable();
+    assert_eq!(told, [(0, 3), (1, 3), (2, 3), (3, 3)], "each mode once, also one that is left out");
     let names: Vec<&str> = listed.iter().map(|m| m.mode.name.as_str()).collect();
     assert_eq!((names.as_slice(), evidence), (&["autosomal-recessive", "autosomal-dominant"][..], book(5)));
     assert_eq!(judgement.modes, alone.modes);
@@ -83,13 +88,13 @@ fn a_brood_that_would_cost_most_modes_is_left_uncounted_instead() {
     let mut plain = book(5);
     plain.broods[1].counts = broodhue::inherit::Counts::default();
     let alone = judge(&plain, &models(&names), &options).unwrap();
-    let judgement = judge_within_reach(&mut evidence, &mut listed, &options).unwrap();
+    let judgement = judge_within_reach(&mut evidence, &mut listed, &options, &|_, _| ()).unwrap();
     assert_eq!((listed.len(), &evidence, &judgement.modes), (3, &plain, &alone.modes));
     assert!(judgement.left_out[0].message.starts_with("brood mixed is not counted"), "{:?}", judgement.left_out);
     assert!(judgement.verdict.ends_with("Brood mixed is not counted, because it would take too long."));
     // Where nothing else is counted there is nothing to judge, and that is said as it was.
     let mut alone = book(5);
     alone.broods.remove(0);
-    let why = judge_within_reach(&mut alone, &mut models(&names[..2]), &options).unwrap_err();
+    let why = judge_within_reach(&mut alone, &mut models(&names[..2]), &options, &|_, _| ()).unwrap_err();
     assert_eq!((why.kind, why.place.as_str()), (ErrorKind::TooDear, "brood mixed"));
 }
