@@ -58,7 +58,8 @@ pub(super) struct Named {
     day: Option<Date>,
 }
 
-/// Takes one photo in, measures it and keeps it with its brood; nothing is confirmed. The answer is a line, and one for each caution.
+/// Takes one photo in, measures it and keeps it with its brood; nothing is confirmed. The answer is a line, and one for each caution;
+/// with it goes the address of the sitting that the photo is kept with.
 pub(super) async fn photo(State(app): State<Arc<App>>, Queried(named): Queried<Named>, body: Body) -> Response {
     let patience = app.patience();
     let Ok(_room) = app.uploads.room.try_acquire() else {
@@ -72,12 +73,12 @@ pub(super) async fn photo(State(app): State<Arc<App>>, Queried(named): Queried<N
         Err(cut) => return cut.into_response(),
     };
     match work(&app, move |app| take_in(app, &named, &bytes).map_err(|e| beside_name(e, &named.name))).await {
-        Ok(words) => words.into_response(),
+        Ok((address, words)) => ([(header::CONTENT_LOCATION, address)], words).into_response(),
         Err(fault) => Fault::into_response(fault),
     }
 }
 
-fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
+fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<(String, String)> {
     let at = app.now();
     let (sheet, known, options) = {
         let book = app.book();
@@ -105,7 +106,8 @@ fn take_in(app: &App, named: &Named, bytes: &[u8]) -> Result<String> {
     let warnings: String = ready.report.warnings.iter().map(|w| format!("; {w}")).collect();
     let found = ready.report.fish.len();
     let kept = format!("kept with {subject}: {found} fish found, {undecided} of them undecided{warnings}");
-    Ok([kept].into_iter().chain(cautions).collect::<Vec<_>>().join("\n"))
+    let address = format!("/brood/{}?sitting={}", super::escape(&named.brood), ready.day);
+    Ok((address, [kept].into_iter().chain(cautions).collect::<Vec<_>>().join("\n")))
 }
 
 /// A failure as it is shown behind the file's name, which it then need not begin with.

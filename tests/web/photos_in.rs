@@ -52,6 +52,14 @@ fn the_day_that_is_said_comes_before_the_photo_s_own() {
     let kept = send(&server, "name=tray.jpg&brood=K2-1&day=2026-03-05", &sample("K2-1-tray-b.jpg"));
     assert!(kept.body.starts_with("kept with brood K2-1 on 2026-03-05: "), "{}", kept.body);
     assert!(!kept.body.contains("Caution"), "an earlier sitting takes no later one's place: {}", kept.body);
+    // Where the page leads from there: to this sitting, and not to the brood's latest.
+    let address = kept.head.lines().find_map(|line| line.strip_prefix("content-location: ")).unwrap().trim();
+    assert_eq!(address, "/brood/K2-1?sitting=2026-03-05");
+    let (there, latest) = (server.get(address).body, server.get("/brood/K2-1").body);
+    assert!(
+        there.contains("data-sitting=\"2026-03-05\"") && !latest.contains("data-sitting=\"2026-03-05\""),
+        "{there}"
+    );
     let later = send(&server, "name=grey.jpg&brood=K2-1&day=2026-06-02", GREY);
     assert!(later.body.contains("\nCaution: 2026-06-02 is still to come"), "{}", later.body);
     assert_eq!(send(&server, "name=grey.jpg&brood=K2-1&day=soon", GREY).status, 400);

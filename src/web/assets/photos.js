@@ -14,7 +14,7 @@ function note(text, bad = false) {
   return line;
 }
 
-/** Sends one photo, and says what became of it and what to mind; true when it was kept. */
+/** Sends one photo, and says what became of it and what to mind; the address of its sitting when it was kept. */
 async function upload(file, to) {
   const line = note(`${file.name}: sending and measuring…`);
   const query = new URLSearchParams({ name: file.name, ...to });
@@ -32,11 +32,11 @@ async function upload(file, to) {
     line.textContent = `${file.name}: ${first}`;
     line.classList.toggle("warn", !answer.ok);
     cautions.forEach((caution) => note(caution, true));
-    return answer.ok;
+    return answer.ok ? answer.headers.get("content-location") : null;
   } catch {
     line.textContent = `${file.name}: NOT received; broodhue does not answer. Try again.`;
     line.classList.add("warn");
-    return false;
+    return null;
   }
 }
 
@@ -44,13 +44,17 @@ async function upload(file, to) {
 let queue = Promise.resolve();
 
 async function sendAll(files, to) {
-  let kept = 0;
-  for (const file of files) kept += await upload(file, to);
-  if (!kept || !drop.dataset.after) return;
-  const link = document.createElement("a");
-  link.href = `/brood/${encodeURIComponent(to.brood)}`;
-  link.textContent = `Open brood ${to.brood}`;
-  note("").append(link);
+  const sittings = new Set();
+  for (const file of files) sittings.add(await upload(file, to));
+  sittings.delete(null);
+  if (!sittings.size || !drop.dataset.after) return;
+  for (const address of sittings) {
+    const link = document.createElement("a");
+    link.href = address;
+    link.textContent = `Open brood ${to.brood}`;
+    if (sittings.size > 1) link.textContent += ` on ${new URL(link.href).searchParams.get("sitting")}`;
+    note("").append(link);
+  }
   await countAgain();
 }
 
