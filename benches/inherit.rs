@@ -46,8 +46,7 @@ impl Book {
             label: name.clone(),
             cross: name,
             parents,
-            earlier_sire: None,
-            without_stored: std::collections::BTreeSet::new(),
+            stored: std::collections::BTreeMap::new(),
             young: None,
             counts,
         });

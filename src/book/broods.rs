@@ -19,7 +19,7 @@ use crate::units::Sex;
 pub const MOST_YOUNG: u32 = 100_000;
 
 /// A male before the present sire, whose stored sperm may have fathered some of a brood.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum EarlierSire {
     /// A fish of the book.

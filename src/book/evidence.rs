@@ -168,25 +168,34 @@ impl Build<'_> {
     /// A brood with its possible parents, uncounted.
     fn bred(&mut self, name: &str, brood: &Brood, paternity: &Paternity) -> Result<inherit::Brood> {
         let parents = self.matings(&brood.cross, brood, paternity)?;
-        let dams = brood.dams.iter().zip(&paternity.matings);
-        let without = dams.filter(|(_, m)| !m.stored).map(|(dam, _)| pedigree::possible_dam_name(dam));
         Ok(inherit::Brood {
             name: name.to_owned(),
             label: name.to_owned(),
             cross: brood.cross.clone(),
             parents,
-            earlier_sire: self.earlier(paternity.earlier.as_ref()),
-            without_stored: without.map(|dam| self.parent(&dam, Sex::Female)).collect(),
+            stored: self.stored(brood, paternity),
             young: brood.young,
             counts: Counts::default(),
         })
     }
 
-    fn earlier(&mut self, sire: Option<&EarlierSire>) -> Option<inherit::EarlierSire> {
-        sire.map(|sire| match sire {
-            EarlierSire::Fish(name) => inherit::EarlierSire::Known(self.parent(name, Sex::Male)),
-            EarlierSire::Unknown => inherit::EarlierSire::Unknown,
-        })
+    /// Whose sperm each possible dam may hold.
+    fn stored(&mut self, brood: &Brood, paternity: &Paternity) -> BTreeMap<usize, inherit::EarlierSire> {
+        let dams = brood.dams.iter().zip(&paternity.matings);
+        let mut holders: Vec<(String, &EarlierSire)> =
+            dams.filter_map(|(dam, m)| Some((pedigree::possible_dam_name(dam), m.stored.as_ref()?))).collect();
+        if brood.dams.is_empty() {
+            let dam = pedigree::unrecorded("dam", &brood.cross);
+            holders.extend(paternity.earlier.as_ref().map(|sire| (dam, sire)));
+        }
+        let mut held = |(dam, sire): (String, &EarlierSire)| {
+            let sire = match sire {
+                EarlierSire::Fish(name) => inherit::EarlierSire::Known(self.parent(name, Sex::Male)),
+                EarlierSire::Unknown => inherit::EarlierSire::Unknown,
+            };
+            (self.parent(&dam, Sex::Female), sire)
+        };
+        holders.into_iter().map(&mut held).collect()
     }
 
     /// What is to be said of the fathers of a brood that is counted; what holds for several broods once.

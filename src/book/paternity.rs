@@ -20,8 +20,9 @@ pub struct Matings {
     pub dam: Dam,
     /// One, or each of several that were with her; one that is not recorded is `None`.
     pub sires: Vec<Option<String>>,
-    /// Whether the brood's earlier sire may have fathered young of hers too: she was with him, or nothing says that she was not.
-    pub stored: bool,
+    /// The earlier sire who may have fathered young of hers too: the one recorded with the brood, if she was with him or nothing says
+    /// that she was not; else the last other male that she was with.
+    pub stored: Option<EarlierSire>,
 }
 
 /// Who fathered a brood, as far as the records tell.
@@ -30,7 +31,7 @@ pub struct Paternity {
     /// Each possible dam with the sires she may have had it by.
     pub matings: Vec<Matings>,
     /// Whose stored sperm may have fathered some: as recorded, else the last other male that one of the dams was with in
-    /// the time before the drop in which sperm is stored.
+    /// the time before the drop in which sperm is stored; another dam may hold another's.
     pub earlier: Option<EarlierSire>,
     /// Why a dam's sire cannot be told, where several of her cross come into question, or none.
     pub doubt: Option<String>,
@@ -74,10 +75,24 @@ impl Paternity {
         }
     }
 
-    /// What [`Self::in_table`] cannot say: of the males who may each have fathered the brood a table names none.
+    /// What [`Self::in_table`] cannot say: of the males who may each have fathered the brood a table names none, and of those whose sperm
+    /// its dams may hold the last.
     pub(super) fn lost_in_table(&self, brood: &Brood) -> Option<String> {
         let names: Vec<&str> = self.sires().into_iter().flatten().collect();
-        (self.doubt.is_none() && names.len() > 1).then(|| {
+        let earlier: BTreeSet<&str> = self.matings.iter().flat_map(|m| &m.stored).map(EarlierSire::name).collect();
+        let of_dams = || {
+            let names: Vec<&str> = earlier.iter().copied().collect();
+            format!(
+                "brood {}: its dams may hold sperm of {}, and a table names one earlier sire, so it names the last of them alone: where it \
+                 is read in, write the dams' earlier crosses down with their days",
+                brood.label,
+                joined(&names, "and")
+            )
+        };
+        if names.len() < 2 {
+            return (self.doubt.is_none() && earlier.len() > 1).then(of_dams);
+        }
+        self.doubt.is_none().then(|| {
             format!(
                 "brood {}: {} may each have fathered it, and a table names one sire at most, so it names none: where it is read \
                  in, write them down with their days (`broodhue cross add {} --more`)",
@@ -126,8 +141,8 @@ pub fn of_brood(brood: &Brood) -> Paternity {
             Fathers { sires: vec![None], before: fathers::elsewhere(possible, brood), from_store: false, note: None }
         });
         // Of the male named for it, all is his already where she was with no other in time.
-        let stored =
-            !from_store && brood.earlier_sire.as_ref().is_some_and(|earlier| may_hold(possible, &sires, earlier));
+        let named = brood.earlier_sire.as_ref().filter(|_| !from_store);
+        let stored = named.filter(|earlier| may_hold(possible, &sires, earlier)).cloned();
         all_his |= from_store;
         let latest = latest_mating(possible, brood);
         others.extend(before.into_iter().map(|mate| Other { dam: found.matings.len(), latest, mate }));
@@ -140,7 +155,7 @@ pub fn of_brood(brood: &Brood) -> Paternity {
             notes.extend(note.map(|note| format!("brood {}: {note}", brood.label)));
             notes.extend(brood.dams.iter().filter_map(|possible| undated(possible, brood)));
         }
-        Some(earlier) if brood.dams.is_empty() || found.matings.iter().any(|m| m.stored) => {
+        Some(earlier) if brood.dams.is_empty() || found.matings.iter().any(|m| m.stored.is_some()) => {
             found.earlier = Some(earlier.clone());
         }
         Some(_) if all_his => {}
@@ -199,22 +214,30 @@ impl Other {
 }
 
 impl Paternity {
-    /// Takes the last of the other males as the earlier sire, and says so; more than one the analysis does not hold. Of the dams those
-    /// hold sperm of his who were with him.
+    /// Takes the last other male of each dam as the earlier sire of hers, and says so; more than one of a dam the analysis does not hold.
     fn take_last(&mut self, mut others: Vec<Other>) -> Option<String> {
         others.sort_by(|a, b| a.last_together().cmp(&b.last_together()));
-        let Other { dam, mate: last, .. } = others.pop()?;
-        self.earlier = Some(last.sire.clone().map_or(EarlierSire::Unknown, EarlierSire::Fish));
-        let with_him = others.iter().filter(|o| o.mate.sire == last.sire).map(|o| o.dam).chain([dam]);
-        with_him.for_each(|dam| self.matings[dam].stored = true);
-        let dam = &self.matings[dam].dam;
-        let number = if self.matings.iter().any(|m| m.sires.len() > 1) { "several" } else { "two" };
+        let earlier = |other: &Other| other.mate.sire.clone().map_or(EarlierSire::Unknown, EarlierSire::Fish);
+        // A later one takes the place of an earlier one.
+        others.iter().for_each(|other| self.matings[other.dam].stored = Some(earlier(other)));
+        self.earlier = Some(earlier(others.last()?));
+        let (own, further): (Vec<&Other>, Vec<&Other>) =
+            others.iter().rev().partition(|other| self.matings[other.dam].stored == Some(earlier(other)));
+        let mut with: Vec<(Option<&String>, String)> = Vec::new();
+        for other in own {
+            let (sire, dam) = (other.mate.sire.as_ref(), &self.matings[other.dam].dam);
+            if with.iter().all(|(known, _)| *known != sire) {
+                with.push((sire, format!("{dam} was also with {}", other.mate.described())));
+            }
+        }
+        let several = with.len() > 1 || self.matings.iter().any(|m| m.sires.len() > 1);
+        let with: Vec<String> = with.into_iter().map(|(_, said)| said).collect();
         let mut note = format!(
-            "it counts as of {number} sires: {dam} was also with {}, and stored sperm can father young for about a year",
-            last.described()
+            "it counts as of {} sires: {}, and stored sperm can father young for about a year",
+            if several { "several" } else { "two" },
+            with.join(", ")
         );
-        let more: BTreeSet<String> =
-            others.iter().filter(|o| o.mate.sire != last.sire).map(|o| o.mate.described()).collect();
+        let more: BTreeSet<String> = further.iter().map(|other| other.mate.described()).collect();
         if !more.is_empty() {
             let names: Vec<String> = more.into_iter().collect();
             note += &format!(

@@ -80,17 +80,22 @@ fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
     if sires.is_empty() {
         sires.push(own());
     }
-    // The share of the dams who may hold sperm of his.
-    let holders = paternity.matings.iter().filter(|m| m.stored).count();
-    let held = if brood.dams.is_empty() { 1.0 } else { holders as f64 / brood.dams.len() as f64 };
-    let earlier = paternity.earlier.map(|sire| match sire {
-        EarlierSire::Fish(sire) => sire,
+    // Each earlier sire by the share of the dams who may hold sperm of his.
+    let stored = || paternity.matings.iter().filter_map(|m| m.stored.as_ref());
+    let held = |sire: &EarlierSire| {
+        let holders = stored().filter(|other| *other == sire).count();
+        if brood.dams.is_empty() { 1.0 } else { holders as f64 / brood.dams.len() as f64 }
+    };
+    let earlier: BTreeSet<&EarlierSire> = stored().chain(&paternity.earlier).collect();
+    let named = |sire: &EarlierSire| match sire {
+        EarlierSire::Fish(sire) => sire.clone(),
         EarlierSire::Unknown => unrecorded("earlier sire", &brood.cross),
-    });
-    let his = if earlier.is_some() { EARLIER_SHARE * held } else { 0.0 };
-    let each = (1.0 - his) / sires.len() as f64;
+    };
+    let earlier: Vec<(String, f64)> =
+        earlier.into_iter().map(|sire| (named(sire), EARLIER_SHARE * held(sire))).collect();
+    let each = (1.0 - earlier.iter().map(|(_, share)| share).sum::<f64>()) / sires.len() as f64;
     let mut shares: Vec<(String, f64)> = Vec::new();
-    for (sire, share) in sires.into_iter().map(|s| (s, each)).chain(earlier.map(|s| (s, his))) {
+    for (sire, share) in sires.into_iter().map(|s| (s, each)).chain(earlier) {
         match shares.iter_mut().find(|(known, _)| *known == sire) {
             Some((_, sum)) => *sum += share,
             None => shares.push((sire, share)),

@@ -48,7 +48,7 @@ pub fn cross_kind(cross: &str, axes: [&JudgedAxis<'_>; 2]) -> Result<CrossKind, 
         |e: &Evidence, name: &str| e.broods.iter().any(|b| b.cross == cross && b.name == name && b.counts.total() > 0);
     let on_both = |name: &str| [&first, &second].iter().all(|axis| counted(axis.evidence, name));
     for brood in first.evidence.broods.iter().filter(|b| b.cross == cross && on_both(&b.name)) {
-        if brood.earlier_sire.is_some() {
+        if !brood.stored.is_empty() {
             return Err("stored sperm may have fathered some of its young".to_owned());
         }
         for Mating { sire, dam } in &brood.parents {

@@ -1,6 +1,6 @@
 //! The evidence as plain values: breeders, the broods they come from and what was counted in each brood.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -68,7 +68,7 @@ pub struct Mating {
 }
 
 /// A male whose stored sperm may have fathered some of a brood.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum EarlierSire {
     /// A fish of the book (index in [`Evidence::breeders`]).
     Known(usize),
@@ -125,10 +125,9 @@ pub struct Brood {
     pub cross: String,
     /// Each possible dam with each sire she may have had it by; one entry for a plain brood, several for pooled dams or sires.
     pub parents: Vec<Mating>,
-    /// The male whose stored sperm may have fathered some.
-    pub earlier_sire: Option<EarlierSire>,
-    /// Possible dams who hold none of his: they never were with him.
-    pub without_stored: BTreeSet<usize>,
+    /// The possible dams some of whose young may be out of stored sperm, each with the male whose it is; their share of the brood is
+    /// one for all of them.
+    pub stored: BTreeMap<usize, EarlierSire>,
     /// How many young were dropped, where somebody counted them all.
     pub young: Option<u32>,
     /// What was counted of the axis.
@@ -136,9 +135,22 @@ pub struct Brood {
 }
 
 impl Brood {
-    /// The earlier sire, where he may have fathered this dam's young.
+    /// The earlier sire, where one may have fathered this dam's young.
     pub fn stored_in(&self, dam: usize) -> Option<EarlierSire> {
-        self.earlier_sire.filter(|_| !self.without_stored.contains(&dam))
+        self.stored.get(&dam).copied()
+    }
+
+    /// Every male whose stored sperm may have fathered some, once.
+    pub fn earlier_sires(&self) -> BTreeSet<EarlierSire> {
+        self.stored.values().copied().collect()
+    }
+
+    /// Those of [`Self::earlier_sires`] that are fish of the book.
+    pub fn known_earlier_sires(&self) -> impl Iterator<Item = usize> {
+        self.earlier_sires().into_iter().filter_map(|sire| match sire {
+            EarlierSire::Known(fish) => Some(fish),
+            EarlierSire::Unknown => None,
+        })
     }
 
     /// How many pairs of parents a young fish of it may have.
@@ -244,11 +256,8 @@ impl Evidence {
         if brood.parents.is_empty() {
             return Err(Error::failed(place, "has no parents", "name its sire and dam, or leave the brood out"));
         }
-        let earlier = match brood.earlier_sire {
-            Some(EarlierSire::Known(fish)) => Some(fish),
-            _ => None,
-        };
-        let sires = brood.parents.iter().map(|m| m.sire).chain(earlier).map(|f| (f, Sex::Male, "sire"));
+        let sires =
+            brood.parents.iter().map(|m| m.sire).chain(brood.known_earlier_sires()).map(|f| (f, Sex::Male, "sire"));
         let dams = brood.parents.iter().map(|m| (m.dam, Sex::Female, "dam"));
         for (fish, sex, role) in sires.chain(dams) {
             let Some(breeder) = self.breeders.get(fish) else {
@@ -284,9 +293,7 @@ impl Evidence {
         let Origin::Brood(b) = self.breeders[fish].origin else { return Vec::new() };
         let brood = &self.broods[b];
         let mut parents: Vec<usize> = brood.parents.iter().flat_map(|m| [m.sire, m.dam]).collect();
-        if let Some(EarlierSire::Known(sire)) = brood.earlier_sire {
-            parents.push(sire);
-        }
+        parents.extend(brood.known_earlier_sires());
         parents.sort_unstable();
         parents.dedup();
         parents
@@ -328,8 +335,7 @@ mod tests {
                 label: "K1-1".into(),
                 cross: "K1".into(),
                 parents: vec![Mating { sire: 0, dam: 1 }],
-                earlier_sire: None,
-                without_stored: BTreeSet::new(),
+                stored: BTreeMap::new(),
                 young: None,
                 counts: Counts::default(),
             }],

@@ -9,6 +9,7 @@ use super::judgement::JudgeOptions;
 use super::outcross::outcrosses;
 use crate::stats::binomial::young_needed;
 use crate::stats::interval::upper_limit;
+use crate::units::joined;
 
 /// One cross within the line.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -94,12 +95,9 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize], options: &Judge
     let pairs_within = |brood: &&Brood| {
         brood.parents.iter().all(|m| members.contains(&m.sire) && members.contains(&m.dam)) && brood.counts.total() > 0
     };
+    let of_line = |sire: &EarlierSire| matches!(sire, EarlierSire::Known(fish) if members.contains(fish));
     let (within, left_out): (Vec<&Brood>, Vec<&Brood>) =
-        evidence.broods.iter().filter(pairs_within).partition(|brood| match brood.earlier_sire {
-            None => true,
-            Some(EarlierSire::Known(sire)) => members.contains(&sire),
-            Some(EarlierSire::Unknown) => false,
-        });
+        evidence.broods.iter().filter(pairs_within).partition(|brood| brood.stored.values().all(of_line));
     let mut names: Vec<&str> = Vec::new();
     let mut of_cross: BTreeMap<&str, Vec<&Brood>> = BTreeMap::new();
     for brood in within {
@@ -121,7 +119,7 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize], options: &Judge
         crosses,
         young,
         exceptions,
-        left_out: left_out.into_iter().map(|brood| left_out_brood(evidence, brood)).collect(),
+        left_out: left_out.into_iter().map(|brood| left_out_brood(evidence, members, brood)).collect(),
         scored_otherwise: members.iter().filter(otherwise).map(|f| evidence.breeders[*f].fish.clone()).collect(),
         outcrosses: outcrosses.against,
         sex_linked: outcrosses.sex_linked,
@@ -135,17 +133,17 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize], options: &Judge
     out
 }
 
-fn left_out_brood(evidence: &Evidence, brood: &Brood) -> LeftOut {
+fn left_out_brood(evidence: &Evidence, members: &[usize], brood: &Brood) -> LeftOut {
+    let others: Vec<&str> = (brood.known_earlier_sires().filter(|sire| !members.contains(sire)))
+        .map(|sire| evidence.breeders[sire].fish.as_str())
+        .collect();
     let young = brood.counts.total();
     LeftOut {
         cross: brood.cross.clone(),
         brood: brood.name.clone(),
         young,
         exceptions: young - brood.counts.target(),
-        earlier_sire: match brood.earlier_sire {
-            Some(EarlierSire::Known(sire)) => Some(evidence.breeders[sire].fish.clone()),
-            Some(EarlierSire::Unknown) | None => None,
-        },
+        earlier_sire: (!others.is_empty()).then(|| joined(&others, "or")),
     }
 }
 
@@ -158,7 +156,7 @@ fn fixed_cross(name: &str, broods: &[&Brood]) -> FixedCross {
         }
     }
     let of_pair = |pair: &Mating| {
-        let surely = |b: &&&Brood| b.earlier_sire.is_none() && b.parents.contains(pair);
+        let surely = |b: &&&Brood| b.stored.is_empty() && b.parents.contains(pair);
         let own: Vec<&Brood> = broods.iter().filter(surely).copied().collect();
         let young: u32 = own.iter().map(|b| b.counts.total()).sum();
         (own.iter().map(|b| missed(b.counts.total(), b.parents.len())).product::<f64>(), young)
@@ -282,8 +280,6 @@ fn words(line: &str, fixed: &Fixed) -> String {
 #[cfg(test)]
 mod tests {
     use super::super::evidence::Breeder;
-    use std::collections::BTreeSet;
-
     use super::*;
     use crate::inherit::evidence::{Counts, Origin, Sex};
 
@@ -293,8 +289,7 @@ mod tests {
             label: format!("B{dams:?}"),
             cross: "K1".into(),
             parents: dams.iter().map(|dam| Mating { sire: 0, dam: *dam }).collect(),
-            earlier_sire: None,
-            without_stored: BTreeSet::new(),
+            stored: BTreeMap::new(),
             young: None,
             counts: Counts {
                 unsexed: Class::ALL.map(|c| if c == Class::Target { young } else { 0 }),
@@ -357,7 +352,7 @@ mod tests {
         let mut second = brood(&[1], 15);
         (second.name, second.cross, second.parents[0].sire) = ("K2-1".into(), "K2".into(), 2);
         second.counts.unsexed[0] = 5;
-        second.earlier_sire = Some(EarlierSire::Known(0));
+        second.stored = BTreeMap::from([(1, EarlierSire::Known(0))]);
         let broods = vec![brood(&[1], 20), second.clone()];
         let breeders = founders(&[Class::Target; 4]);
         let evidence = Evidence { target: "full".into(), breeders, broods, ..Evidence::default() };
@@ -370,7 +365,7 @@ mod tests {
         // An earlier sire out of the line, or one whom nobody knows, may have given them: the brood counts neither way, and is named.
         for (earlier, name) in [(EarlierSire::Known(3), Some("F3")), (EarlierSire::Unknown, None)] {
             let mut evidence = evidence.clone();
-            evidence.broods[1].earlier_sire = Some(earlier);
+            evidence.broods[1].stored = BTreeMap::from([(1, earlier)]);
             let found = fixed("L", &evidence, &[0, 1, 2], &JudgeOptions::new(0.01));
             assert_eq!((found.young, found.exceptions), (20, 0));
             let left = &found.left_out[0];

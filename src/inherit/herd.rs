@@ -133,5 +133,5 @@ fn share_a_mixed_brood(evidence: &Evidence, dam: usize, sire: usize) -> bool {
     let (Origin::Brood(a), Origin::Brood(b)) = (evidence.breeders[dam].origin, evidence.breeders[sire].origin) else {
         return false;
     };
-    a == b && (evidence.broods[a].parents.len() > 1 || evidence.broods[a].earlier_sire.is_some())
+    a == b && (evidence.broods[a].parents.len() > 1 || !evidence.broods[a].stored.is_empty())
 }

@@ -44,16 +44,16 @@ struct Outcross<'a> {
     /// Its possible parents of the line, and the others.
     own: Vec<usize>,
     mates: Vec<usize>,
-    earlier: Option<usize>,
+    /// Males who may have fathered some before; each is known.
+    earlier: Vec<usize>,
 }
 
 impl<'a> Outcross<'a> {
     fn of(evidence: &'a Evidence, members: &[usize], brood: &'a Brood) -> Option<Self> {
-        let earlier = match brood.earlier_sire {
-            None => None,
-            Some(EarlierSire::Known(sire)) => Some(sire),
-            Some(EarlierSire::Unknown) => return None,
-        };
+        if brood.earlier_sires().contains(&EarlierSire::Unknown) {
+            return None;
+        }
+        let earlier: Vec<usize> = brood.known_earlier_sires().collect();
         let mut fish: Vec<usize> = brood.parents.iter().flat_map(|m| [m.sire, m.dam]).collect();
         fish.sort_unstable();
         fish.dedup();
@@ -70,7 +70,7 @@ impl<'a> Outcross<'a> {
     /// Whether every mating is of a fish of the line with a mate, and no other male was there before.
     fn is_plain(&self) -> bool {
         let across = |m: &Mating| self.own.contains(&m.sire) != self.own.contains(&m.dam);
-        self.earlier.is_none() && self.brood.parents.iter().all(across)
+        self.earlier.is_empty() && self.brood.parents.iter().all(across)
     }
 
     /// Which fish carry another allele, or may; `None` where it may well be mates alone.
@@ -78,17 +78,15 @@ impl<'a> Outcross<'a> {
         let all = || self.own.iter().chain(&self.mates).copied();
         let hidden: Vec<usize> = all().filter(|f| !self.shows(*f)).collect();
         if hidden.is_empty() {
-            return match self.earlier {
-                None if all().count() > 2 => {
-                    Some(", though all of them show it: one carries another allele".to_owned())
-                }
-                None => Some(", though both show it: one of them carries another allele".to_owned()),
-                Some(earlier) if self.shows(earlier) => Some(format!(
+            return match self.earlier.as_slice() {
+                [] if all().count() > 2 => Some(", though all of them show it: one carries another allele".to_owned()),
+                [] => Some(", though both show it: one of them carries another allele".to_owned()),
+                earlier if earlier.iter().any(|sire| !self.shows(*sire)) => None,
+                earlier => Some(format!(
                     ", though they show it, as does the earlier sire {}: one of the {} carries another allele",
-                    self.named(&[earlier]),
-                    if all().count() > 2 { "fish" } else { "three" }
+                    self.named(earlier),
+                    if all().count() + earlier.len() > 3 { "fish" } else { "three" }
                 )),
-                Some(_) => None,
             };
         }
         if !self.is_plain() {
@@ -163,7 +161,7 @@ fn shown_recessive(sums: &Evidence, error_rate: f64) -> bool {
 /// How likely the young of one pair are at the most if the class shows beside another allele: it comes of no two parents that do not
 /// show it but by mis-scoring, and of one that does in every second young. `None` of pairs that tell nothing of that.
 fn if_dominant(sums: &Evidence, brood: &Brood, error_rate: f64) -> Option<f64> {
-    let ([Mating { sire, dam }], None) = (brood.parents.as_slice(), brood.earlier_sire) else { return None };
+    let ([Mating { sire, dam }], true) = (brood.parents.as_slice(), brood.stored.is_empty()) else { return None };
     let [of_sire, of_dam] = [*sire, *dam].map(|f| sums.breeders[f].class);
     let (of_class, all) = (u64::from(brood.counts.target()), u64::from(brood.counts.total()));
     match (of_sire? == Class::Target, of_dam? == Class::Target) {

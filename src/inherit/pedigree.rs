@@ -60,11 +60,7 @@ pub fn informative(evidence: &Evidence) -> BTreeSet<usize> {
 }
 
 fn possible_parents(brood: &Brood) -> Vec<usize> {
-    let earlier = match brood.earlier_sire {
-        Some(EarlierSire::Known(fish)) => Some(fish),
-        _ => None,
-    };
-    brood.parents.iter().flat_map(|m| [m.sire, m.dam]).chain(earlier).collect()
+    brood.parents.iter().flat_map(|m| [m.sire, m.dam]).chain(brood.known_earlier_sires()).collect()
 }
 
 /// A network in the making.
@@ -186,7 +182,7 @@ impl<'a> Builder<'a> {
         v
     }
 
-    /// The variables of a brood's possible dams with their sires, and of its earlier sire.
+    /// The variables of a brood's possible dams with their sires, each with the earlier sire whose sperm she may hold.
     pub(super) fn pairs(&mut self, brood: &Brood) -> Vec<Pair> {
         let pair = |m: &Mating| {
             let stored = brood.stored_in(m.dam).map(|sire| match sire {

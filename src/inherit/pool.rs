@@ -21,8 +21,8 @@ pub(super) fn pooled(evidence: &Evidence) -> Pooled {
     let mut of_pair: BTreeMap<(usize, usize), usize> = BTreeMap::new();
     let mut moved = Vec::with_capacity(evidence.broods.len());
     for brood in &evidence.broods {
-        let pair = match (brood.parents.as_slice(), &brood.earlier_sire) {
-            ([only], None) => Some((only.sire, only.dam)),
+        let pair = match (brood.parents.as_slice(), brood.stored.is_empty()) {
+            ([only], true) => Some((only.sire, only.dam)),
             _ => None,
         };
         let next = broods.len();
@@ -53,8 +53,6 @@ fn sum(a: Counts, b: Counts) -> Counts {
 
 #[cfg(test)]
 mod tests {
-    use std::collections::BTreeSet;
-
     use super::super::evidence::{Breeder, Class, EarlierSire, Mating, Sex};
     use super::super::{JudgeOptions, Model, SexSystem, SexSystems, built_in};
     use super::*;
@@ -63,13 +61,12 @@ mod tests {
     fn evidence() -> Evidence {
         let breeder = |fish: &str, sex, class, origin| Breeder { fish: fish.into(), sex, class, pure: false, origin };
         let counts = |male, female| Counts { male, female, unsexed: [3, 0, 1] };
-        let brood = |name: &str, parents, earlier_sire, counts| Brood {
+        let brood = |name: &str, parents, earlier: Option<EarlierSire>, counts| Brood {
             name: name.into(),
             label: name.into(),
             cross: "K2".into(),
             parents,
-            earlier_sire,
-            without_stored: BTreeSet::new(),
+            stored: earlier.map(|sire| (1, sire)).into_iter().collect(),
             young: None,
             counts,
         };

@@ -219,7 +219,7 @@ fn mixed_origin(evidence: &Evidence, fish: usize) -> Option<String> {
     let breeder = &evidence.breeders[fish];
     let Origin::Brood(b) = breeder.origin else { return None };
     let brood = &evidence.broods[b];
-    let mixed = brood.parents.len() > 1 || brood.earlier_sire.is_some();
+    let mixed = brood.parents.len() > 1 || !brood.stored.is_empty();
     mixed.then(|| format!("{} comes from brood {} of mixed parentage", breeder.fish, brood.name))
 }
 
@@ -274,8 +274,7 @@ mod tests {
             label: "1".into(),
             cross: "K1".into(),
             parents: vec![],
-            earlier_sire: None,
-            without_stored: BTreeSet::new(),
+            stored: BTreeMap::new(),
             young: *young,
             counts: Counts { unsexed: [*scored, 0, 0], ..Counts::default() },
         };

@@ -68,7 +68,7 @@ fn evidence_holds_the_pedigree_the_pooled_dams_and_the_earlier_sire() {
     let (found, _) = evidence::gather(&book.read(), &Sheet::starting().unwrap(), &question).unwrap();
     let brood = found.broods.iter().find(|b| b.name == "KA-1").unwrap();
     assert_eq!((brood.counts.male, brood.counts.unsexed), ([18, 0, 7], [3, 0, 0]));
-    assert_eq!((brood.parents.len(), brood.earlier_sire), (2, Some(EarlierSire::Unknown)));
+    assert_eq!((brood.parents.len(), brood.earlier_sires()), (2, [EarlierSire::Unknown].into()));
     let of = |name: &str| &found.breeders[found.find(name).unwrap()];
     assert_eq!((of("=x").class, of("d1").class, of("d1").pure), (Some(Class::Target), Some(Class::Other), true));
     // Her brood may have four pairs of parents: she stands in an uncounted one of the same parents.

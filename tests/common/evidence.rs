@@ -20,8 +20,8 @@ fn row(text: &str) -> [u32; 3] {
 /// Evidence from lines of two kinds.
 ///
 /// `fish NAME f|m BROOD|founder other|middle|target|- [pure]` and
-/// `brood NAME CROSS SIRE DAM[+DAM…] [earlier=FISH|?] [free=DAM] [f=o/t] [m=o/t] [u=o/t]`; `SIRE` may be `S1+S2`, one a dam; a dam is `free` of the
-/// earlier sire's sperm.
+/// `brood NAME CROSS SIRE DAM[+DAM…] [earlier=FISH|?[+…]] [free=DAM] [f=o/t] [m=o/t] [u=o/t]`; `SIRE` may be `S1+S2`, one a dam, and so
+/// may the earlier sire; a dam is `free` of his sperm.
 pub(crate) fn evidence(text: &str) -> Evidence {
     let lines: Vec<Vec<&str>> = text.lines().map(|l| l.split_whitespace().collect()).collect();
     let of = |kind: &'static str| lines.iter().filter(move |l| l.first() == Some(&kind));
@@ -37,21 +37,28 @@ pub(crate) fn evidence(text: &str) -> Evidence {
             origin: broods.iter().position(|b| *b == l[3]).map_or(Origin::Founder, Origin::Brood),
         })
         .collect();
+    let male = |name: &str| match name {
+        "?" => EarlierSire::Unknown,
+        fish => EarlierSire::Known(index(fish)),
+    };
     let brood = |l: &Vec<&str>| {
         let sires: Vec<usize> = l[3].split('+').map(index).collect();
-        let dams = l[4].split('+').map(index).enumerate();
+        let dams: Vec<usize> = l[4].split('+').map(index).collect();
         let option = |key: &str| l[5..].iter().find_map(|w| w.strip_prefix(key));
+        let earlier: Vec<EarlierSire> =
+            option("earlier=").into_iter().flat_map(|all| all.split('+')).map(male).collect();
         let counted = |key: &str| option(key).map_or([0; 3], row);
         Brood {
             name: l[1].to_owned(),
             label: l[1].to_owned(),
             cross: l[2].to_owned(),
-            parents: dams.map(|(i, dam)| Mating { sire: sires[i.min(sires.len() - 1)], dam }).collect(),
-            earlier_sire: option("earlier=").map(|e| match e {
-                "?" => EarlierSire::Unknown,
-                fish => EarlierSire::Known(index(fish)),
-            }),
-            without_stored: option("free=").map(index).into_iter().collect(),
+            parents: (dams.iter().enumerate())
+                .map(|(i, dam)| Mating { sire: sires[i.min(sires.len() - 1)], dam: *dam })
+                .collect(),
+            stored: (dams.iter().enumerate())
+                .filter(|(_, dam)| Some(**dam) != option("free=").map(index))
+                .filter_map(|(i, dam)| Some((*dam, *earlier.get(i.min(earlier.len().checked_sub(1)?))?)))
+                .collect(),
             young: None,
             counts: Counts { female: counted("f="), male: counted("m="), unsexed: counted("u=") },
         }

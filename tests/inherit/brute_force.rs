@@ -2,8 +2,7 @@
 //! parentage, over every way its young may have come from the possible parents, with the moments of the Dirichlet.
 
 use broodhue::inherit::{
-    Class, EarlierSire, Evidence, Mating, Mode, Model, Origin, ScoringError, Sex, SexSystem, SexSystems, Space,
-    built_in,
+    Class, EarlierSire, Evidence, Mode, Model, Origin, ScoringError, Sex, SexSystem, SexSystems, Space, built_in,
 };
 use proptest::prelude::*;
 
@@ -73,17 +72,17 @@ impl Case<'_> {
                 young.iter_mut().find(same).unwrap().genotype = Some(genotypes[fish]);
             }
         }
-        let earlier = brood.earlier_sire.map(|e| match e {
-            EarlierSire::Known(fish) => genotypes[fish],
-            EarlierSire::Unknown => unknown,
-        });
+        let earlier = |dam: usize| match brood.stored.get(&dam)? {
+            EarlierSire::Known(fish) => Some(genotypes[*fish]),
+            EarlierSire::Unknown => Some(unknown),
+        };
         let dams = brood.parents.len();
         let mut sources: Vec<(usize, usize)> =
             brood.parents.iter().map(|m| (genotypes[m.dam], genotypes[m.sire])).collect();
-        // Which dam a source is of; of the own ones, whether her young may be the earlier sire's instead.
-        let can = |m: &Mating| earlier.is_some() && !brood.without_stored.contains(&m.dam);
-        let holders: Vec<usize> = (0..dams).filter(|at| can(&brood.parents[*at])).collect();
-        sources.extend(holders.iter().filter_map(|at| Some((genotypes[brood.parents[*at].dam], earlier?))));
+        // Which dam a source is of; of the own ones, whether her young may be her earlier sire's instead.
+        let dam = |at: usize| brood.parents[at].dam;
+        let holders: Vec<usize> = (0..dams).filter(|at| earlier(dam(*at)).is_some()).collect();
+        sources.extend(holders.iter().filter_map(|at| Some((genotypes[dam(*at)], earlier(dam(*at))?))));
         let mut sum = 0.0;
         let ways = sources.len().pow(u32::try_from(young.len()).unwrap());
         for way in 0..ways {
@@ -136,7 +135,8 @@ impl Case<'_> {
     fn likelihood(&self) -> f64 {
         let breeders = &self.evidence.breeders;
         let males = self.space.genotypes(Sex::Male);
-        let any_unknown = self.evidence.broods.iter().any(|b| b.earlier_sire == Some(EarlierSire::Unknown));
+        let any_unknown =
+            self.evidence.broods.iter().any(|b| b.stored.values().any(|sire| *sire == EarlierSire::Unknown));
         let mut sizes: Vec<usize> = breeders.iter().map(|b| self.space.genotypes(b.sex).len()).collect();
         sizes.push(if any_unknown { males.len() } else { 1 });
         let mut total = 0.0;
@@ -165,7 +165,7 @@ impl Case<'_> {
 }
 
 /// A pedigree of two generations with loops: founders, a first brood (plain, pooled, with stored sperm of which some dams hold
-/// none, of two males beside one dam), two breeders out
+/// none, or each another male's, of two males beside one dam), two breeders out
 /// of it, a sib mating and a backcross. Every founder has young that were counted: those without are left out of the
 /// likelihood, whatever their own class.
 fn book(kind: usize, classes: [bool; 6], counts: &[u32], pure: bool) -> Evidence {
@@ -179,6 +179,9 @@ fn book(kind: usize, classes: [bool; 6], counts: &[u32], pure: bool) -> Evidence
         // E is a virgin, and so is D in the other.
         6 => "S D+E earlier=T free=E",
         7 => "S D+E earlier=? free=D",
+        // Each came from a male of her own.
+        8 => "S D+E earlier=T+?",
+        9 => "S+T D+E earlier=T+S",
         _ => "S D",
     };
     // The breeders stand in the counts.
@@ -227,7 +230,7 @@ proptest! {
     #[test]
     fn elimination_agrees_with_the_sum_over_all_assignments(
         mode in 0_usize..12,
-        kind in 0_usize..8,
+        kind in 0_usize..10,
         classes in any::<[bool; 6]>(),
         counts in prop::collection::vec(0_u32..2, 18),
         e in prop::sample::select(vec![0.0, 0.01, 0.2]),

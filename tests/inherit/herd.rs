@@ -74,7 +74,7 @@ fn an_unknown_sex_system_and_two_loci_agree_too() {
     let mut book = book();
     // Plain parents: two loci in a pooled brood with stored sperm are slow, and not what is tested here.
     book.broods[0].parents.truncate(1);
-    book.broods[0].earlier_sire = None;
+    book.broods[0].stored.clear();
     let models: Vec<Model> =
         built_in().unwrap().into_iter().map(|m| Model::new(m.with_recombination(0.1), SexSystems::Unknown)).collect();
     for name in ["x-linked-recessive", "two-locus-9-7"] {

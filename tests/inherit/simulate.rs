@@ -79,8 +79,7 @@ impl Drawn<'_> {
             label: name.clone(),
             cross: name,
             parents,
-            earlier_sire: None,
-            without_stored: std::collections::BTreeSet::new(),
+            stored: std::collections::BTreeMap::new(),
             young: None,
             counts,
         });
