@@ -61,6 +61,16 @@ fn a_breeders_own_book_is_never_taken_for_the_demo() {
     }
     let (_, message, code) = outcome(broodhue(folder.path()).args(["demo", "--dir", "own"]));
     assert!(code == 1 && message.contains("not the demo's"), "{message}");
+    // Nor one without a fish yet, but with its keeper's name or a cross.
+    let (named, crossed) = (["book", "new", "--by", "Ann"], ["book", "new"]);
+    for (dir, new, cross) in [("named", &named[..], false), ("crossed", &crossed[..], true)] {
+        assert_eq!(outcome(broodhue(folder.path()).args(new).args(["--book", dir])).2, 0);
+        if cross {
+            assert_eq!(outcome(broodhue(folder.path()).args(["cross", "add", "C1", "--book", dir])).2, 0);
+        }
+        let (_, message, code) = outcome(broodhue(folder.path()).args(["demo", "--dir", dir]));
+        assert!(code == 1 && message.contains("not the demo's"), "{dir}: {message}");
+    }
     std::fs::write(folder.path().join("afile"), "x").unwrap();
     let (_, message, code) = outcome(broodhue(folder.path()).args(["demo", "--dir", "afile"]));
     assert!(code == 1 && message.contains("afile: is a file, not a folder; hint: name a folder"), "{message}");

@@ -13,7 +13,7 @@ use crate::book::photos::{self, Subject};
 use crate::book::regions::{self, Region};
 use crate::book::scores::{self, Said};
 use crate::book::tallies::{self, Selection};
-use crate::book::{Book, By, broods, crosses, fish, living, pedigree, settings};
+use crate::book::{Book, By, Read, broods, crosses, fish, living, pedigree, settings};
 use crate::command_line::to_type;
 use crate::error::{Error, Result};
 use crate::inherit::{self, JudgeOptions, Model, SexSystem, SexSystems};
@@ -79,12 +79,20 @@ pub(super) fn run(args: &Args) -> Result<Done> {
 
 fn open(dir: &Path) -> Result<Book> {
     let book = if dir.join("book.sqlite").exists() { Book::open(dir)? } else { Book::create(dir)? };
-    let own = settings::get(&book.read(), MARK)?.is_none() && !fish::list(&book.read())?.is_empty();
-    if own {
+    if settings::get(&book.read(), MARK)?.is_none() && is_used(&book.read())? {
         let said = "there is a book here that is not the demo's";
         return Err(Error::failed(dir.display(), said, "choose another folder with --dir DIR"));
     }
     Ok(book)
+}
+
+/// Whether anybody has begun to keep a book: a keeper's name is in it, or a record of any kind.
+fn is_used(book: &Read<'_>) -> Result<bool> {
+    Ok(settings::get(book, settings::SCORER)?.is_some()
+        || !fish::list(book)?.is_empty()
+        || !crosses::all(book)?.is_empty()
+        || !broods::all(book)?.is_empty()
+        || !photos::list(book)?.is_empty())
 }
 
 /// Writes down the card, fish, crosses and broods, once.
