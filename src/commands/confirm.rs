@@ -303,7 +303,8 @@ fn left(book: &mut Book, name: &str, args: &Args, by: &By) -> Result<()> {
     desk::note_future("left", args.on);
     if !heard {
         desk::note(
-            "note: nothing changes in the counts, since all young that are known of were seen at a sitting before that day; one of those              is marked with `broodhue confirm --photo P --fish N --moved`, or --died",
+            "note: nothing changes in the counts, since all young that are known of were seen at a sitting before that day; one of those \
+             is marked with `broodhue confirm --photo P --fish N --moved`, or --died",
         );
     }
     show(book, accepted, args, by)

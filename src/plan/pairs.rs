@@ -220,7 +220,7 @@ fn mixed_origin(evidence: &Evidence, fish: usize) -> Option<String> {
     let Origin::Brood(b) = breeder.origin else { return None };
     let brood = &evidence.broods[b];
     let mixed = brood.parents.len() > 1 || !brood.stored.is_empty();
-    mixed.then(|| format!("{} comes from brood {} of mixed parentage", breeder.fish, brood.name))
+    mixed.then(|| format!("{} comes from a brood of mixed parentage (cross {})", breeder.fish, brood.cross))
 }
 
 /// Which of [`BROOD_SIZES`] the aim `mode` ranks by: 12, a small brood that most pairs reach.
