@@ -88,9 +88,11 @@ pub(super) fn no_parent(cross: &str, stranger: &str) -> Error {
     Error::failed(format!("cross {cross}"), format!("{stranger} is no parent of it"), hint)
 }
 
-/// Checks a fish with the cross it came from, all crosses it is a parent of and all broods it is the earlier sire of.
+/// Checks a fish with the day it left, the cross it came from, all crosses it is a parent of and all broods it is the earlier sire of.
 pub(super) fn fish(book: &Read<'_>, name: &str) -> Result<()> {
     crosses::check_births(book, name)?;
+    let known = fish::get(book, name)?;
+    fish::check_departure(name, known.born, known.gone_on)?;
     for one in crosses::list(book)? {
         let id = crosses::known_id(book, &one.name)?;
         let parents = parents(book, id)?;

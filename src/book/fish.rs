@@ -177,9 +177,7 @@ pub fn set_aside(book: &Write<'_>, name: &str, reason: Option<&str>, by: &By) ->
 /// An unknown fish; a day before its birth.
 pub fn set_gone(book: &Write<'_>, name: &str, what: Option<Gone>, on: Option<Date>, by: &By) -> Result<bool> {
     let old = get(book, name)?;
-    if let Some((born, on)) = old.born.zip(on).filter(|(born, on)| on < born) {
-        return Err(Error::failed(name, format!("left on {on}, but was born {born}"), "check both days"));
-    }
+    check_departure(name, old.born, on)?;
     let (fish, word) = (Target::Fish(known_id(book, name)?), what.map(Gone::word));
     let decision = decisions::open(book, by, word.unwrap_or("bring-back"), on.map(day_as_reason).as_deref())?;
     if record(book, decision, &by.name, fish, Field::Gone, word)? {
@@ -191,6 +189,14 @@ pub fn set_gone(book: &Write<'_>, name: &str, what: Option<Gone>, on: Option<Dat
         say(book, decision, &by.name, fish, Field::Gone, word)?;
     }
     Ok(other_day)
+}
+
+/// Refuses a departure before the day of birth.
+pub(super) fn check_departure(name: &str, born: Option<Date>, on: Option<Date>) -> Result<()> {
+    match born.zip(on).filter(|(born, on)| on < born) {
+        Some((born, on)) => Err(Error::failed(name, format!("left on {on}, but was born {born}"), "check both days")),
+        None => Ok(()),
+    }
 }
 
 /// The reason of a departure on a known day, which is the day.

@@ -69,8 +69,10 @@ pub fn of_brood(book: &Read<'_>, brood: &Brood) -> Result<Vec<String>> {
 pub(super) fn of_book(book: &Read<'_>) -> Result<Vec<String>> {
     let (fish, crosses, broods) = (fish::list(book)?, crosses::list(book)?, broods::list(book)?);
     let births = fish.iter().map(|one| crosses::check_births(book, &one.name));
+    let departures = fish.iter().map(|one| fish::check_departure(&one.name, one.born, one.gone_on));
     let drops = broods.iter().map(|brood| consistent::brood(book, brood));
-    let mut found: Vec<String> = births.chain(drops).filter_map(|days| Some(days.err()?.to_string())).collect();
+    let mut found: Vec<String> =
+        births.chain(departures).chain(drops).filter_map(|days| Some(days.err()?.to_string())).collect();
     found.extend(contradictions(book, &fish, &crosses, &broods)?);
     let fathers = broods.iter().map(|brood| (brood, paternity::of_brood(brood)));
     found.extend(fathers.filter(|(_, found)| found.doubt.is_some()).flat_map(|(brood, found)| found.remarks(brood)));

@@ -92,7 +92,7 @@ pub(super) type Said = Vec<String>;
 ///
 /// # Errors
 /// An unknown fish, cross or brood; a name that is taken or no name; a brood of another cross; a cross of which it is an ancestor; a sex that its crosses forbid; a birth
-/// that its parents' or its own crosses' days forbid.
+/// that its parents' or its own crosses' days forbid, or after the day it left.
 pub fn fish(book: &Write<'_>, name: &str, change: &FishChange, by: &By) -> Result<Said> {
     let id = fish::known_id(book, name)?;
     let old = fish::get(book, name)?;
