@@ -9,6 +9,8 @@ mod fathers;
 mod left_out;
 #[path = "book/odd_days.rs"]
 mod odd_days;
+#[path = "book/origins.rs"]
+mod origins;
 #[path = "book/paternity.rs"]
 mod paternity;
 #[path = "book/records.rs"]

@@ -97,8 +97,14 @@ pub struct Brood {
     pub note: Option<String>,
 }
 
-/// The brood, of which nothing is recorded, that a fish of a cross was born in on that day.
-pub(super) fn unrecorded(book: &Read<'_>, cross: &str, born: Option<Date>) -> Result<Brood> {
+/// The brood that a fish of a cross was born in on that day, as far as the book tells: of the same parents as the only one of `all` that
+/// fits; else of any dam of the cross, and of the earlier sire whom every one that fits names.
+pub(super) fn unrecorded(book: &Read<'_>, all: &[Brood], cross: &str, born: Option<Date>) -> Result<Brood> {
+    let fitting = born_in(all, cross, born);
+    if let [only] = fitting.as_slice() {
+        return Ok(Brood { young: None, ..(*only).clone() });
+    }
+    let earlier = fitting.first().and_then(|first| first.earlier_sire.clone());
     let mut brood = Brood {
         id: 0,
         cross_id: 0,
@@ -109,7 +115,7 @@ pub(super) fn unrecorded(book: &Read<'_>, cross: &str, born: Option<Date>) -> Re
         dropped_to: born,
         young: None,
         dams: Vec::new(),
-        earlier_sire: None,
+        earlier_sire: earlier.filter(|_| fitting.windows(2).all(|two| two[0].earlier_sire == two[1].earlier_sire)),
         set_aside: None,
         note: None,
     };
@@ -183,10 +189,7 @@ pub(super) fn describe(book: &Write<'_>, (brood, cross): (i64, i64), new: &NewBr
             new.note
         ],
     )?;
-    for dam in &new.dams {
-        let row = possible_dams::row(book, &new.name, cross, dam)?;
-        book.conn.execute("INSERT OR IGNORE INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [brood, row])?;
-    }
+    possible_dams::name(book, &new.name, (brood, cross), &new.dams)?;
     consistent::brood(book, &of_id(book, brood)?)?;
     check_young(book, brood)
 }
@@ -339,16 +342,22 @@ pub(super) fn of_id(book: &Read<'_>, id: i64) -> Result<Brood> {
 /// can have been dropped on the day it was born.
 pub(super) fn of_fish<'a>(all: &'a [Brood], fish: &Fish) -> Option<&'a Brood> {
     let cross = fish.cross.as_ref()?;
-    let mut of_cross = all.iter().filter(|b| b.cross == *cross);
     if let Some(name) = &fish.brood {
-        return of_cross.find(|b| b.name == *name);
+        return all.iter().find(|b| b.cross == *cross && b.name == *name);
     }
+    match born_in(all, cross, fish.born).as_slice() {
+        [only] => Some(only),
+        _ => None,
+    }
+}
+
+/// The broods of a cross that can have been dropped on the day a fish was born; all of them where no day is known.
+fn born_in<'a>(all: &'a [Brood], cross: &str, born: Option<Date>) -> Vec<&'a Brood> {
     let on = |brood: &Brood, day: Date| {
         let last = brood.dropped_to.or(brood.dropped_from);
         brood.dropped_from.is_none_or(|first| first <= day) && last.is_none_or(|last| day <= last)
     };
-    let mut fitting = of_cross.filter(|b| fish.born.is_none_or(|day| on(b, day)));
-    fitting.next().filter(|_| fitting.next().is_none())
+    all.iter().filter(|b| b.cross == cross && born.is_none_or(|day| on(b, day))).collect()
 }
 
 fn select(book: &Read<'_>, condition: &str, args: &[&dyn ToSql]) -> Result<Vec<Brood>> {

@@ -104,6 +104,14 @@ pub fn add(book: &Write<'_>, new: &NewCross) -> Result<()> {
     add_parents(book, &new.name, &new.sires, &new.dams)
 }
 
+/// Opens a cross without parents, where the book does not have it.
+pub(super) fn open(book: &Write<'_>, name: &str) -> Result<()> {
+    match id(book, name)? {
+        Some(_) => Ok(()),
+        None => add(book, &NewCross { name: name.to_owned(), ..NewCross::default() }),
+    }
+}
+
 /// Refuses a name that is none, or that another cross has; then the hint says what to do.
 pub(super) fn check_new_name(book: &Read<'_>, name: &str, hint: &str) -> Result<()> {
     names::check("cross", name)?;

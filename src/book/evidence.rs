@@ -3,7 +3,7 @@
 //! Confirmed scores and counts by hand, never proposals. A parent that is not recorded stands as a founder of unknown
 //! class of its own; an unnamed sister as a fish of her cross. A fish recorded without its brood is of its cross's only
 //! brood, or of the only one dropped on the day it was born; else, and where that brood has many possible parents, it stands
-//! in an uncounted brood of its cross.
+//! in an uncounted brood of its cross, of the same parents as far as they are known.
 
 use std::collections::BTreeMap;
 
@@ -251,7 +251,7 @@ impl Build<'_> {
                 known.filter(|brood| one.brood.is_some() || self.evidence.broods[*brood].pairs() <= MOST_TRACED);
             let origin = match (&one.cross, traced) {
                 (Some(_), Some(brood)) => Some(brood),
-                (Some(cross), None) => Some(self.uncounted(cross, &one.name, one.born)?),
+                (Some(cross), None) => Some(self.uncounted(broods, cross, &one.name, one.born)?),
                 (None, _) => None,
             };
             self.evidence.breeders[at].origin = origin.map_or(Origin::Founder, Origin::Brood);
@@ -260,7 +260,7 @@ impl Build<'_> {
             for (place, (dam, _)) in cross.dams.iter().enumerate() {
                 if let Dam::SisterOf(origin) = dam {
                     let name = pedigree::dam_name(&cross.name, place, dam);
-                    let brood = self.uncounted(origin, &name, None)?;
+                    let brood = self.uncounted(broods, origin, &name, None)?;
                     let at = self.parent(&name, Sex::Female);
                     self.evidence.breeders[at].origin = Origin::Brood(brood);
                 }
@@ -270,8 +270,8 @@ impl Build<'_> {
     }
 
     /// A brood without counts for one fish of a cross, born on that day.
-    fn uncounted(&mut self, cross: &str, fish: &str, born: Option<Date>) -> Result<usize> {
-        let brood = broods::unrecorded(self.book, cross, born)?;
+    fn uncounted(&mut self, broods: &[Brood], cross: &str, fish: &str, born: Option<Date>) -> Result<usize> {
+        let brood = broods::unrecorded(self.book, broods, cross, born)?;
         let bred = self.bred(&format!("{cross}, brood of {fish}"), &brood, &paternity::of_brood(&brood))?;
         self.evidence.broods.push(bred);
         Ok(self.evidence.broods.len() - 1)

@@ -3,13 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::broods::{self, Brood, EarlierSire, NewBrood};
-use super::crosses::{self, Dam, NewCross, Stay};
+use super::crosses::{self, Dam, Stay};
 use super::decisions::{self, By, DecisionId};
 use super::fish;
 use super::hand::{self, HandCount, Kept};
 pub use super::import_fish::fish;
 use super::sheet_rows::{Row, Rows};
-use super::{Read, Write, paternity};
+use super::{Read, Write, paternity, possible_dams};
 use crate::error::{Error, Result};
 
 /// Columns that a table of counts needs.
@@ -149,9 +149,9 @@ fn same_brood(row: &Row, brood: &Brood, dams: &[Dam]) -> Result<()> {
     if row.get("young").is_some() && Some(row.number("young")?) != brood.young {
         return otherwise("young", &brood.young.map_or("no number".to_owned(), |n| format!("'{n}'")));
     }
-    let known: Vec<&Dam> = brood.dams.iter().map(|d| &d.dam).collect();
-    if !dams.is_empty() && (known.len() != dams.len() || dams.iter().any(|d| !known.contains(&d))) {
-        let known: Vec<String> = known.into_iter().map(ToString::to_string).collect();
+    let known: Vec<Dam> = brood.dams.iter().map(|d| d.dam.clone()).collect();
+    if !dams.is_empty() && (known.len() != dams.len() || !possible_dams::apart(dams, known.clone()).1.is_empty()) {
+        let known: Vec<String> = known.iter().map(ToString::to_string).collect();
         return otherwise("dam", &format!("'{}'", known.join("+")));
     }
     // What the days in the crosses tell counts like what was written down: an exported table comes back as it went.
@@ -167,10 +167,7 @@ fn same_brood(row: &Row, brood: &Brood, dams: &[Dam]) -> Result<()> {
 /// Makes sure that the cross is there with the row's sire and dams, and hands back the dams.
 fn parents(book: &Write<'_>, row: &Row) -> Result<Vec<Dam>> {
     let cross = row.need("cross")?;
-    if crosses::id(book, cross)?.is_none() {
-        crosses::add(book, &NewCross { name: cross.to_owned(), ..NewCross::default() })
-            .map_err(|e| row.placed("cross", e))?;
-    }
+    crosses::open(book, cross).map_err(|e| row.placed("cross", e))?;
     let id = crosses::known_id(book, cross)?;
     if let Some(sire) = row.get("sire") {
         fish::known_id(book, sire).map_err(|e| row.placed("sire", import_first(e)))?;
@@ -181,14 +178,21 @@ fn parents(book: &Write<'_>, row: &Row) -> Result<Vec<Dam>> {
             Some(_) if there.iter().any(|(name, _)| name == sire) || is_of(book, row, sire)? => {}
             Some((other, _)) => {
                 let said = format!("is not the sire of cross {cross}, which is {other}");
-                return Err(row.error("sire", &said, "name another cross, or add the sire with `broodhue cross add`"));
+                let hint = format!(
+                    "name another cross, or say from which day on he was in this one: `broodhue cross add {cross} --more --sire \
+                     {sire} --from DAY`"
+                );
+                return Err(row.error("sire", &said, &hint));
             }
         }
     }
     let dams = dams(book, row)?;
-    let there = crosses::dams(book, id)?;
-    for dam in dams.iter().filter(|d| !there.iter().any(|(_, known, _)| known == *d)) {
-        crosses::add_parents(book, cross, &[], &[(dam.clone(), Stay::default())]).map_err(|e| row.placed("dam", e))?;
+    let there = crosses::dams(book, id)?.into_iter().map(|(_, dam, _)| dam).collect();
+    for dam in possible_dams::apart(&dams, there).1 {
+        if let Dam::SisterOf(origin) = &dam {
+            crosses::open(book, origin).map_err(|e| row.placed("dam", e))?;
+        }
+        crosses::add_parents(book, cross, &[], &[(dam, Stay::default())]).map_err(|e| row.placed("dam", e))?;
     }
     Ok(dams)
 }
@@ -206,13 +210,16 @@ fn dams(book: &Read<'_>, row: &Row) -> Result<Vec<Dam>> {
     if fish::id(book, text)?.is_some() {
         return Ok(vec![Dam::Fish(text.to_owned())]);
     }
-    let named = text.split('+').map(|name| {
-        let name = name.trim();
+    let names: Vec<&str> = text.split('+').map(str::trim).collect();
+    let named = names.iter().enumerate().map(|(i, name)| {
         if let Some(sister) = Dam::sister(name) {
             return Ok(sister);
         }
         fish::known_id(book, name).map_err(|e| row.placed("dam", import_first(e)))?;
-        Ok(Dam::Fish(name.to_owned()))
+        if names[..i].contains(name) {
+            return Err(row.error("dam", &format!("names {name} twice"), "name each dam once"));
+        }
+        Ok(Dam::Fish((*name).to_owned()))
     });
     named.collect()
 }

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 
 use super::Write;
 use super::broods::{self, NewBrood};
-use super::crosses::{self, NewCross};
+use super::crosses;
 use super::decisions::{self, By};
 use super::fish::{self, Fish, Gone, NewFish};
 use super::import::Taken;
@@ -59,6 +59,9 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
                 taken.filled_in.push((new.name, said));
             }
         } else {
+            if let (None, Some(brood)) = (&new.cross, &new.brood) {
+                broods::known(book, brood).map_err(|e| row.placed("brood", e))?;
+            }
             fish::add(book, &new, by).map_err(|e| row.placed("fish", e))?;
             if gone.is_some() {
                 let on = row.day("gone_on")?;
@@ -80,10 +83,7 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
 /// Opens the cross and the brood that a fish came from, where the book has them not.
 fn open_origin(book: &Write<'_>, row: &Row, new: &NewFish) -> Result<()> {
     let Some(cross) = &new.cross else { return Ok(()) };
-    if crosses::id(book, cross)?.is_none() {
-        crosses::add(book, &NewCross { name: cross.clone(), ..NewCross::default() })
-            .map_err(|e| row.placed("cross", e))?;
-    }
+    crosses::open(book, cross).map_err(|e| row.placed("cross", e))?;
     match &new.brood {
         Some(brood) if broods::in_cross(book, cross, brood)?.is_none() => {
             broods::add(book, &NewBrood { name: brood.clone(), cross: cross.clone(), ..NewBrood::default() })

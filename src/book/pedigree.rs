@@ -2,8 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use jiff::civil::Date;
-
 use super::broods::{self, Brood, EarlierSire};
 use super::crosses::{self, Dam};
 use super::possible_dams::PossibleDam;
@@ -27,13 +25,14 @@ pub fn ancestry(book: &Read<'_>) -> Result<Vec<Ancestry>> {
         };
         all.push(match broods::of_fish(&broods, &one) {
             Some(brood) => of_brood(book, &one.name, brood)?,
-            None => of_cross(book, &one.name, cross, one.born)?,
+            None => of_brood(book, &one.name, &broods::unrecorded(book, &broods, cross, one.born)?)?,
         });
     }
     for cross in crosses::list(book)? {
         for (place, (dam, _)) in cross.dams.iter().enumerate() {
             if let Dam::SisterOf(origin) = dam {
-                all.push(of_cross(book, &dam_name(&cross.name, place, dam), origin, None)?);
+                let brood = broods::unrecorded(book, &broods, origin, None)?;
+                all.push(of_brood(book, &dam_name(&cross.name, place, dam), &brood)?);
             }
         }
     }
@@ -107,9 +106,4 @@ fn of_brood(book: &Read<'_>, name: &str, brood: &Brood) -> Result<Ancestry> {
         dams.push(unrecorded("dam", &brood.cross));
     }
     Ok(Ancestry { fish: name.to_owned(), sire: Some(sire), other_sires: shares, dams })
-}
-
-/// A fish of which no brood is known: of any dam of its cross.
-fn of_cross(book: &Read<'_>, name: &str, cross: &str, born: Option<Date>) -> Result<Ancestry> {
-    of_brood(book, name, &broods::unrecorded(book, cross, born)?)
 }

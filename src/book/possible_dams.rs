@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::Read;
 use super::broods::Brood;
 use super::crosses::{self, Dam, Stay};
 use super::fathers;
 use super::mates::{self, Mate};
 use super::stays::{self, overlap};
+use super::{Read, Write};
 use crate::error::{Error, Result};
 
 /// A dam that may have dropped a brood: of which cross, and on which days with its sires.
@@ -118,30 +118,55 @@ pub(super) fn of_cross(book: &Read<'_>, cross: &str) -> Result<Vec<PossibleDam>>
     crosses::dams(book, id)?.into_iter().enumerate().map(possible).collect()
 }
 
-/// The dam's row in the brood's own cross, else in the only other cross where she is.
-pub(super) fn row(book: &Read<'_>, brood: &str, cross: i64, dam: &Dam) -> Result<i64> {
-    let own = crosses::dams(book, cross)?.into_iter().find(|(_, d, _)| d == dam);
-    if let Some((row, _, _)) = own {
-        return Ok(row);
+/// Names the dams that may have dropped a brood, which has none yet; of unnamed sisters out of one cross each stands for another.
+pub(super) fn name(book: &Write<'_>, brood: &str, (id, cross): (i64, i64), dams: &[Dam]) -> Result<()> {
+    let mut taken = Vec::new();
+    for dam in dams {
+        let row = row(book, brood, cross, dam, &taken)?;
+        book.conn.execute("INSERT INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [id, row])?;
+        taken.push((dam, row));
+    }
+    Ok(())
+}
+
+/// The dam's row in the brood's own cross, else in the only other cross where she is, without those that are taken.
+fn row(book: &Read<'_>, brood: &str, cross: i64, dam: &Dam, taken: &[(&Dam, i64)]) -> Result<i64> {
+    let failed = |said: String, hint: &str| Err(Error::failed(format!("brood {brood}"), said, hint));
+    let before = taken.iter().filter(|(other, _)| *other == dam).count();
+    if before > 0 && matches!(dam, Dam::Fish(_)) {
+        return failed(format!("{dam} is named twice among its dams"), "name each dam once");
+    }
+    let free = |cross: i64| -> Result<Vec<i64>> {
+        let rows = crosses::dams(book, cross)?.into_iter().filter(|(_, d, _)| d == dam).map(|(row, _, _)| row);
+        Ok(rows.filter(|row| !taken.iter().any(|(_, t)| t == row)).collect())
+    };
+    if let Some(row) = free(cross)?.first() {
+        return Ok(*row);
     }
     let mut elsewhere = Vec::new();
     for other in crosses::list(book)? {
-        let rows = crosses::dams(book, crosses::known_id(book, &other.name)?)?;
-        elsewhere.extend(rows.into_iter().filter(|(_, d, _)| d == dam).map(|(row, _, _)| row));
+        elsewhere.extend(free(crosses::known_id(book, &other.name)?)?.first().copied());
     }
     match elsewhere.as_slice() {
         [row] => Ok(*row),
-        [] => Err(Error::failed(
-            format!("brood {brood}"),
-            format!("{dam} is not a dam of any cross"),
-            "add her to a cross with `broodhue cross add`",
-        )),
-        _ => Err(Error::failed(
-            format!("brood {brood}"),
-            format!("{dam} is a dam of several crosses"),
-            "write the brood down under the cross she was in",
-        )),
+        [] if before > 0 => failed(
+            format!("{dam} is named {} times among its dams, and the crosses have only {before}", before + 1),
+            "add each of them to a cross with `broodhue cross add`",
+        ),
+        [] => failed(format!("{dam} is not a dam of any cross"), "add her to a cross with `broodhue cross add`"),
+        _ => failed(format!("{dam} is a dam of several crosses"), "write the brood down under the cross she was in"),
     }
+}
+
+/// Of the dams that a list names those who are among others, and those who are not; two unnamed sisters are two.
+pub(super) fn apart(list: &[Dam], mut others: Vec<Dam>) -> (Vec<Dam>, Vec<Dam>) {
+    list.iter().cloned().partition(|dam| match others.iter().position(|other| other == dam) {
+        Some(at) => {
+            others.swap_remove(at);
+            true
+        }
+        None => false,
+    })
 }
 
 /// Refuses a brood that was dropped before any of its possible dams met a sire, unless an earlier male's sperm is said to have

@@ -103,17 +103,14 @@ fn set_dams(book: &Write<'_>, old: &Brood, cross: i64, to: &To<Vec<Dam>>, said: 
     let new: Vec<Dam> = match to {
         To::Same if cross == old.cross_id => return Ok(()),
         To::Same => {
-            let there = crosses::dams(book, cross)?;
-            before.iter().filter(|dam| there.iter().any(|(_, d, _)| d == *dam)).cloned().collect()
+            let there = crosses::dams(book, cross)?.into_iter().map(|(_, dam, _)| dam).collect();
+            possible_dams::apart(&before, there).0
         }
         To::Nothing => Vec::new(),
         To::Is(dams) => dams.clone(),
     };
     book.conn.execute("DELETE FROM brood_dam WHERE brood_id = ?1", [old.id])?;
-    for dam in &new {
-        let row = possible_dams::row(book, &old.name, cross, dam)?;
-        book.conn.execute("INSERT OR IGNORE INTO brood_dam (brood_id, dam_id) VALUES (?1, ?2)", [old.id, row])?;
-    }
+    possible_dams::name(book, &old.name, (old.id, cross), &new)?;
     let words = |dams: &[Dam]| match dams {
         [] => "any of its cross".to_owned(),
         dams => dams.iter().map(Dam::to_string).collect::<Vec<_>>().join(", "),
