@@ -9,6 +9,7 @@ use crate::floor::{Floor, perceived, perceived_all};
 use crate::geometry::mean_point;
 use crate::photo::Photo;
 
+use super::Scene;
 use super::grid::Grid;
 
 /// Chroma from which a floor is coloured (starting value).
@@ -56,6 +57,14 @@ pub(super) struct Block {
     pub(super) pixels: Vec<Difference>,
     /// The bare floor in the light of the tray's middle, as approximate L*, a*, b*.
     pub(super) floor: [f32; 3],
+}
+
+/// How each pixel of a photo differs from the bare floor, row by row, the uneven light taken out, in L*a*b* units: the lightness
+/// above the floor's, and a* and b* from the floor in a shadow just as dark. What the network that sees heads is taught on.
+pub fn differences(scene: &Scene<'_>) -> Vec<[f32; 3]> {
+    let size = (scene.photo.width as usize, scene.photo.height as usize);
+    let block = Block::close_up(scene.photo, scene.floor, (0, 0), 1, size);
+    block.pixels.into_iter().map(|d| [d.lightness, d.tint[0], d.tint[1]]).collect()
 }
 
 impl Block {

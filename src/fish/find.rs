@@ -11,9 +11,11 @@ use crate::units::View;
 
 use super::body::{Body, close_up};
 use super::boxed::fish_in;
+use super::by_shape::narrowed;
 use super::correct::correct;
-use super::eyes::heads;
-use super::group::{Told, groups, narrowed, tell};
+use super::eyes;
+use super::group::{Look, Seen, Told, groups, tell};
+use super::heads::{Heads, heads};
 use super::judge::{Candidate, FAINT, fish_only};
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
@@ -64,14 +66,11 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
         (blobs, usual) = things(&survey);
     }
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
+    let eye = Eye { scene, survey: &survey, from_above: said != Some(View::Side) };
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
-        .flat_map(|group| {
-            tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, fins_are_short, |b| {
-                heads(scene, &survey, b)
-            })
-        })
-        .filter_map(|told| candidate(scene, &survey, told, said.unwrap_or(View::Above)))
+        .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, fins_are_short, &eye))
+        .filter_map(|seen| candidate(scene, &survey, seen, said.unwrap_or(View::Above)))
         .collect();
     let regions = fish_only(candidates);
     let mut warnings = Vec::new();
@@ -86,6 +85,24 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
         ));
     }
     Found { warnings, regions, ..Found::default() }
+}
+
+/// Looks for heads in the photo.
+struct Eye<'a> {
+    scene: &'a Scene<'a>,
+    survey: &'a Survey,
+    from_above: bool,
+}
+
+impl Look for Eye<'_> {
+    fn heads(&self, things: &[Blob]) -> Option<Heads> {
+        // The network was taught on fish seen from above.
+        self.from_above.then(|| heads(self.scene, self.survey, things)).flatten()
+    }
+
+    fn eyes(&self, thing: &Blob) -> Vec<eyes::Head> {
+        eyes::heads(self.scene, self.survey, thing)
+    }
 }
 
 /// What lies there, each thing by itself, and what size of fish is usual.
@@ -149,7 +166,8 @@ fn usual(blobs: &[Blob]) -> Option<Usual> {
 }
 
 /// A closer look at one thing.
-fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Option<Candidate> {
+fn candidate(scene: &Scene<'_>, survey: &Survey, seen: Seen, view: View) -> Option<Candidate> {
+    let Seen { told, head } = seen;
     let (blob, flags, number) = match told {
         Told::One(blob) => (with_tail(survey, blob), BTreeSet::new(), 1),
         Told::Touching(blob) => (with_tail(survey, blob), BTreeSet::from([Flag::Touching]), 1),
@@ -163,6 +181,7 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, told: Told, view: View) -> Opti
     }
     Some(Candidate {
         region: region?,
+        head,
         at_edge: blob.at_edge,
         contrast: body.block.contrast(body.grid.indices()),
         strength: body.block.reached(body.grid.indices(), 5),

@@ -4,11 +4,14 @@
 
 use crate::geometry::Point;
 
+use super::by_shape::{is_endless, is_plain, is_thick};
 use super::evidence::Kind;
 use super::explain::{explain, explain_one_more};
-use super::eyes::Head;
+use super::eyes;
 use super::grid::Grid;
-use super::seek::{Blob, Survey, stronger};
+use super::heads::Heads;
+use super::parted::parted;
+use super::seek::{Blob, Survey};
 use super::shape::{Shape, Usual};
 use super::share::share_out;
 use super::spindle::{Expected, Spindle, Worth};
@@ -19,11 +22,9 @@ const GAP: f64 = 0.2;
 /// Area in places of the map that a usual fish is fitted at: it needs no more than a few across.
 const FITTED_AREA: f64 = 150.0;
 /// Most fish one group is told apart into; what they leave over is a cluster.
-const MOST: usize = 6;
+pub(super) const MOST: usize = 6;
 /// What shade is worth: it may be clear fin.
 const SHADE: f32 = -0.25;
-/// Squared length over area from which a blob is rim or water line, not fish in a row.
-const ENDLESS: f64 = 45.0;
 
 /// Fishness below which a thing by itself is no fish (starting value).
 pub(super) const NO_FISH: f64 = 0.12;
@@ -40,7 +41,7 @@ pub(super) enum Told {
 }
 
 /// Share of a usual fish's area below which a thing may be a piece of the larger thing beside it.
-const PIECE: f64 = 0.6;
+pub(super) const PIECE: f64 = 0.6;
 
 /// Blobs, each small one together with the nearest larger one that no more than a narrow gap parts it from, as lists of their
 /// numbers.
@@ -89,22 +90,56 @@ fn gap(a: &[Point], b: &[Point]) -> f64 {
     a.iter().flat_map(|p| b.iter().map(|q| p.distance(*q))).fold(f64::MAX, f64::min)
 }
 
-/// Tells what a group of blobs is; `fins_are_short`, as they are from above, lets what is long and stands out be a fish of its own, and
-/// `heads` says which heads a blob shows by their eyes.
+/// What a group holds, and how sure the surest head in it is, 0 to 1; `None` where nobody could look.
+#[derive(Debug, Clone)]
+pub(super) struct Seen {
+    /// What it is.
+    pub(super) told: Told,
+    /// See [`Seen`].
+    pub(super) head: Option<f32>,
+}
+
+/// Who looks for heads.
+pub(super) trait Look {
+    /// What the network sees of the fish in some things; `None` where it cannot look.
+    fn heads(&self, things: &[Blob]) -> Option<Heads>;
+    /// The heads that a thing shows by their eyes.
+    fn eyes(&self, thing: &Blob) -> Vec<eyes::Head>;
+}
+
+/// Tells what a group of blobs is; `fins_are_short`, as they are from above, lets what is long and stands out be a fish of its own.
 pub(super) fn tell(
     survey: &Survey,
     mut group: Vec<Blob>,
     usual: Option<Usual>,
     fins_are_short: bool,
-    heads: impl Fn(&Blob) -> Vec<Head>,
-) -> Vec<Told> {
+    look: &impl Look,
+) -> Vec<Seen> {
     group.retain(|b| !usual.is_some_and(|u| is_thick(b, u)));
+    let endless = group.iter().any(|b| is_endless(b, usual));
+    // What is plainly one fish is not looked at again: few others hide in it, and looking takes its time.
+    let plain = usual.is_some() && group.iter().all(|b| is_plain(b, usual));
+    let reaches_in = endless && group.iter().any(|b| b.at_edge);
+    let heads = if reaches_in || plain { None } else { look.heads(&group) };
+    let parted = heads.as_ref().and_then(|heads| parted(survey, &group, heads));
+    let told = match parted {
+        Some(told) => told,
+        None if endless => group.into_iter().map(Told::One).collect(),
+        None => told_by_shape(survey, group, usual, fins_are_short, look),
+    };
+    told.into_iter().map(|told| told.seen(heads.as_ref())).collect()
+}
+
+fn told_by_shape(
+    survey: &Survey,
+    group: Vec<Blob>,
+    usual: Option<Usual>,
+    fins_are_short: bool,
+    look: &impl Look,
+) -> Vec<Told> {
     let small = |b: &Blob| usual.is_some_and(|u| (b.grid.count() as f64) < PIECE * u.area);
     let alone = matches!(&group[..], [one] if small(one));
-    if group.iter().any(|b| is_endless(b, usual)) {
-        return group.into_iter().map(Told::One).collect();
-    }
-    let heads: Vec<Vec<Head>> = group.iter().map(heads).collect();
+    let heads: Vec<Vec<eyes::Head>> = group.iter().map(|b| look.eyes(b)).collect();
     let several = heads.iter().any(|h| h.len() > 1);
     if (alone || group.iter().all(|b| is_plain(b, usual))) && !several {
         return group.into_iter().map(Told::One).collect();
@@ -119,6 +154,14 @@ pub(super) fn tell(
         return group.into_iter().map(Told::One).collect();
     }
     share_out(survey, group, &fish, usual)
+}
+
+impl Told {
+    fn seen(self, heads: Option<&Heads>) -> Seen {
+        let (Self::One(blob) | Self::Touching(blob) | Self::Cluster(blob, _)) = &self;
+        let head = heads.map(|heads| heads.surest_in(blob));
+        Seen { told: self, head }
+    }
 }
 
 /// The fish of a group, in pixels of the survey.
@@ -162,54 +205,6 @@ fn spindles(survey: &Survey, group: &[Blob], usual: Option<Usual>, fins_are_shor
 
 /// Squared length over area of a fish, where none in the photo tells (common descriptions, no source).
 const SLENDERNESS: f64 = 6.0;
-/// Whether a blob by itself is so much like a fish that nothing needs telling apart.
-pub(super) fn is_plain(blob: &Blob, usual: Option<Usual>) -> bool {
-    let Some(whole) = blob.shape() else { return true };
-    let (shaped, times) = (whole.fishness(None), usual.map_or(1.0, |u| whole.area / u.area));
-    let slender = usual.map_or(1.0, |u| whole.slenderness / u.slenderness);
-    times > 0.6 && times < 3.5 && shaped >= 0.95 && (0.9..1.6).contains(&slender)
-}
-
-/// Radius of the largest disc in a thing, in mean widths of a usual fish, from which it is a hand or some such: reaching in from
-/// the edge, or lying anywhere (starting values: a fish twice as long has 1.5, two side by side 1.6).
-const THICK: (f64, f64) = (1.35, 2.5);
-
-/// Length of a cut by the picture's edge, in mean widths of a usual fish, from which what is cut is a hand or some such (starting
-/// value: a fish twice as long cut aslant).
-const CUT: f64 = 3.0;
-
-fn is_thick(blob: &Blob, usual: Usual) -> bool {
-    if blob.cut as f64 > CUT * usual.breadth() {
-        return true;
-    }
-    let most = usual.breadth() * if blob.at_edge { THICK.0 } else { THICK.1 };
-    blob.grid.count() as f64 > 3.0 * most * most && blob.grid.thickness() > most
-}
-
-/// Whether a blob is no fish however it is taken apart.
-fn is_endless(blob: &Blob, usual: Option<Usual>) -> bool {
-    let Some(whole) = blob.shape() else { return false };
-    let times = usual.map_or(1.0, |u| whole.area / u.area);
-    whole.slenderness > ENDLESS || times > 2.0 * MOST as f64 || blob.at_edge && times > 2.2
-}
-
-/// A blob, or, where it can be no fish, the fish that stay of it when what is faint is left out: noise, shine or a water line tied
-/// them together.
-pub(super) fn narrowed(survey: &Survey, blob: Blob, usual: Option<Usual>, least: usize) -> Vec<Blob> {
-    let Some(u) = usual else { return vec![blob] };
-    let hopeless = |b: &Blob| is_thick(b, u) || is_endless(b, usual);
-    // What reaches in over the edge is a net or a hand: its strong parts would pass for fish.
-    if blob.at_edge || !hopeless(&blob) {
-        return vec![blob];
-    }
-    for times in [2.0, 4.0, 8.0] {
-        let parts = stronger(survey, &blob, times, least);
-        if parts.iter().any(|b| !hopeless(b) && b.grid.count() as f64 > PIECE * u.area) {
-            return parts;
-        }
-    }
-    vec![blob]
-}
 
 /// The rectangle around a group.
 struct Frame {
@@ -275,13 +270,25 @@ mod tests {
         survey
     }
 
+    /// Somebody who sees no head.
+    struct Blind;
+
+    impl Look for Blind {
+        fn heads(&self, _: &[Blob]) -> Option<Heads> {
+            None
+        }
+
+        fn eyes(&self, _: &Blob) -> Vec<eyes::Head> {
+            Vec::new()
+        }
+    }
+
     fn told(survey: &Survey, usual: Usual) -> Vec<Told> {
         let blobs = blobs(survey, 24);
         groups(&blobs, Some(usual))
             .into_iter()
-            .flat_map(|g| {
-                tell(survey, g.iter().map(|&i| blobs[i].clone()).collect(), Some(usual), true, |_| Vec::new())
-            })
+            .flat_map(|g| tell(survey, g.iter().map(|&i| blobs[i].clone()).collect(), Some(usual), true, &Blind))
+            .map(|seen| seen.told)
             .collect()
     }
 

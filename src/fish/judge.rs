@@ -42,11 +42,21 @@ pub(super) const FAINT: f32 = 8.0;
 /// more there, mirrored light and moulded rings up to 20 (starting value, between those of the renderer's tuning seeds).
 const SOLID: f32 = 16.0;
 
+/// How sure a head must be to make a fish of what is too short or of no fish's shape because a clear tail is not seen, or much of it is
+/// hidden; and the shortest such fish, millimetres (starting values, tuned on the renderer's tuning seeds: droppings have up to 0.55).
+const HEAD: (f32, f64) = (0.6, 3.5);
+
+/// How sure the head of what touches a fish must be, and up to which length, millimetres: a fin, a dropping or a stretch of shadow beside
+/// a fish is no fry (starting values, tuned on the renderer's tuning seeds).
+const BESIDE: (f32, f64) = (0.3, 10.0);
+
 /// One candidate with what is known of its place.
 #[derive(Debug)]
 pub(super) struct Candidate {
     /// As a fish.
     pub(super) region: Region,
+    /// How sure the surest head in it is, 0 to 1; `None` where nobody could look.
+    pub(super) head: Option<f32>,
     /// Whether it comes to the end of the searched area.
     pub(super) at_edge: bool,
     /// How strongly its most conspicuous places stand out from the floor, L*a*b* units: [`super::differ::Block::contrast`].
@@ -87,7 +97,11 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
     if region.flags.contains(&Flag::Cluster) {
         return !candidate.at_edge;
     }
-    if !fish_shaped(region) || !size_allowed(region) {
+    if is_beside(candidate) {
+        return false;
+    }
+    let head_seen = candidate.head.is_some_and(|h| h >= HEAD.0) && region.length_mm.is_some_and(|mm| mm >= HEAD.1);
+    if !(head_seen || fish_shaped(region) && size_allowed(region)) {
         return false;
     }
     let share = region.area_px / usual.max(1.0);
@@ -104,7 +118,13 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
     let compact = if candidate.contrast >= BOLD { BOLD_COMPACT } else { COMPACT };
     // What is small and at the edge is rather a piece of rim than a fry.
     let fry = !candidate.at_edge && share >= FRY_SHARE && head >= fry_head && candidate.compact >= compact;
-    share >= USUAL_SHARE || fry
+    share >= USUAL_SHARE || fry || head_seen
+}
+
+/// Whether it is small, touches a fish and shows no head.
+fn is_beside(candidate: &Candidate) -> bool {
+    let small = candidate.region.length_mm.is_some_and(|mm| mm < BESIDE.1);
+    small && candidate.region.flags.contains(&Flag::Touching) && candidate.head.is_some_and(|h| h < BESIDE.0)
 }
 
 /// Whether the millimetres, where known, are a fish's.

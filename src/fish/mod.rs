@@ -4,6 +4,7 @@
 
 mod body;
 mod boxed;
+mod by_shape;
 mod correct;
 mod differ;
 mod doubts;
@@ -18,12 +19,14 @@ mod find;
 mod grid;
 mod group;
 mod head;
+mod heads;
 mod judge;
 mod limits;
 mod local;
 mod mask;
 mod nearby;
 mod outline;
+mod parted;
 mod parts;
 mod peel;
 mod region;
@@ -39,6 +42,7 @@ mod tail;
 mod unmet;
 
 pub use correct::{Correction, correct};
+pub use differ::differences;
 pub use find::find;
 pub use mask::{Mask, Run};
 pub use spot::Spot;

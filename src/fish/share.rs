@@ -1,8 +1,9 @@
 //! The pixels of things that lie close together, shared out to the fish that explain them.
 #![expect(clippy::cast_possible_truncation, reason = "slices and places inside the picture")]
 
+use super::by_shape::is_plain;
 use super::evidence::Kind;
-use super::group::{NO_FISH, Spindles, Told, is_plain};
+use super::group::{NO_FISH, Spindles, Told};
 use super::seek::{Blob, Survey};
 use super::shape::{Shape, Usual};
 use super::spindle::Spindle;

@@ -99,6 +99,7 @@ fn coat(kind: Kind, base: Base, female: bool, standard: f64, rng: &mut ChaCha8Rn
         fin: [rng.random_range(60.0..74.0), 0.0, rng.random_range(5.0..10.0)],
         gravid: if female && rng.random_bool(0.5) { rng.random_range(0.4..0.8) } else { 0.0 },
         belly: ([48.0, 6.0, 20.0], rng.random_range(0.0..0.6)),
+        eye: 1.0,
         seed: rng.random(),
     }
 }

@@ -81,6 +81,8 @@ pub struct Recipe {
     pub rings: bool,
     /// Whether a net or a hand reaches in (only where the tray fills the picture).
     pub reach_in: bool,
+    /// Whether some fish have larger eyes than the others, up to nearly twice as large.
+    pub large_eyes: bool,
 }
 
 impl Recipe {
@@ -103,6 +105,7 @@ impl Recipe {
             tilt: 3.0,
             rings: false,
             reach_in: false,
+            large_eyes: false,
         }
     }
 
@@ -206,7 +209,11 @@ pub fn setup(recipe: &Recipe) -> Setup {
     let tray = surroundings::tray(recipe, layout.tray, &mut chance(3));
     let light = surroundings::lamp(recipe, layout.centre, &mut chance(4));
     let mut clutter = surroundings::reach_in(recipe, &mut layout, &mut chance(5));
-    let fish = place::brood(recipe, &layout, &mut chance(6));
+    let mut fish = place::brood(recipe, &layout, &mut chance(6));
+    if recipe.large_eyes {
+        let mut rng = chance(11);
+        fish.iter_mut().for_each(|f| f.coat.eye = rng.random_range(1.0..1.9));
+    }
     clutter.extend(surroundings::litter(recipe, &layout, &mut chance(7)));
     let shadows = surroundings::shadows(recipe, &mut chance(8));
     let mut chart = Chart::new(layout.card, CARD_PITCH);

@@ -69,6 +69,8 @@ pub struct Coat {
     pub gravid: f64,
     /// CIELAB of the food in the belly and its strength.
     pub belly: ([f64; 3], f64),
+    /// Length of an eye seen from above, in that of a usual one: 1 to 2.
+    pub eye: f64,
     /// Seed of all variation.
     pub seed: u32,
 }

@@ -20,7 +20,7 @@ impl Ready {
     fn fooled_above(&self, p: &Place, colour: Tri) -> (Part, Tri) {
         let v = p.v.abs();
         // Eyes bulge at the head's sides.
-        let e = ((p.u - 0.095) / 0.038).hypot((v - 0.80) / 0.26);
+        let e = ((p.u - 0.095) / (0.038 * self.coat.eye)).hypot((v - 0.80) / (0.26 * self.coat.eye.sqrt()));
         if e < 1.0 {
             return (Part::Eye, if e < 0.72 { self.eye } else { self.eye_ring });
         }

@@ -1,0 +1,155 @@
+//! What the network says of a rectangle about some things.
+#![expect(clippy::cast_possible_truncation, reason = "places are clamped to the picture before the cast")]
+
+use crate::fish::Scene;
+use crate::fish::differ::{Block, Difference};
+use crate::fish::seek::{Blob, Survey};
+use crate::geometry::Point;
+
+use super::Head;
+use super::net::{INPUTS, MULTIPLE, NET, Planes};
+
+/// Places a millimetre at which the network looks; it speaks of every second one.
+const FINE: f64 = 6.0;
+/// Millimetres about a thing that it sees as well.
+const MARGIN: f64 = 2.5;
+/// L*a*b* units that are one to it.
+const UNIT: f32 = 30.0;
+/// Length, millimetres, that it calls one.
+const LENGTH: f64 = 15.0;
+/// Way to a fish's middle, millimetres, that it calls one.
+const WAY: f64 = 5.0;
+/// How sure it must be of a head to name it.
+const FAINT: f32 = 0.03;
+/// Share of the length by which the heads of two fish lie apart at least.
+const APART: f64 = 0.06;
+/// Places up to which a head must be the surest.
+const REACH: usize = 2;
+/// What the network says, and where: see `training/heads.py` for what each channel means.
+pub(super) struct Look {
+    /// Left and top of the rectangle, in pixels of the survey.
+    at: Point,
+    /// Pixels of the survey a place.
+    pitch: f64,
+    /// Pixels of the survey a millimetre.
+    per_mm: f64,
+    said: Planes,
+}
+
+impl Look {
+    /// Looks at some things and a little about them; `None` where the card gives no millimetres.
+    pub(super) fn at(scene: &Scene<'_>, survey: &Survey, things: &[Blob]) -> Option<Self> {
+        let coarse = f64::from(survey.block.step);
+        let end = |start: usize, size: usize| (start + size) as f64;
+        let x0 = things.iter().map(|b| b.at.0).min()? as f64;
+        let y0 = things.iter().map(|b| b.at.1).min()? as f64;
+        let x1 = things.iter().map(|b| end(b.at.0, b.grid.width)).fold(x0, f64::max);
+        let y1 = things.iter().map(|b| end(b.at.1, b.grid.height)).fold(y0, f64::max);
+        let mm_per_px = scene.mm_per_px(Point::new(x0 + x1, y0 + y1) * (0.5 * coarse))?;
+        let pitch = 1.0 / (FINE * mm_per_px);
+        let step = (pitch as u32).max(1);
+        let margin = MARGIN / mm_per_px;
+        let from = |at: f64| (at * coarse - margin).max(0.0) as u32;
+        let origin = (from(x0), from(y0));
+        let blocks = |from: u32, end: f64, limit: u32| {
+            let end = (end * coarse + margin).min(f64::from(limit)) as u32;
+            (end.saturating_sub(from) / step).max(1) as usize
+        };
+        let size = (blocks(origin.0, x1, scene.photo.width), blocks(origin.1, y1, scene.photo.height));
+        let block = Block::close_up(scene.photo, scene.floor, origin, step, size);
+        let said = NET.pass(&picture(&block, pitch / f64::from(step)));
+        let at = Point::new(f64::from(origin.0), f64::from(origin.1)) * (1.0 / coarse);
+        Some(Self { at, pitch: 2.0 * pitch / coarse, per_mm: 1.0 / (mm_per_px * coarse), said })
+    }
+
+    fn sure(&self, k: usize) -> f32 {
+        1.0 / (1.0 + (-self.said.values[(k, 0)]).exp())
+    }
+
+    /// The heads, the surest first, and of those in one place only the surest.
+    pub(super) fn heads(&self) -> Vec<Head> {
+        let (width, height) = (self.said.width, self.said.height);
+        let greatest = |k: usize| {
+            let (x, y) = (k % width, k / width);
+            let rows = y.saturating_sub(REACH)..(y + REACH + 1).min(height);
+            let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(width);
+            let mut about = rows.flat_map(|y| columns.clone().map(move |x| y * width + x));
+            about.all(|q| self.said.values[(q, 0)] <= self.said.values[(k, 0)])
+        };
+        let named = (0..width * height).filter(|&k| self.sure(k) >= FAINT && greatest(k));
+        let mut found: Vec<Head> = named.map(|k| self.head(k)).collect();
+        found.sort_by(|a, b| b.sure.total_cmp(&a.sure));
+        let mut heads: Vec<Head> = Vec::new();
+        for head in found {
+            if heads.iter().all(|h| h.at.distance(head.at) > APART * h.length.max(head.length)) {
+                heads.push(head);
+            }
+        }
+        heads
+    }
+
+    fn head(&self, k: usize) -> Head {
+        let said = |channel: usize| f64::from(self.said.values[(k, channel)]);
+        let place = Point::new((k % self.said.width) as f64 + 0.5, (k / self.said.width) as f64 + 0.5);
+        Head {
+            at: self.at + place * self.pitch,
+            turn: said(2).atan2(said(1)),
+            length: LENGTH * said(3).exp() * self.per_mm,
+            sure: self.sure(k),
+        }
+    }
+
+    /// Where the middle of the fish lies to which a pixel of the survey belongs, both in pixels of the survey; `None` outside of
+    /// what was looked at.
+    pub(super) fn middle(&self, p: Point) -> Option<Point> {
+        let place = (p - self.at) * (1.0 / self.pitch);
+        let inside = |v: f64, size: usize| v >= 0.0 && v < size as f64;
+        if !inside(place.x, self.said.width) || !inside(place.y, self.said.height) {
+            return None;
+        }
+        let said = self.said.values.row(place.y as usize * self.said.width + place.x as usize);
+        Some(p + Point::new(f64::from(said[6]), f64::from(said[7])) * (WAY * self.per_mm))
+    }
+}
+
+/// A block as the network sees it, `pitch` of its pixels a place.
+fn picture(block: &Block, pitch: f64) -> Planes {
+    let places = |n: usize| ((n as f64 / pitch) as usize).div_ceil(MULTIPLE).max(1) * MULTIPLE;
+    let mut out = Planes::new(places(block.width), places(block.height), INPUTS);
+    let width = out.width;
+    for (k, mut row) in out.values.rows_mut().into_iter().enumerate() {
+        let (across, down) = (Between::at(k % width, pitch, block.width), Between::at(k / width, pitch, block.height));
+        let (Some(across), Some(down)) = (across, down) else { continue };
+        let seen = |x: usize, y: usize| channels(block.pixels[y * block.width + x]);
+        let upper = across.mean(seen(across.low, down.low), seen(across.high, down.low));
+        let lower = across.mean(seen(across.low, down.high), seen(across.high, down.high));
+        row.iter_mut().zip(down.mean(upper, lower)).for_each(|(v, seen)| *v = seen / UNIT);
+    }
+    out
+}
+
+/// A place between two pixels of a row.
+struct Between {
+    low: usize,
+    high: usize,
+    /// Share of the higher one.
+    share: f32,
+}
+
+impl Between {
+    /// Place number `i` of those `pitch` pixels apart; `None` beyond the last pixel.
+    fn at(i: usize, pitch: f64, pixels: usize) -> Option<Self> {
+        let last = pixels.checked_sub(1).filter(|_| (i as f64) * pitch < pixels as f64)?;
+        let v = ((i as f64 + 0.5) * pitch - 0.5).max(0.0);
+        let low = (v as usize).min(last);
+        Some(Self { low, high: (low + 1).min(last), share: (v - low as f64).min(1.0) as f32 })
+    }
+
+    fn mean(&self, low: [f32; INPUTS], high: [f32; INPUTS]) -> [f32; INPUTS] {
+        std::array::from_fn(|i| low[i] + (high[i] - low[i]) * self.share)
+    }
+}
+
+fn channels(d: Difference) -> [f32; INPUTS] {
+    [d.lightness, d.tint[0], d.tint[1]]
+}
