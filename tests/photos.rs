@@ -214,8 +214,8 @@ fn heads_are_known_on_a_black_floor() {
     assert!(tally.heads.1 > 15 && tally.heads.0 + 1 >= tally.heads.1, "{:?}", tally.heads);
 }
 
-/// Grown fish and fry that touch and cross on trays with few fish, by seeds that nothing was taught or tuned on: the search by shape alone
-/// finds eight of 22, and none besides.
+/// Grown fish and fry that touch and cross on trays with few fish, by seeds that the network was not taught on: the search by shape alone
+/// finds eight of 22.
 #[test]
 fn fish_that_show_their_heads_come_apart() {
     let mut tally = Tally::default();

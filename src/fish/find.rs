@@ -14,7 +14,7 @@ use super::boxed::fish_in;
 use super::by_shape::narrowed;
 use super::correct::correct;
 use super::eyes;
-use super::group::{Look, Seen, Told, groups, tell};
+use super::group::{HeadFinder, Seen, Told, groups, tell};
 use super::heads::{Heads, heads};
 use super::judge::{Candidate, FAINT, fish_only};
 use super::region::{cluster, region};
@@ -66,10 +66,12 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
         (blobs, usual) = things(&survey);
     }
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();
-    let eye = Eye { scene, survey: &survey, from_above: said != Some(View::Side) };
+    let finder = InPhoto { scene, survey: &survey, from_above: said != Some(View::Side) };
     let candidates: Vec<Candidate> = groups(&blobs, usual)
         .into_par_iter()
-        .flat_map(|group| tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, fins_are_short, &eye))
+        .flat_map(|group| {
+            tell(&survey, group.iter().map(|&i| blobs[i].clone()).collect(), usual, fins_are_short, &finder)
+        })
         .filter_map(|seen| candidate(scene, &survey, seen, said.unwrap_or(View::Above)))
         .collect();
     let regions = fish_only(candidates);
@@ -87,14 +89,14 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
     Found { warnings, regions, ..Found::default() }
 }
 
-/// Looks for heads in the photo.
-struct Eye<'a> {
+/// Looks for heads in a photo.
+struct InPhoto<'a> {
     scene: &'a Scene<'a>,
     survey: &'a Survey,
     from_above: bool,
 }
 
-impl Look for Eye<'_> {
+impl HeadFinder for InPhoto<'_> {
     fn heads(&self, things: &[Blob]) -> Option<Heads> {
         // The network was taught on fish seen from above.
         self.from_above.then(|| heads(self.scene, self.survey, things)).flatten()

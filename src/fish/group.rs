@@ -99,8 +99,8 @@ pub(super) struct Seen {
     pub(super) head: Option<f32>,
 }
 
-/// Who looks for heads.
-pub(super) trait Look {
+/// What looks for heads.
+pub(super) trait HeadFinder {
     /// What the network sees of the fish in some things; `None` where it cannot look.
     fn heads(&self, things: &[Blob]) -> Option<Heads>;
     /// The heads that a thing shows by their eyes.
@@ -113,19 +113,19 @@ pub(super) fn tell(
     mut group: Vec<Blob>,
     usual: Option<Usual>,
     fins_are_short: bool,
-    look: &impl Look,
+    finder: &impl HeadFinder,
 ) -> Vec<Seen> {
     group.retain(|b| !usual.is_some_and(|u| is_thick(b, u)));
     let endless = group.iter().any(|b| is_endless(b, usual));
     // What is plainly one fish is not looked at again: few others hide in it, and looking takes its time.
     let plain = usual.is_some() && group.iter().all(|b| is_plain(b, usual));
     let reaches_in = endless && group.iter().any(|b| b.at_edge);
-    let heads = if reaches_in || plain { None } else { look.heads(&group) };
+    let heads = if reaches_in || plain { None } else { finder.heads(&group) };
     let parted = heads.as_ref().and_then(|heads| parted(survey, &group, heads));
     let told = match parted {
         Some(told) => told,
         None if endless => group.into_iter().map(Told::One).collect(),
-        None => told_by_shape(survey, group, usual, fins_are_short, look),
+        None => told_by_shape(survey, group, usual, fins_are_short, finder),
     };
     told.into_iter().map(|told| told.seen(heads.as_ref())).collect()
 }
@@ -135,11 +135,11 @@ fn told_by_shape(
     group: Vec<Blob>,
     usual: Option<Usual>,
     fins_are_short: bool,
-    look: &impl Look,
+    finder: &impl HeadFinder,
 ) -> Vec<Told> {
     let small = |b: &Blob| usual.is_some_and(|u| (b.grid.count() as f64) < PIECE * u.area);
     let alone = matches!(&group[..], [one] if small(one));
-    let heads: Vec<Vec<eyes::Head>> = group.iter().map(|b| look.eyes(b)).collect();
+    let heads: Vec<Vec<eyes::Head>> = group.iter().map(|b| finder.eyes(b)).collect();
     let several = heads.iter().any(|h| h.len() > 1);
     if (alone || group.iter().all(|b| is_plain(b, usual))) && !several {
         return group.into_iter().map(Told::One).collect();
@@ -273,7 +273,7 @@ mod tests {
     /// Somebody who sees no head.
     struct Blind;
 
-    impl Look for Blind {
+    impl HeadFinder for Blind {
         fn heads(&self, _: &[Blob]) -> Option<Heads> {
             None
         }

@@ -43,7 +43,7 @@ pub(super) const FAINT: f32 = 8.0;
 const SOLID: f32 = 16.0;
 
 /// How sure a head must be to make a fish of what is too short or of no fish's shape because a clear tail is not seen, or much of it is
-/// hidden; and the shortest such fish, millimetres (starting values, tuned on the renderer's tuning seeds: droppings have up to 0.55).
+/// hidden; and the shortest such fish, millimetres (starting values, tuned on drawn trays).
 const HEAD: (f32, f64) = (0.6, 3.5);
 
 /// How sure the head of what touches a fish must be, and up to which length, millimetres: a fin, a dropping or a stretch of shadow beside

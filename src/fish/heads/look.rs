@@ -25,6 +25,37 @@ const FAINT: f32 = 0.03;
 const APART: f64 = 0.06;
 /// Places up to which a head must be the surest.
 const REACH: usize = 2;
+/// Fewest photo pixels a place: on fewer a fry's head does not show, and what the network looks at grows beyond the photo.
+const LEAST_PITCH: f64 = 0.5;
+/// Most places looked at at once, those of 170 by 170 mm: no heap of fish is larger, and memory stays small.
+const MOST_PLACES: f64 = 1_048_576.0;
+
+/// The part of the photo that is looked at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Window {
+    /// Left and top, in photo pixels.
+    origin: (u32, u32),
+    /// Photo pixels across and down.
+    size: (u32, u32),
+    /// Photo pixels a place of the network's input.
+    pitch: f64,
+}
+
+impl Window {
+    /// The one about the rectangle from `low` to `high`, in photo pixels; `None` where it shows too little, or too much at once.
+    fn about(low: Point, high: Point, mm_per_px: f64, photo: (u32, u32)) -> Option<Self> {
+        let pitch = 1.0 / (FINE * mm_per_px);
+        let margin = MARGIN / mm_per_px;
+        let from = |v: f64| (v - margin).max(0.0) as u32;
+        let origin = (from(low.x), from(low.y));
+        let to = |v: f64, limit: u32| (v + margin).min(f64::from(limit)) as u32;
+        let end = (to(high.x, photo.0), to(high.y, photo.1));
+        let size = (end.0.saturating_sub(origin.0), end.1.saturating_sub(origin.1));
+        let places = f64::from(size.0) * f64::from(size.1) / (pitch * pitch);
+        (pitch >= LEAST_PITCH && places <= MOST_PLACES).then_some(Self { origin, size, pitch })
+    }
+}
+
 /// What the network says, and where: see `training/heads.py` for what each channel means.
 pub(super) struct Look {
     /// Left and top of the rectangle, in pixels of the survey.
@@ -37,29 +68,22 @@ pub(super) struct Look {
 }
 
 impl Look {
-    /// Looks at some things and a little about them; `None` where the card gives no millimetres.
+    /// Looks at some things and a little about them; `None` where the card gives no millimetres, or too few pixels a millimetre.
     pub(super) fn at(scene: &Scene<'_>, survey: &Survey, things: &[Blob]) -> Option<Self> {
         let coarse = f64::from(survey.block.step);
-        let end = |start: usize, size: usize| (start + size) as f64;
-        let x0 = things.iter().map(|b| b.at.0).min()? as f64;
-        let y0 = things.iter().map(|b| b.at.1).min()? as f64;
-        let x1 = things.iter().map(|b| end(b.at.0, b.grid.width)).fold(x0, f64::max);
-        let y1 = things.iter().map(|b| end(b.at.1, b.grid.height)).fold(y0, f64::max);
-        let mm_per_px = scene.mm_per_px(Point::new(x0 + x1, y0 + y1) * (0.5 * coarse))?;
-        let pitch = 1.0 / (FINE * mm_per_px);
-        let step = (pitch as u32).max(1);
-        let margin = MARGIN / mm_per_px;
-        let from = |at: f64| (at * coarse - margin).max(0.0) as u32;
-        let origin = (from(x0), from(y0));
-        let blocks = |from: u32, end: f64, limit: u32| {
-            let end = (end * coarse + margin).min(f64::from(limit)) as u32;
-            (end.saturating_sub(from) / step).max(1) as usize
-        };
-        let size = (blocks(origin.0, x1, scene.photo.width), blocks(origin.1, y1, scene.photo.height));
-        let block = Block::close_up(scene.photo, scene.floor, origin, step, size);
-        let said = NET.pass(&picture(&block, pitch / f64::from(step)));
-        let at = Point::new(f64::from(origin.0), f64::from(origin.1)) * (1.0 / coarse);
-        Some(Self { at, pitch: 2.0 * pitch / coarse, per_mm: 1.0 / (mm_per_px * coarse), said })
+        let low = Point::new(things.iter().map(|b| b.at.0).min()? as f64, things.iter().map(|b| b.at.1).min()? as f64);
+        let right = things.iter().map(|b| b.at.0 + b.grid.width).max()? as f64;
+        let bottom = things.iter().map(|b| b.at.1 + b.grid.height).max()? as f64;
+        let (low, high) = (low * coarse, Point::new(right, bottom) * coarse);
+        let mm_per_px = scene.mm_per_px((low + high) * 0.5)?;
+        let window = Window::about(low, high, mm_per_px, (scene.photo.width, scene.photo.height))?;
+        let step = (window.pitch as u32).max(1);
+        let blocks = |pixels: u32| (pixels / step).max(1) as usize;
+        let size = (blocks(window.size.0), blocks(window.size.1));
+        let block = Block::close_up(scene.photo, scene.floor, window.origin, step, size);
+        let said = NET.pass(&picture(&block, window.pitch / f64::from(step)));
+        let at = Point::new(f64::from(window.origin.0), f64::from(window.origin.1)) * (1.0 / coarse);
+        Some(Self { at, pitch: 2.0 * window.pitch / coarse, per_mm: 1.0 / (mm_per_px * coarse), said })
     }
 
     fn sure(&self, k: usize) -> f32 {
@@ -152,4 +176,29 @@ impl Between {
 
 fn channels(d: Difference) -> [f32; INPUTS] {
     [d.lightness, d.tint[0], d.tint[1]]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PHOTO: (u32, u32) = (4000, 3000);
+    const LOW: Point = Point { x: 1000.0, y: 1000.0 };
+    const HIGH: Point = Point { x: 1400.0, y: 1200.0 };
+
+    #[test]
+    fn a_window_has_a_margin_and_stays_in_the_photo() {
+        let window = Window::about(LOW, HIGH, 0.05, PHOTO).unwrap();
+        assert_eq!((window.origin, window.size), ((950, 950), (500, 300)));
+        let window = Window::about(Point::default(), Point::new(4000.0, 100.0), 0.02, PHOTO).unwrap();
+        assert_eq!((window.origin, window.size), ((0, 0), (4000, 225)));
+    }
+
+    #[test]
+    fn nobody_looks_where_a_head_does_not_show_or_at_half_a_square_metre() {
+        assert!(Window::about(LOW, HIGH, 0.3, PHOTO).is_some());
+        assert!(Window::about(LOW, HIGH, 0.4, PHOTO).is_none());
+        assert!(Window::about(LOW, HIGH, 2.0, PHOTO).is_none());
+        assert!(Window::about(Point::default(), Point::new(4000.0, 3000.0), 0.2, PHOTO).is_none());
+    }
 }

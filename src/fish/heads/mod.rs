@@ -34,7 +34,8 @@ pub(super) struct Heads {
     pub(super) middles: Vec<Vec<(usize, Point)>>,
 }
 
-/// How sure the network must be of a head that parts a thing into fish (starting value, tuned on the renderer's tuning seeds).
+/// How sure the network must be of a head that parts a thing into fish (starting value, between what drawn trays and another renderer's
+/// photos ask for).
 const SURE: f32 = 0.45;
 /// Share of the length that the place of a head lies behind the snout.
 const BEHIND: f64 = 0.1;

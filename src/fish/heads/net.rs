@@ -23,6 +23,12 @@ impl Planes {
         Self { width, height, values: Array2::zeros((width * height, channels)) }
     }
 
+    /// The same with zero for what is less.
+    fn rectified(mut self) -> Self {
+        self.values.mapv_inplace(|v| v.max(0.0));
+        self
+    }
+
     /// Adds `coarse`, each of whose places covers two by two of these.
     fn add_doubled(&mut self, coarse: &Self) {
         for (k, mut here) in self.values.rows_mut().into_iter().enumerate() {
@@ -121,14 +127,6 @@ fn in_turn(layers: &[Layer], from: &Planes) -> Planes {
     let (first, rest) = layers.split_first().map_or((None, layers), |(first, rest)| (Some(first), rest));
     let begun = first.map_or_else(|| from.clone(), |layer| layer.over(from).rectified());
     rest.iter().fold(begun, |planes, layer| layer.over(&planes).rectified())
-}
-
-impl Planes {
-    /// The same with zero for what is less.
-    fn rectified(mut self) -> Self {
-        self.values.mapv_inplace(|v| v.max(0.0));
-        self
-    }
 }
 
 /// One place, one row.
