@@ -22,6 +22,8 @@ import torch.nn.functional as F
 from PIL import Image
 from torch import nn
 
+import strewn
+
 HERE = os.path.dirname(os.path.abspath(__file__))
 TRAYS = os.path.join(HERE, "..", "target", "training")
 STATE = os.path.join(TRAYS, "heads.pt")
@@ -100,7 +102,7 @@ def read(path):
         visible = float((owner[y[near], x[near]] == number).mean()) if near.any() else 0.0
         way = (tail - snout) / max(1e-6, np.hypot(*(tail - snout)))
         fish.append({"head": head * k / 2, "way": way, "mm": one["length_mm"], "visible": visible, "touching": one["touching"]})
-    return {"seen": seen, "owners": owners, "fish": fish, **targets(owners, fish)}
+    return {"seen": seen, "owners": owners, "fish": fish}
 
 
 def targets(owners, fish):
@@ -113,8 +115,8 @@ def targets(owners, fish):
         x, y = one["head"]
         spread = max(0.45, 0.05 * one["mm"]) * FINE / 2
         reach = int(3 * spread) + 2
-        box = np.s_[max(0, int(y) - reach) : int(y) + reach + 1, max(0, int(x) - reach) : int(x) + reach + 1]
-        rows, columns = np.mgrid[box[0].start : min(height, box[0].stop), box[1].start : min(width, box[1].stop)]
+        about = lambda at, limit: np.arange(max(0, int(at) - reach), min(limit, int(at) + reach + 1))
+        rows, columns = np.meshgrid(about(y, height), about(x, width), indexing="ij")
         if rows.size and one["visible"] >= 0.4:
             bell = np.exp(-((columns + 0.5 - x) ** 2 + (rows + 0.5 - y) ** 2) / (2 * spread * spread)).astype(np.float32)
             bell[(rows == int(y)) & (columns == int(x))] = 1.0
@@ -139,7 +141,7 @@ def targets(owners, fish):
 
 def crop(trays, kinds, rng):
     """A piece of a tray, turned, and its light and colour changed as cameras do and more."""
-    chosen = kinds[rng.choice(len(kinds), p=(0.4, 0.2, 0.2, 0.2))]
+    chosen = kinds[rng.choice(4, p=(0.35, 0.15, 0.3, 0.2))]
     t, i = chosen[rng.integers(len(chosen))]
     tray, n = trays[t], CROP // 2
     height, width = tray["owners"].shape
@@ -150,9 +152,14 @@ def crop(trays, kinds, rng):
     x, y = int(np.clip(x - n // 2, 0, width - n)), int(np.clip(y - n // 2, 0, height - n))
     picture = (tray["seen"][2 * y : 2 * y + CROP, 2 * x : 2 * x + CROP].astype(np.float32) - 128).transpose(2, 0, 1)
     picture = picture / SCALES[:, None, None]
-    names = ("heat", "unsure", "size", "fish_here", "fry", "way")
-    heat, unsure, size, here, fry, way = (tray[name][..., y : y + n, x : x + n].astype(np.float32) for name in names)
-    every = [picture, heat, unsure, size, here, fry, way]
+    owners, fish = here(tray, (x, y), n)
+    if i is not None and rng.random() < 0.55:
+        for _ in range(rng.integers(1, 4)):
+            laid = kinds[rng.integers(4, 6)]
+            t, i = laid[rng.integers(len(laid))]
+            strewn.lay(trays[t], i, SCALES, picture, owners, fish, rng)
+    told = targets(owners, fish)
+    every = [picture, *(told[name].astype(np.float32) for name in ("heat", "unsure", "size", "fish_here", "fry", "way"))]
     size, way = 3, 6
     if rng.random() < 0.5:
         every = [v[..., ::-1] for v in every]
@@ -167,6 +174,19 @@ def crop(trays, kinds, rng):
     return [np.ascontiguousarray(v, np.float32) for v in every]
 
 
+def here(tray, corner, side):
+    """Owners and fish of a square piece of a tray, numbered anew."""
+    x, y = corner
+    part = tray["owners"][y : y + side, x : x + side]
+    owners, fish = np.zeros(part.shape, np.int32), []
+    for number, one in enumerate(tray["fish"], 1):
+        head, own = one["head"] - (x, y), part == number
+        if own.any() or ((head > -12) & (head < side + 12)).all():
+            fish.append({**one, "head": head})
+            owners[own] = len(fish)
+    return owners, fish
+
+
 def flip(x, y, channels):
     return np.array([x, y, 1, 1][:channels], np.float32)[:, None, None]
 
@@ -176,6 +196,8 @@ def as_another_camera(picture, rng):
     light, tint = np.exp(rng.normal(0, 0.25)), np.exp(rng.normal(0, 0.4))
     cos, sin = np.cos(turn) * tint, np.sin(turn) * tint
     out = np.stack([picture[0] * light, cos * picture[1] - sin * picture[2], sin * picture[1] + cos * picture[2]])
+    if rng.random() < 0.2:
+        out[0] *= -1
     for _ in range(rng.integers(1, 4) if rng.random() < 0.6 else 0):
         soft, wide = rng.uniform(0.2, 0.9), np.pad(out, ((0, 0), (1, 1), (1, 1)), mode="edge")
         about = wide[:, 1:-1, :-2] + wide[:, 1:-1, 2:] + wide[:, :-2, 1:-1] + wide[:, 2:, 1:-1]
@@ -202,7 +224,9 @@ def train(trays, minutes):
     every = [(t, i) for t, tray in enumerate(trays) for i in range(len(tray["fish"]))]
     touching = [(t, i) for t, i in every if trays[t]["fish"][i]["touching"]]
     fry = [(t, i) for t, i in touching if trays[t]["fish"][i]["mm"] < 14]
-    kinds = [fry, touching, every, [(t, None) for t in range(len(trays))]]
+    whole = [(t, i) for t, tray in enumerate(trays) for i in strewn.whole(tray)]
+    small = [(t, i) for t, i in whole if trays[t]["fish"][i]["mm"] < 14]
+    kinds = [fry, touching, every, [(t, None) for t in range(len(trays))], small, whole]
     rng, net = np.random.default_rng(), Heads()
     if os.path.exists(STATE):
         net.load_state_dict(torch.load(STATE))

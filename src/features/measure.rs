@@ -19,11 +19,7 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
     // Fins are thin, and their clear edge belongs to them: half the rim is left out there.
     let mut fish = Fish {
         trunk: region.parts.trunk.as_ref().map(|m| read(m.intersection(&inside))),
-        flank: region
-            .parts
-            .trunk
-            .as_ref()
-            .map(|m| read(m.intersection(&inside).difference(&sample::inside(region, 2 * coarse)))),
+        rim: None,
         finnage: region.parts.finnage.as_ref().map(|m| read(inner(m, coarse / 2))),
     };
     let field_error = photo.floor.field.relative_error;
@@ -36,8 +32,9 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
             trunk.mark_mixed(&shine::mirrored(trunk, axis, region.area_px / region.length_px.max(1.0)));
         }
     }
-    for part in [&mut fish.trunk, &mut fish.flank].into_iter().flatten() {
-        part.drop_glare(|c| judge.is_mirror_image(c));
+    if let (Some(trunk), Some(mask)) = (&mut fish.trunk, &region.parts.trunk) {
+        trunk.drop_glare(|c| judge.is_mirror_image(c));
+        fish.rim = Some(trunk.nearest(&mask.difference(&inside), coarse));
     }
     let mut out = fish.features(&judge, &photo.calibration, field_error);
     out.finnage_without_floor = own_finnage(photo, region, step);
@@ -54,8 +51,8 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
 /// The readings of one fish, part by part.
 struct Fish {
     trunk: Option<Samples>,
-    /// The trunk's outermost readings once more: in shares they stand for the rim outside of them, which is not read.
-    flank: Option<Samples>,
+    /// For the trunk's rim, which is not read, the nearest readings once more: in shares they stand for it.
+    rim: Option<Samples>,
     finnage: Option<Samples>,
 }
 
@@ -118,15 +115,15 @@ impl Fish {
 /// The readings of one fish with their covers, part by part.
 struct Covers<'a> {
     trunk: Option<Covered<'a>>,
-    flank: Option<Covered<'a>>,
+    rim: Option<Covered<'a>>,
     finnage: Option<Covered<'a>>,
 }
 
 impl<'a> Covers<'a> {
     fn of(fish: &'a Fish, judge: &Judge) -> Self {
-        let [trunk, flank, finnage] =
-            [&fish.trunk, &fish.flank, &fish.finnage].map(|part| part.as_ref().map(|s| Covered::of(s, judge)));
-        Self { trunk, flank, finnage }
+        let [trunk, rim, finnage] =
+            [&fish.trunk, &fish.rim, &fish.finnage].map(|part| part.as_ref().map(|s| Covered::of(s, judge)));
+        Self { trunk, rim, finnage }
     }
 
     /// Shares of trunk, finnage and both together, with their standard errors.
@@ -137,8 +134,8 @@ impl<'a> Covers<'a> {
             judge.share(&known, kind, calibration.error(middle.unwrap_or(Lab::new(50.0, 0.0, 0.0))))
         };
         // Without a trunk nothing says what share of the whole fish a part is.
-        let fish = self.trunk.as_ref().and_then(|_| of(&[&self.trunk, &self.flank, &self.finnage]));
-        let all = [of(&[&self.trunk, &self.flank]), of(&[&self.finnage]), fish];
+        let fish = self.trunk.as_ref().and_then(|_| of(&[&self.trunk, &self.rim, &self.finnage]));
+        let all = [of(&[&self.trunk, &self.rim]), of(&[&self.finnage]), fish];
         let pick = |f: fn(Estimate) -> f64| {
             let [trunk, finnage, fish] = all.map(|e| e.map(f));
             Shares { trunk, finnage, fish }

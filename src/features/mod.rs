@@ -6,6 +6,7 @@ mod limits;
 mod measure;
 mod name;
 mod net;
+mod rim;
 mod sample;
 mod shine;
 #[cfg(test)]

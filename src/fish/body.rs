@@ -89,13 +89,14 @@ pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob) -> Body 
 
 /// The blob's pixels in the close-up.
 fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
-    let Coarse { own, bridge, near, floor } = coarse_sets(survey, blob, block);
+    let Coarse { own, bridge, pale, near, floor } = coarse_sets(survey, blob, block);
     let (kinds, _) = Evidence::of(block, &floor, survey.drift).classify(&near);
     let mut grid = Grid::empty(block.width, block.height);
     for k in near.indices() {
-        grid.on[k] = kinds[k] == Kind::Thing || bridge.on[k];
+        grid.on[k] = kinds[k] == Kind::Thing || bridge.on[k] || pale.on[k];
     }
-    let pieces = trimmed(block, &grid).eroded(1).dilated(1).pieces();
+    let sharp = trimmed(block, &grid).with(|k| grid.on[k] && pale.on[k]);
+    let pieces = sharp.eroded(1).dilated(1).pieces();
     let mut out = Grid::empty(block.width, block.height);
     for piece in pieces {
         // What the reduced picture did not see joined to the blob is something else.
@@ -162,6 +163,8 @@ struct Coarse {
     own: Grid,
     /// Its shade-like pixels.
     bridge: Grid,
+    /// What differs from the floor too little to be told from it here.
+    pale: Grid,
     /// All that may belong to it.
     near: Grid,
     /// Bare floor around it.
@@ -183,7 +186,8 @@ fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
     }
     let grown = coarse.dilated(REACH);
     let empty = Grid::empty(block.width, block.height);
-    let mut out = Coarse { own: empty.clone(), bridge: empty.clone(), near: empty.clone(), floor: empty };
+    let mut out =
+        Coarse { own: empty.clone(), bridge: empty.clone(), pale: empty.clone(), near: empty.clone(), floor: empty };
     let factor = survey.block.step;
     for k in 0..out.own.on.len() {
         let at = |origin: u32, i: usize, limit: usize| {
@@ -197,6 +201,7 @@ fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
         let c = (y - top) * coarse.width + x - left;
         out.own.on[k] = coarse.on[c];
         out.bridge.on[k] = joining.on[c];
+        out.pale.on[k] = survey.pale.on[far];
         // Things of other blobs are not this one's, however near.
         out.near.on[k] = survey.inside.on[far] && (coarse.on[c] || grown.on[c] && survey.kinds[far] != Kind::Thing);
         out.floor.on[k] = survey.inside.on[far] && survey.kinds[far] == Kind::Floor;

@@ -68,6 +68,13 @@ pub fn differences(scene: &Scene<'_>) -> Vec<[f32; 3]> {
 }
 
 impl Block {
+    /// Approximate chroma of pixel `k` itself: its tint and what of the floor's colour light of that strength shows.
+    pub(super) fn chroma(&self, k: usize) -> f32 {
+        let ([l, a, b], pixel) = (self.floor, self.pixels[k]);
+        let shade = (l + pixel.lightness + 16.0) / (l + 16.0);
+        (pixel.tint[0] + a * shade).hypot(pixel.tint[1] + b * shade)
+    }
+
     /// The part `inside` of the floor model's reduced picture; what lies outside differs in nothing.
     pub(super) fn whole(floor: &Floor, inside: &Grid) -> Self {
         let image = &floor.reduced;

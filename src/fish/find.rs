@@ -17,6 +17,7 @@ use super::eyes;
 use super::group::{HeadFinder, Seen, Told, groups, tell};
 use super::heads::{Heads, heads};
 use super::judge::{Candidate, FAINT, fish_only};
+use super::pale::see_pale_fish;
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
 use super::shape::{Shape, Usual, compactness, holding_half};
@@ -63,6 +64,8 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
     let fins_are_short = said.map_or(blobs.iter().filter(large).count() > PORTRAIT, |view| view == View::Above);
     if !fins_are_short {
         survey.behind_glass();
+        (blobs, usual) = things(&survey);
+    } else if see_pale_fish(scene, &mut survey) {
         (blobs, usual) = things(&survey);
     }
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();

@@ -122,12 +122,30 @@ pub(super) fn tell(
     let reaches_in = endless && group.iter().any(|b| b.at_edge);
     let heads = if reaches_in || plain { None } else { finder.heads(&group) };
     let parted = heads.as_ref().and_then(|heads| parted(survey, &group, heads));
+    let is_one = || heads.as_ref().is_some_and(|heads| shows_one(&group, heads, usual));
     let told = match parted {
         Some(told) => told,
-        None if endless => group.into_iter().map(Told::One).collect(),
+        None if endless || is_one() => group.into_iter().map(Told::One).collect(),
         None => told_by_shape(survey, group, usual, fins_are_short, finder),
     };
     told.into_iter().map(|told| told.seen(heads.as_ref())).collect()
+}
+
+/// How sure the network is at most of a head where there is none (starting value).
+const NO_HEAD: f32 = 0.1;
+/// Multiple of its fish's area that a thing with one head has at most when that is all it is (starting value).
+const ONE_FISH: f64 = 1.5;
+
+/// Whether the network sees one head and no trace of another in a thing, or no head in one too small for several fish.
+fn shows_one(group: &[Blob], heads: &Heads, usual: Option<Usual>) -> bool {
+    let [thing] = group else { return false };
+    let area = thing.grid.count() as f64;
+    let mut here = heads.heads.iter().filter(|h| h.sure >= NO_HEAD && h.lies_in(thing));
+    match (here.next(), here.next()) {
+        (None, _) => usual.is_some_and(|u| area < PIECE * u.area),
+        (Some(head), None) => head.is_sure() && area < ONE_FISH * head.fish().area(),
+        _ => false,
+    }
 }
 
 fn told_by_shape(
@@ -251,6 +269,7 @@ impl Frame {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fish::heads::Head;
     use crate::fish::seek::blobs;
 
     /// A picture with fish of length 60 and width 9 heading left, each with its tail from 48 on parted from the trunk by `gap`.
@@ -313,6 +332,22 @@ mod tests {
         assert!(matches!(&apart[..], [Told::One(_), Told::One(_)]), "{} of them", apart.len());
         let touching = told(&survey(&[(30.0, 30.0), (36.0, 38.0)], 0.0), usual());
         assert!(matches!(&touching[..], [Told::Touching(_), Told::Touching(_)]), "{} of them", touching.len());
+    }
+
+    #[test]
+    fn one_sure_head_and_no_trace_of_another_is_one_fish() {
+        let survey = survey(&[(30.0, 40.0)], 0.0);
+        let group = blobs(&survey, 24);
+        let head = |x: f64, sure: f32| Head { at: Point::new(x, 40.0), turn: 0.0, length: 60.0, sure };
+        let one = |heads: &[Head], times: f64| {
+            let usual = Usual { area: usual().area * times, ..usual() };
+            shows_one(&group, &Heads { heads: heads.to_vec(), middles: Vec::new() }, Some(usual))
+        };
+        assert!(one(&[head(36.0, 0.8)], 1.0) && one(&[head(36.0, 0.8), head(60.0, 0.05)], 1.0));
+        assert!(!one(&[head(36.0, 0.8), head(60.0, 0.2)], 1.0) && !one(&[head(36.0, 0.3)], 1.0));
+        // Half as long a fish leaves room for another.
+        assert!(!one(&[Head { length: 30.0, ..head(36.0, 0.8) }], 1.0));
+        assert!(one(&[], 2.0) && !one(&[], 1.0));
     }
 
     #[test]

@@ -26,6 +26,7 @@ mod local;
 mod mask;
 mod nearby;
 mod outline;
+mod pale;
 mod parted;
 mod parts;
 mod peel;

@@ -11,7 +11,7 @@ use super::seek::{Blob, Survey};
 use super::spindle::Spindle;
 
 /// Share of a fish's length up to which a pixel of it may miss its middle (starting value, tuned on the renderer's tuning seeds).
-const MISSED: f64 = 0.25;
+const MISSED: f64 = 0.3;
 /// Share of its spindle that a fish's pixels make up at least: fewer are a fin or a patch that passed for a head (starting value).
 const FILLED: f64 = 0.45;
 /// Share of their length by which the middles of two fish that lie along each other are apart (starting value).

@@ -28,6 +28,8 @@ const GRAVID: (f64, f64) = (0.48, 0.66);
 const EYE_DARKER: f32 = 14.0;
 /// A gravid spot is this much darker than the trunk, in L* units; where none shows, its place is trunk (starting value).
 const SPOT_DARKER: f32 = 8.0;
+/// What is that much more coloured than the trunk, and of that chroma at least, is a patch of colour, however dark (starting values).
+const PATCH: (f32, f32) = (8.0, 20.0);
 /// Fins stand out beyond this multiple of the body's smooth half width.
 const STANDS_OUT: f64 = 1.06;
 
@@ -55,10 +57,10 @@ pub(super) fn parts(body: &Body, heading: &Heading, view: View) -> PartGrids {
             places.push((k, u, v));
         }
     }
-    let light = median_lightness(body, &places);
-    mark_eyes(body, &places, light - EYE_DARKER, &mut out);
+    let trunk = Usual::of(body, &places);
+    mark_eyes(&trunk, &places, &mut out);
     for &(k, u, v) in &places {
-        let spot = may_be_gravid(u, v, view) && body.block.pixels[k].lightness < light - SPOT_DARKER;
+        let spot = may_be_gravid(u, v, view) && trunk.is_dark_spot(k, SPOT_DARKER);
         if (fools(u, v, view) || spot) && !out.eyes.on[k] {
             out.left_out.on[k] = true;
         }
@@ -121,20 +123,37 @@ fn half_at(half: &[f64], u: f64) -> f64 {
     (half[i] * (1.0 - f) + half[i + 1] * f).max(0.75)
 }
 
-/// Median lightness over a body, L* units above the floor; 0 for none.
-fn median_lightness(body: &Body, places: &[(usize, f64, f64)]) -> f32 {
-    let mut light: Vec<f32> = places.iter().map(|(k, _, _)| body.block.pixels[*k].lightness).collect();
-    if light.is_empty() {
-        return 0.0;
-    }
-    let middle = light.len() / 2;
-    *light.select_nth_unstable_by(middle, f32::total_cmp).1
+/// What is usual over a trunk.
+struct Usual<'a> {
+    body: &'a Body,
+    /// Median lightness, L* units above the floor.
+    lightness: f32,
+    /// Median chroma.
+    chroma: f32,
 }
 
-/// Compact spots in the head that are darker than `dark`, with a rim of one pixel.
-fn mark_eyes(body: &Body, places: &[(usize, f64, f64)], dark: f32, out: &mut PartGrids) {
+impl<'a> Usual<'a> {
+    fn of(body: &'a Body, places: &[(usize, f64, f64)]) -> Self {
+        let median = |value: &dyn Fn(usize) -> f32| {
+            let mut values: Vec<f32> = places.iter().map(|place| value(place.0)).collect();
+            let middle = values.len() / 2;
+            if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(middle, f32::total_cmp).1 }
+        };
+        Self { body, lightness: median(&|k| body.block.pixels[k].lightness), chroma: median(&|k| body.block.chroma(k)) }
+    }
+
+    /// Whether a pixel is that much darker than usual, and not because it carries colour.
+    fn is_dark_spot(&self, k: usize, darker: f32) -> bool {
+        self.body.block.pixels[k].lightness < self.lightness - darker
+            && self.body.block.chroma(k) < PATCH.1.max(self.chroma + PATCH.0)
+    }
+}
+
+/// Compact dark spots in the head, with a rim of one pixel.
+fn mark_eyes(trunk: &Usual<'_>, places: &[(usize, f64, f64)], out: &mut PartGrids) {
+    let grid = &trunk.body.grid;
     for &(k, u, _) in places {
-        out.eyes.on[k] = u >= EYES.0 && u < EYES.1 && body.block.pixels[k].lightness < dark;
+        out.eyes.on[k] = u >= EYES.0 && u < EYES.1 && trunk.is_dark_spot(k, EYE_DARKER);
     }
     // An eye is at most a twelfth of the trunk; a dark head is no eye.
     let most = places.len() / 12;
@@ -142,9 +161,43 @@ fn mark_eyes(body: &Body, places: &[(usize, f64, f64)], dark: f32, out: &mut Par
     out.eyes.on.iter_mut().for_each(|v| *v = false);
     for spot in spots.iter().filter(|s| s.len() <= most) {
         for &k in spot {
-            for q in body.grid.neighbours(k).chain([k]) {
-                out.eyes.on[q] = body.grid.on[q];
+            for q in grid.neighbours(k).chain([k]) {
+                out.eyes.on[q] = grid.on[q];
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::differ::{Block, Difference};
+    use super::*;
+
+    /// A row of trunk with a spot, each as L* above the floor and a*, b* of their own.
+    fn body(floor: [f32; 3], trunk: [f32; 3], spot: [f32; 3]) -> Body {
+        let difference = |[lightness, a, b]: [f32; 3]| {
+            let shade = (floor[0] + lightness + 16.0) / (floor[0] + 16.0);
+            Difference { lightness, tint: [a - floor[1] * shade, b - floor[2] * shade], sheen: false }
+        };
+        let pixels = [[trunk; 9].as_slice(), &[spot]].concat().into_iter().map(difference).collect();
+        let block = Block { origin: (0, 0), step: 1, width: 10, height: 1, pixels, floor };
+        Body { block, grid: Grid { width: 10, height: 1, on: vec![true; 10] } }
+    }
+
+    #[test]
+    fn a_dark_spot_is_black_and_a_patch_of_colour_is_none() {
+        const EYE: [f32; 3] = [-60.0, 1.0, 2.0];
+        const RED: [f32; 3] = [-35.0, 45.0, 28.0];
+        let is_spot = |floor, trunk, spot| {
+            let body = body(floor, trunk, spot);
+            let places: Vec<(usize, f64, f64)> = (0..10).map(|k| (k, 0.1, 0.0)).collect();
+            Usual::of(&body, &places).is_dark_spot(9, EYE_DARKER)
+        };
+        for floor in [[85.0, 0.0, 2.0], [50.0, -8.0, -30.0]] {
+            let pale = [-10.0, 2.0, 14.0];
+            assert!(is_spot(floor, pale, EYE) && is_spot(floor, RED, EYE), "an eye on {floor:?}");
+            assert!(!is_spot(floor, pale, RED), "red on {floor:?}");
+            assert!(!is_spot(floor, pale, pale), "the trunk on {floor:?}");
         }
     }
 }

@@ -24,6 +24,8 @@ pub(super) struct Survey {
     pub(super) kinds: Vec<Kind>,
     /// Pixels of things that only their outline tells from mirrored light.
     held: Vec<usize>,
+    /// Things that differ from the floor too little to be told from it pixel by pixel.
+    pub(super) pale: Grid,
     /// Size of each pixel's averaged tint.
     pub(super) tint: Vec<f32>,
     /// From where on a pixel differs from the floor.
@@ -72,6 +74,7 @@ impl Survey {
             inside: Grid { width, height, on: vec![true; width * height] },
             kinds: vec![Kind::Floor; width * height],
             held: Vec::new(),
+            pale: Grid::empty(width, height),
             tint: vec![1.0; width * height],
             limits: Limits { lightness: 1.0, tint: 1.0 },
             drift: [0.0; 2],
@@ -87,7 +90,8 @@ pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let evidence = Evidence::of(&block, &inside, drift);
     let (kinds, held) = evidence.classify(&inside);
     let Evidence { tint, limits, .. } = evidence;
-    Survey { block, inside, kinds, held, tint, limits, drift }
+    let pale = Grid::empty(inside.width, inside.height);
+    Survey { block, inside, kinds, held, pale, tint, limits, drift }
 }
 
 /// Pixels of the tray that the card does not cover.

@@ -3,11 +3,12 @@
 
 use crate::fish::Scene;
 use crate::fish::differ::{Block, Difference};
-use crate::fish::seek::{Blob, Survey};
+use crate::fish::seek::Survey;
 use crate::geometry::Point;
 
 use super::Head;
-use super::net::{INPUTS, MULTIPLE, NET, Planes};
+use super::net::{INPUTS, MULTIPLE, NET};
+use super::planes::Planes;
 
 /// Places a millimetre at which the network looks; it speaks of every second one.
 const FINE: f64 = 6.0;
@@ -68,13 +69,11 @@ pub(super) struct Look {
 }
 
 impl Look {
-    /// Looks at some things and a little about them; `None` where the card gives no millimetres, or too few pixels a millimetre.
-    pub(super) fn at(scene: &Scene<'_>, survey: &Survey, things: &[Blob]) -> Option<Self> {
+    /// Looks at the rectangle from `low` to `high`, in pixels of the survey, and a little about it; `None` where the card gives no
+    /// millimetres, or too few pixels a millimetre.
+    pub(super) fn at(scene: &Scene<'_>, survey: &Survey, (low, high): (Point, Point)) -> Option<Self> {
         let coarse = f64::from(survey.block.step);
-        let low = Point::new(things.iter().map(|b| b.at.0).min()? as f64, things.iter().map(|b| b.at.1).min()? as f64);
-        let right = things.iter().map(|b| b.at.0 + b.grid.width).max()? as f64;
-        let bottom = things.iter().map(|b| b.at.1 + b.grid.height).max()? as f64;
-        let (low, high) = (low * coarse, Point::new(right, bottom) * coarse);
+        let (low, high) = (low * coarse, high * coarse);
         let mm_per_px = scene.mm_per_px((low + high) * 0.5)?;
         let window = Window::about(low, high, mm_per_px, (scene.photo.width, scene.photo.height))?;
         let step = (window.pitch as u32).max(1);
@@ -86,8 +85,13 @@ impl Look {
         Some(Self { at, pitch: 2.0 * window.pitch / coarse, per_mm: 1.0 / (mm_per_px * coarse), said })
     }
 
+    /// What is said at place number `k`, row by row.
+    fn said_at(&self, k: usize) -> &[f32] {
+        self.said.at(k % self.said.width, k / self.said.width)
+    }
+
     fn sure(&self, k: usize) -> f32 {
-        1.0 / (1.0 + (-self.said.values[(k, 0)]).exp())
+        1.0 / (1.0 + (-self.said_at(k)[0]).exp())
     }
 
     /// The heads, the surest first, and of those in one place only the surest.
@@ -98,7 +102,7 @@ impl Look {
             let rows = y.saturating_sub(REACH)..(y + REACH + 1).min(height);
             let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(width);
             let mut about = rows.flat_map(|y| columns.clone().map(move |x| y * width + x));
-            about.all(|q| self.said.values[(q, 0)] <= self.said.values[(k, 0)])
+            about.all(|q| self.said_at(q)[0] <= self.said_at(k)[0])
         };
         let named = (0..width * height).filter(|&k| self.sure(k) >= FAINT && greatest(k));
         let mut found: Vec<Head> = named.map(|k| self.head(k)).collect();
@@ -113,7 +117,7 @@ impl Look {
     }
 
     fn head(&self, k: usize) -> Head {
-        let said = |channel: usize| f64::from(self.said.values[(k, channel)]);
+        let said = |channel: usize| f64::from(self.said_at(k)[channel]);
         let place = Point::new((k % self.said.width) as f64 + 0.5, (k / self.said.width) as f64 + 0.5);
         Head {
             at: self.at + place * self.pitch,
@@ -123,16 +127,24 @@ impl Look {
         }
     }
 
+    /// What is said of a pixel of the survey; `None` outside of what was looked at.
+    fn said_of(&self, p: Point) -> Option<&[f32]> {
+        let place = (p - self.at) * (1.0 / self.pitch);
+        let inside = |v: f64, size: usize| v >= 0.0 && v < size as f64;
+        let known = inside(place.x, self.said.width) && inside(place.y, self.said.height);
+        known.then(|| self.said.at(place.x as usize, place.y as usize))
+    }
+
     /// Where the middle of the fish lies to which a pixel of the survey belongs, both in pixels of the survey; `None` outside of
     /// what was looked at.
     pub(super) fn middle(&self, p: Point) -> Option<Point> {
-        let place = (p - self.at) * (1.0 / self.pitch);
-        let inside = |v: f64, size: usize| v >= 0.0 && v < size as f64;
-        if !inside(place.x, self.said.width) || !inside(place.y, self.said.height) {
-            return None;
-        }
-        let said = self.said.values.row(place.y as usize * self.said.width + place.x as usize);
+        let said = self.said_of(p)?;
         Some(p + Point::new(f64::from(said[6]), f64::from(said[7])) * (WAY * self.per_mm))
+    }
+
+    /// Whether a pixel of the survey rather belongs to a fish than not.
+    pub(super) fn is_fish(&self, p: Point) -> bool {
+        self.said_of(p).is_some_and(|said| said[4] > 0.0)
     }
 }
 
@@ -141,13 +153,15 @@ fn picture(block: &Block, pitch: f64) -> Planes {
     let places = |n: usize| ((n as f64 / pitch) as usize).div_ceil(MULTIPLE).max(1) * MULTIPLE;
     let mut out = Planes::new(places(block.width), places(block.height), INPUTS);
     let width = out.width;
-    for (k, mut row) in out.values.rows_mut().into_iter().enumerate() {
-        let (across, down) = (Between::at(k % width, pitch, block.width), Between::at(k / width, pitch, block.height));
-        let (Some(across), Some(down)) = (across, down) else { continue };
-        let seen = |x: usize, y: usize| channels(block.pixels[y * block.width + x]);
-        let upper = across.mean(seen(across.low, down.low), seen(across.high, down.low));
-        let lower = across.mean(seen(across.low, down.high), seen(across.high, down.high));
-        row.iter_mut().zip(down.mean(upper, lower)).for_each(|(v, seen)| *v = seen / UNIT);
+    let across: Vec<Between> = (0..width).map_while(|x| Between::at(x, pitch, block.width)).collect();
+    for y in 0..out.height {
+        let Some(down) = Between::at(y, pitch, block.height) else { break };
+        for (place, across) in out.row_mut(y).chunks_exact_mut(INPUTS).zip(&across) {
+            let seen = |x: usize, y: usize| channels(block.pixels[y * block.width + x]);
+            let upper = across.mean(seen(across.low, down.low), seen(across.high, down.low));
+            let lower = across.mean(seen(across.low, down.high), seen(across.high, down.high));
+            place.iter_mut().zip(down.mean(upper, lower)).for_each(|(v, seen)| *v = seen / UNIT);
+        }
     }
     out
 }

@@ -1,8 +1,10 @@
 //! Heads, told by a small network that was taught on drawn trays: a fry that lies across a grown fish has hardly an outline of its own,
 //! but it has a head.
 
+mod convolve;
 mod look;
 mod net;
+mod planes;
 
 use crate::geometry::Point;
 
@@ -36,13 +38,18 @@ pub(super) struct Heads {
 
 /// How sure the network must be of a head that parts a thing into fish (starting value, between what drawn trays and another renderer's
 /// photos ask for).
-const SURE: f32 = 0.45;
+const SURE: f32 = 0.4;
 /// Share of the length that the place of a head lies behind the snout.
 const BEHIND: f64 = 0.1;
 /// Squared length over area of the fish behind a head (common descriptions, no source).
 const SLENDERNESS: f64 = 7.0;
 
 impl Head {
+    /// Whether it is sure enough to part things into fish.
+    pub(super) fn is_sure(&self) -> bool {
+        self.sure >= SURE
+    }
+
     /// The fish behind it.
     pub(super) fn fish(&self) -> Spindle {
         let back = Point::new(self.turn.cos(), self.turn.sin());
@@ -65,7 +72,7 @@ impl Head {
 impl Heads {
     /// Those that are sure enough to part things into fish.
     pub(super) fn sure(&self) -> impl Iterator<Item = &Head> {
-        self.heads.iter().filter(|h| h.sure >= SURE)
+        self.heads.iter().filter(|h| h.is_sure())
     }
 
     /// How sure the surest head in a thing is, 0 to 1.
@@ -76,7 +83,7 @@ impl Heads {
 
 /// What is seen of the fish in some things; `None` where the card gives no millimetres.
 pub(super) fn heads(scene: &Scene<'_>, survey: &Survey, things: &[Blob]) -> Option<Heads> {
-    let look = Look::at(scene, survey, things)?;
+    let look = Look::at(scene, survey, about(things)?)?;
     let mut heads = look.heads();
     heads.retain(|h| things.iter().any(|b| h.lies_in(b)));
     let mut seen = Heads { heads, middles: Vec::new() };
@@ -86,4 +93,31 @@ pub(super) fn heads(scene: &Scene<'_>, survey: &Survey, things: &[Blob]) -> Opti
         seen.middles = things.iter().map(|b| b.grid.indices().filter_map(|k| middle(b, k)).collect()).collect();
     }
     Some(seen)
+}
+
+/// The rectangle about some things, in pixels of the survey.
+fn about(things: &[Blob]) -> Option<(Point, Point)> {
+    let low = Point::new(things.iter().map(|b| b.at.0).min()? as f64, things.iter().map(|b| b.at.1).min()? as f64);
+    let right = things.iter().map(|b| b.at.0 + b.grid.width).max()? as f64;
+    let bottom = things.iter().map(|b| b.at.1 + b.grid.height).max()? as f64;
+    Some((low, Point::new(right, bottom)))
+}
+
+/// What the network takes for fish in a rectangle, both in pixels of the survey.
+pub(super) struct Fish {
+    /// Places of the survey, each once.
+    pub(super) places: Vec<usize>,
+    /// Sure heads.
+    pub(super) heads: Vec<Point>,
+}
+
+/// What is seen from `low` to `high`; `None` where nobody can look.
+pub(super) fn fish(scene: &Scene<'_>, survey: &Survey, low: (usize, usize), high: (usize, usize)) -> Option<Fish> {
+    let corner = |(x, y): (usize, usize)| Point::new(x as f64, y as f64);
+    let look = Look::at(scene, survey, (corner(low), corner(high)))?;
+    let width = survey.block.width;
+    let all = (low.1..high.1).flat_map(|y| (low.0..high.0).map(move |x| y * width + x));
+    let places = all.filter(|&k| survey.inside.on[k] && look.is_fish(survey.place(k))).collect();
+    let heads = look.heads().into_iter().filter(Head::is_sure).map(|h| h.at).collect();
+    Some(Fish { places, heads })
 }

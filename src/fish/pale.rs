@@ -1,0 +1,96 @@
+//! Pale fish on a light floor: they differ from it no more than its own unevenness does, but the network knows them by their shape.
+#![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small counts of pixels")]
+
+use rayon::prelude::*;
+
+use crate::geometry::Point;
+
+use super::Scene;
+use super::evidence::Kind;
+use super::grid::Grid;
+use super::heads::{Fish, fish};
+use super::seek::Survey;
+
+/// Lightness from which a colourless floor is light, L* (starting value: grey floors have up to 60, white ones from 78 on).
+const LIGHT_FLOOR: f32 = 70.0;
+/// Side of the squares in which a tray is looked at, millimetres: as long as a grown fish.
+const SQUARE: f64 = 36.0;
+/// Share of a fish's pixels from which the floor tells enough of it (starting value).
+const TOLD: f64 = 0.9;
+
+/// Takes for things, on a light floor, the fish that show a sure head and mostly not their outline; whether there are any.
+pub(super) fn see_pale_fish(scene: &Scene<'_>, survey: &mut Survey) -> bool {
+    if survey.block.is_coloured() || survey.block.floor[0] < LIGHT_FLOOR {
+        return false;
+    }
+    let seen: Vec<Fish> =
+        squares(scene, survey).into_par_iter().filter_map(|(low, high)| fish(scene, survey, low, high)).collect();
+    take(survey, &seen)
+}
+
+/// Takes what is seen of fish for things where the floor tells too little of it; whether there is any.
+fn take(survey: &mut Survey, seen: &[Fish]) -> bool {
+    let (width, height) = (survey.block.width, survey.block.height);
+    let mut fish = Grid::empty(width, height);
+    seen.iter().flat_map(|s| &s.places).for_each(|&k| fish.on[k] = true);
+    let mut head = Grid::empty(width, height);
+    let place = |p: Point| (p.y.max(0.0) as usize).min(height - 1) * width + (p.x.max(0.0) as usize).min(width - 1);
+    seen.iter().flat_map(|s| &s.heads).for_each(|&p| head.on[place(p)] = true);
+    let mut any = false;
+    for piece in fish.pieces() {
+        let told = piece.iter().filter(|&&k| survey.kinds[k] == Kind::Thing).count() as f64;
+        if told < TOLD * piece.len() as f64 && piece.iter().any(|&k| head.on[k]) {
+            any = true;
+            for k in piece {
+                survey.pale.on[k] = survey.kinds[k] != Kind::Thing;
+                survey.kinds[k] = Kind::Thing;
+            }
+        }
+    }
+    any
+}
+
+/// Left and top, right and bottom, in pixels of the survey.
+type Rectangle = ((usize, usize), (usize, usize));
+
+/// The squares of the tray that hold things, if only an eye; none where the card gives no millimetres.
+fn squares(scene: &Scene<'_>, survey: &Survey) -> Vec<Rectangle> {
+    let (width, height) = (survey.block.width, survey.block.height);
+    let step = f64::from(survey.block.step);
+    let middle = Point::new(width as f64, height as f64) * (step / 2.0);
+    let Some(mm_per_px) = scene.mm_per_px(middle) else { return Vec::new() };
+    let side = ((SQUARE / (mm_per_px * step)) as usize).clamp(1, width.max(height));
+    let corners = (0..height).step_by(side).flat_map(|y| (0..width).step_by(side).map(move |x| (x, y)));
+    let squares = corners.map(|(x, y)| ((x, y), ((x + side).min(width), (y + side).min(height))));
+    let holds_something = |((x0, y0), (x1, y1)): &Rectangle| {
+        (*y0..*y1).any(|y| survey.kinds[y * width + x0..y * width + x1].contains(&Kind::Thing))
+    };
+    squares.filter(holds_something).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Places of a bar of 30 by 6 whose left top corner is (`x`, `y`), 200 places across.
+    fn bar(x: usize, y: usize) -> Vec<usize> {
+        (y..y + 6).flat_map(|y| (x..x + 30).map(move |x| y * 200 + x)).collect()
+    }
+
+    #[test]
+    fn only_fish_with_a_head_and_hardly_an_outline_are_taken() {
+        let mut survey = Survey::bare(200, 60);
+        // One by its eyes alone, one in the floor's colour without a head, and one that its colour tells.
+        let (eyes, headless, bold) = (bar(10, 10), bar(60, 10), bar(110, 10));
+        eyes.iter().take(3).chain(&bold).for_each(|&k| survey.kinds[k] = Kind::Thing);
+        let kinds = survey.kinds.clone();
+        let places = [&eyes[..], &headless, &bold].concat();
+        let seen = Fish { places, heads: vec![Point::new(12.0, 13.0), Point::new(112.0, 13.0)] };
+        assert!(take(&mut survey, &[seen]));
+        assert!(eyes.iter().all(|&k| survey.kinds[k] == Kind::Thing));
+        assert_eq!(survey.pale.count(), eyes.len() - 3);
+        assert!(headless.iter().chain(&bold).all(|&k| survey.kinds[k] == kinds[k]));
+        let again = Fish { places: eyes, heads: vec![Point::new(12.0, 13.0)] };
+        assert!(!take(&mut survey, &[again]), "what is taken is told");
+    }
+}
