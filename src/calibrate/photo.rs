@@ -84,6 +84,7 @@ mod tests {
                 let v = level * if p.x > 0.0 { 0.5 } else { 1.0 };
                 LinearRgb::new(v, v, v)
             }),
+            pictured: false,
             plainness: 1.0,
             noise: [0.0; 3],
             reduced: photo.reduced(4),

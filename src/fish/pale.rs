@@ -20,7 +20,8 @@ const TOLD: f64 = 0.9;
 
 /// Takes for things, on a light floor, the fish that show a sure head and mostly not their outline; whether there are any.
 pub(super) fn see_pale_fish(scene: &Scene<'_>, survey: &mut Survey) -> bool {
-    if survey.block.is_coloured() || survey.block.floor[0] < LIGHT_FLOOR {
+    // A picture of the empty tray tells pale fish from it by itself, and the close look's finer residues of it would pass for fry.
+    if scene.floor.pictured || survey.block.is_coloured() || survey.block.floor[0] < LIGHT_FLOOR {
         return false;
     }
     let seen: Vec<Fish> =

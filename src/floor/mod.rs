@@ -56,6 +56,8 @@ pub struct Floor {
     pub blown_out: f64,
     /// The bare floor as the camera would see it, uneven light and all.
     pub background: Background,
+    /// Whether that is a picture of the empty tray, which shows every ring and scratch, and not a smooth surface.
+    pub pictured: bool,
     /// Share of the tray's inside that the background explains, 0…1: near 1 for a plain floor, low for gravel, plants, a street.
     pub plainness: f64,
     /// Standard deviation of the bare floor about its background in one reduced pixel, relative, a channel.

@@ -81,7 +81,8 @@ pub fn model(
     if plainness < PLAIN_FROM {
         warnings.push(not_plain(plainness));
     }
-    Ok(Floor { tray: plain.outline, source, field, blown_out, background, plainness, noise, reduced, warnings })
+    let (tray, pictured) = (plain.outline, options.empty.is_some());
+    Ok(Floor { tray, source, field, blown_out, background, pictured, plainness, noise, reduced, warnings })
 }
 
 /// The floor without the tray's walls, the light over it and the bare floor it makes: what the first fit leaves out goes, and
@@ -173,6 +174,7 @@ fn unknown(photo: &Photo, reduced: LinearImage, options: &FloorOptions<'_>) -> F
         field: LightField::even(UNKNOWN_ERROR),
         blown_out: 0.0,
         background: Background { cell: w.max(h), columns: 1, rows: 1, values: vec![mean] },
+        pictured: false,
         plainness: 0.0,
         noise: [UNKNOWN_ERROR; 3],
         reduced,
