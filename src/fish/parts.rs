@@ -57,7 +57,7 @@ pub(super) fn parts(body: &Body, heading: &Heading, view: View) -> PartGrids {
             places.push((k, u, v));
         }
     }
-    let trunk = Usual::of(body, &places);
+    let trunk = Trunk::of(body, &places);
     mark_eyes(&trunk, &places, &mut out);
     for &(k, u, v) in &places {
         let spot = may_be_gravid(u, v, view) && trunk.is_dark_spot(k, SPOT_DARKER);
@@ -123,8 +123,8 @@ fn half_at(half: &[f64], u: f64) -> f64 {
     (half[i] * (1.0 - f) + half[i + 1] * f).max(0.75)
 }
 
-/// What is usual over a trunk.
-struct Usual<'a> {
+/// A trunk, fooling parts and all, and what is usual over it.
+struct Trunk<'a> {
     body: &'a Body,
     /// Median lightness, L* units above the floor.
     lightness: f32,
@@ -132,7 +132,7 @@ struct Usual<'a> {
     chroma: f32,
 }
 
-impl<'a> Usual<'a> {
+impl<'a> Trunk<'a> {
     fn of(body: &'a Body, places: &[(usize, f64, f64)]) -> Self {
         let median = |value: &dyn Fn(usize) -> f32| {
             let mut values: Vec<f32> = places.iter().map(|place| value(place.0)).collect();
@@ -150,7 +150,7 @@ impl<'a> Usual<'a> {
 }
 
 /// Compact dark spots in the head, with a rim of one pixel.
-fn mark_eyes(trunk: &Usual<'_>, places: &[(usize, f64, f64)], out: &mut PartGrids) {
+fn mark_eyes(trunk: &Trunk<'_>, places: &[(usize, f64, f64)], out: &mut PartGrids) {
     let grid = &trunk.body.grid;
     for &(k, u, _) in places {
         out.eyes.on[k] = u >= EYES.0 && u < EYES.1 && trunk.is_dark_spot(k, EYE_DARKER);
@@ -191,7 +191,7 @@ mod tests {
         let is_spot = |floor, trunk, spot| {
             let body = body(floor, trunk, spot);
             let places: Vec<(usize, f64, f64)> = (0..10).map(|k| (k, 0.1, 0.0)).collect();
-            Usual::of(&body, &places).is_dark_spot(9, EYE_DARKER)
+            Trunk::of(&body, &places).is_dark_spot(9, EYE_DARKER)
         };
         for floor in [[85.0, 0.0, 2.0], [50.0, -8.0, -30.0]] {
             let pale = [-10.0, 2.0, 14.0];
