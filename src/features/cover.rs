@@ -18,12 +18,6 @@ const MOST_SHINE: f64 = 0.12;
 /// Starting value: twice the pixel noise of a phone photo.
 const SHINE_NEAR: f64 = 3.0;
 
-/// Share of the rarer of red and yellow up to which orange is only what their borders look like through lens and compression.
-/// Starting value: borders of drawn fish with both have 0.05 to 0.3, orange patches more.
-const BORDER: f64 = 0.4;
-/// Share of the trunk from which red and yellow are patches that have borders (starting value).
-const PATCH: f64 = 0.05;
-
 /// Rounds in which ground and cover are told apart; each uses the ground of the one before.
 const ROUNDS: usize = 4;
 
@@ -92,25 +86,7 @@ impl Judge {
         judge.mirrors = true;
         let mirrored = trunk.iter().filter(|c| judge.is_mirror_image(**c)).count();
         judge.mirrors = mirrored as f64 <= MOST_SHINE * trunk.len() as f64;
-        judge.share_borders(trunk, limits);
         judge
-    }
-
-    /// Gives orange to red and yellow, each its half, where it is only their border; hues that the sheet leaves open between them
-    /// stay open.
-    fn share_borders(&mut self, trunk: &[Lab], limits: &Limits) {
-        let HueRange(from, to) = limits.orange_hue;
-        let adjoins = |a: f64, b: f64| (a - b).abs() < 1e-9;
-        let number = |kind| trunk.iter().filter(|c| self.cover(**c) == Some(kind)).count() as f64;
-        let [red, orange, yellow] = [Cover::Red, Cover::Orange, Cover::Yellow].map(number);
-        let rarer = red.min(yellow);
-        let only_border = rarer > PATCH * trunk.len() as f64 && orange <= BORDER * rarer;
-        if only_border && from < to && adjoins(limits.red_hue.1, from) && adjoins(to, limits.yellow_hue.0) {
-            let middle = (from + to) / 2.0;
-            self.red = Sector::new(HueRange(limits.red_hue.0, middle));
-            self.orange = Sector::new(HueRange(middle, middle));
-            self.yellow = Sector::new(HueRange(middle, limits.yellow_hue.1));
-        }
     }
 
     /// Whether a pixel shows the lamp through white light added to the ground.
@@ -292,19 +268,6 @@ mod tests {
         let judge = Judge::of(&trunk(5), &Limits::default(), 0.0);
         assert!(judge.is_mirror_image(lamp) && !judge.is_mirror_image(shiny) && !judge.is_mirror_image(ground));
         assert!(!Judge::of(&trunk(40), &Limits::default(), 0.0).is_mirror_image(lamp), "so much is pigment");
-    }
-
-    #[test]
-    fn orange_between_red_and_yellow_is_shared_and_orange_by_itself_is_not() {
-        let trunk = |orange: usize, yellow: usize| {
-            let [red, seam, pale] = [polar(45.0, 50.0, 35.0), polar(55.0, 45.0, 60.0), polar(70.0, 12.0, 85.0)];
-            [vec![red; 40], vec![seam; orange], vec![polar(75.0, 50.0, 95.0); yellow], vec![pale; 10]].concat()
-        };
-        let cover =
-            |trunk: Vec<Lab>, hue: f64| Judge::of(&trunk, &Limits::default(), 0.0).cover(polar(55.0, 45.0, hue));
-        assert_eq!([60.0, 68.0].map(|h| cover(trunk(8, 50), h)), [Some(Cover::Red), Some(Cover::Yellow)]);
-        assert_eq!(cover(trunk(30, 50), 60.0), Some(Cover::Orange), "too much for a border");
-        assert_eq!(cover(trunk(8, 0), 60.0), Some(Cover::Orange), "between red and nothing");
     }
 
     #[test]

@@ -68,7 +68,7 @@ impl Samples {
 }
 
 /// Share of a fish's mean width that is left out along its outline at most.
-const RIM_SHARE: f64 = 0.1;
+const RIM_SHARE: f64 = 0.19;
 
 /// The inside of a fish: without the rim whose pixels show fish and floor mixed, as deep as the outline is coarse.
 pub(super) fn inside(region: &Region, coarseness: u32) -> Mask {

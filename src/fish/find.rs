@@ -65,7 +65,7 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
     if !fins_are_short {
         survey.behind_glass();
         (blobs, usual) = things(&survey);
-    } else if see_pale_fish(scene, &mut survey) {
+    } else if see_pale_fish(scene, &mut survey, &blobs, usual) {
         (blobs, usual) = things(&survey);
     }
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();

@@ -19,17 +19,18 @@ pub(super) struct PartGrids {
 /// Where the eyes lie, as shares of standard length from the snout (proportions of livebearers from common descriptions, no source).
 const EYES: (f64, f64) = (0.02, 0.22);
 /// Where the gill cover lies.
-const GILL: (f64, f64) = (0.14, 0.25);
+const GILL: (f64, f64) = (0.155, 0.23);
 /// Where the belly shows.
-const BELLY: (f64, f64) = (0.25, 0.52);
+const BELLY: (f64, f64) = (0.26, 0.51);
 /// Where the gravid spot shows.
 const GRAVID: (f64, f64) = (0.48, 0.66);
 /// An eye is this much darker than the trunk, in L* units (starting value).
 const EYE_DARKER: f32 = 14.0;
 /// A gravid spot is this much darker than the trunk, in L* units; where none shows, its place is trunk (starting value).
 const SPOT_DARKER: f32 = 8.0;
-/// What is that much more coloured than the trunk, and of that chroma at least, is a patch of colour, however dark (starting values).
-const PATCH: (f32, f32) = (8.0, 20.0);
+/// What has that share of the trunk's chroma, and that chroma at least, is a patch of colour, however dark: eyes are black, and lens
+/// and compression mix in less than half of what is around them (starting values).
+const PATCH: (f32, f32) = (0.6, 22.0);
 /// Fins stand out beyond this multiple of the body's smooth half width.
 const STANDS_OUT: f64 = 1.06;
 
@@ -46,7 +47,7 @@ pub(super) fn parts(body: &Body, heading: &Heading, view: View) -> PartGrids {
             (k, (s - heading.spine.span.0) / stalk, t)
         })
         .collect();
-    let half = half_widths(&located);
+    let half = half_widths(&located, view);
     let mut places = Vec::new();
     for (k, u, t) in located {
         let v = t / half_at(&half, u);
@@ -76,7 +77,7 @@ fn fools(u: f64, v: f64, view: View) -> bool {
     let between = |(a, b): (f64, f64)| u >= a && u < b;
     match view {
         // From above the flanks show at the sides.
-        View::Above => between(GILL) && v.abs() > 0.5 || between(BELLY) && v.abs() > 0.66,
+        View::Above => between(GILL) && v.abs() > 0.54 || between(BELLY) && v.abs() > 0.69,
         // From the side the belly is below; which side that is the outline does not tell, so both are spared.
         View::Side => between(GILL) && v.abs() < 1.2 || between(BELLY) && v.abs() > 0.35,
     }
@@ -90,10 +91,14 @@ fn may_be_gravid(u: f64, v: f64, view: View) -> bool {
 
 /// Number of slices of the body's smooth half width.
 const SLICES: usize = 16;
+/// The slices before and behind those where, seen from above, the side fins stand on both flanks.
+const BEHIND_GILLS: (usize, usize) = (3, 7);
+/// How far the body is rounder there than straight from the one to the other, at most (starting value).
+const BARREL: f64 = 1.06;
 
 /// Half width of the body over the standard length, fins smoothed away; of each pixel the share of the standard length from the
 /// snout and the distance to the right of the middle line.
-fn half_widths(located: &[(usize, f64, f64)]) -> Vec<f64> {
+fn half_widths(located: &[(usize, f64, f64)], view: View) -> Vec<f64> {
     let mut sides = vec![[0.0f64; 2]; SLICES];
     for &(_, u, t) in located {
         if (0.0..1.0).contains(&u) {
@@ -103,7 +108,10 @@ fn half_widths(located: &[(usize, f64, f64)]) -> Vec<f64> {
             *side = side.max(t.abs() + 0.5);
         }
     }
-    let raw: Vec<f64> = sides.iter().map(|[a, b]| (a + b) / 2.0).collect();
+    let mut raw: Vec<f64> = sides.iter().map(|[a, b]| (a + b) / 2.0).collect();
+    if view == View::Above {
+        fold_side_fins(&mut raw);
+    }
     // A fin that stands out is a short rise over the slices around it: the median of five takes it away.
     (0..SLICES)
         .map(|i| {
@@ -112,6 +120,15 @@ fn half_widths(located: &[(usize, f64, f64)]) -> Vec<f64> {
             raw[i].min(1.15 * near[near.len() / 2])
         })
         .collect()
+}
+
+/// Takes away the side fins, which stand on both flanks where the body is widest.
+fn fold_side_fins(half: &mut [f64]) {
+    let (before, after) = BEHIND_GILLS;
+    let (first, step) = (half[before], (half[after] - half[before]) / (after - before) as f64);
+    for (i, width) in half[before..after].iter_mut().enumerate() {
+        *width = width.min(BARREL * (first + step * i as f64));
+    }
 }
 
 /// The half width at share `u` of the standard length, read between the slices' middles.
@@ -145,7 +162,7 @@ impl<'a> Trunk<'a> {
     /// Whether a pixel is that much darker than usual, and not because it carries colour.
     fn is_dark_spot(&self, k: usize, darker: f32) -> bool {
         self.body.block.pixels[k].lightness < self.lightness - darker
-            && self.body.block.chroma(k) < PATCH.1.max(self.chroma + PATCH.0)
+            && self.body.block.chroma(k) < PATCH.1.max(PATCH.0 * self.chroma)
     }
 }
 
@@ -185,6 +202,23 @@ mod tests {
     }
 
     #[test]
+    fn fins_on_both_flanks_do_not_widen_the_body() {
+        // Half widths of 0.75 to 1 of 20 pixels and down to 0.3 again; from above the fins stand 9 pixels out behind the gills.
+        let body = |u: f64| 20.0 * if u < 0.3 { 0.75 + u / 1.2 } else { 1.15 - u / 2.0 - 0.35 * (u - 0.3).powi(2) };
+        let located: Vec<(usize, f64, f64)> = (0..320)
+            .flat_map(|i| {
+                let u = f64::from(i) / 320.0;
+                let reach = body(u) + if (0.26..0.4).contains(&u) { 9.0 } else { 0.0 };
+                [-1.0, 1.0].map(|side| (0, u, side * (reach - 0.5)))
+            })
+            .collect();
+        let half = half_widths(&located, View::Above);
+        for u in [0.22, 0.28, 0.33, 0.38, 0.45] {
+            assert!((half_at(&half, u) / body(u) - 1.0).abs() < 0.06, "{u}: {} for {}", half_at(&half, u), body(u));
+        }
+    }
+
+    #[test]
     fn a_dark_spot_is_black_and_a_patch_of_colour_is_none() {
         const EYE: [f32; 3] = [-60.0, 1.0, 2.0];
         const RED: [f32; 3] = [-35.0, 45.0, 28.0];
@@ -197,6 +231,8 @@ mod tests {
             let pale = [-10.0, 2.0, 14.0];
             assert!(is_spot(floor, pale, EYE) && is_spot(floor, RED, EYE), "an eye on {floor:?}");
             assert!(!is_spot(floor, pale, RED), "red on {floor:?}");
+            let yellow = [-12.0, 4.0, 50.0];
+            assert!(is_spot(floor, yellow, EYE) && !is_spot(floor, yellow, RED), "on yellow, on {floor:?}");
             assert!(!is_spot(floor, pale, pale), "the trunk on {floor:?}");
         }
     }
