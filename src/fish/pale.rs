@@ -14,12 +14,10 @@ use super::shape::Usual;
 
 /// Lightness from which a colourless floor is light, L* (starting value: grey floors have up to 60, white ones from 78 on).
 const LIGHT_FLOOR: f32 = 70.0;
-/// Side of the squares in which a tray is looked at, millimetres (starting value; 36 took twice as long and found two pale fish less).
-const SQUARE: f64 = 24.0;
-/// Pixels of the survey in a square, none of them a fish's that shows already, from which one looks: an eye has as many (starting value).
-const EYE: usize = 3;
+/// Side of the squares in which a tray is looked at, millimetres: as long as a grown fish.
+const SQUARE: f64 = 36.0;
 /// How much like a fish a thing is that shows already, and how large in usual fish, at least (starting values).
-const SHOWS: (f64, f64) = (0.7, 0.3);
+const SHOWS: (f64, f64) = (0.8, 0.6);
 /// Share of a fish's pixels from which the floor tells enough of it (starting value).
 const TOLD: f64 = 0.9;
 
@@ -71,7 +69,7 @@ fn take(survey: &mut Survey, seen: &[Fish]) -> bool {
 /// Left and top, right and bottom, in pixels of the survey.
 type Rectangle = ((usize, usize), (usize, usize));
 
-/// The squares of the tray that hold `open` pixels, if only an eye; none where the card gives no millimetres.
+/// The squares of the tray that hold `open` pixels, if only one of a fry's eye; none where the card gives no millimetres.
 fn squares(scene: &Scene<'_>, survey: &Survey, open: &[bool]) -> Vec<Rectangle> {
     let (width, height) = (survey.block.width, survey.block.height);
     let step = f64::from(survey.block.step);
@@ -80,10 +78,8 @@ fn squares(scene: &Scene<'_>, survey: &Survey, open: &[bool]) -> Vec<Rectangle> 
     let side = ((SQUARE / (mm_per_px * step)) as usize).clamp(1, width.max(height));
     let corners = (0..height).step_by(side).flat_map(|y| (0..width).step_by(side).map(move |x| (x, y)));
     let squares = corners.map(|(x, y)| ((x, y), ((x + side).min(width), (y + side).min(height))));
-    let holds_something = |((x0, y0), (x1, y1)): &Rectangle| {
-        let row = |y: usize| open[y * width + x0..y * width + x1].iter().filter(|open| **open).count();
-        (*y0..*y1).map(row).sum::<usize>() >= EYE
-    };
+    let holds_something =
+        |((x0, y0), (x1, y1)): &Rectangle| (*y0..*y1).any(|y| open[y * width + x0..y * width + x1].contains(&true));
     squares.filter(holds_something).collect()
 }
 

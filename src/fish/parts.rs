@@ -21,7 +21,7 @@ const EYES: (f64, f64) = (0.02, 0.22);
 /// Where the gill cover lies.
 const GILL: (f64, f64) = (0.155, 0.23);
 /// Where the belly shows.
-const BELLY: (f64, f64) = (0.26, 0.51);
+const BELLY: (f64, f64) = (0.25, 0.52);
 /// Where the gravid spot shows.
 const GRAVID: (f64, f64) = (0.48, 0.66);
 /// An eye is this much darker than the trunk, in L* units (starting value).
@@ -77,7 +77,7 @@ fn fools(u: f64, v: f64, view: View) -> bool {
     let between = |(a, b): (f64, f64)| u >= a && u < b;
     match view {
         // From above the flanks show at the sides.
-        View::Above => between(GILL) && v.abs() > 0.54 || between(BELLY) && v.abs() > 0.69,
+        View::Above => between(GILL) && v.abs() > 0.54 || between(BELLY) && v.abs() > 0.66,
         // From the side the belly is below; which side that is the outline does not tell, so both are spared.
         View::Side => between(GILL) && v.abs() < 1.2 || between(BELLY) && v.abs() > 0.35,
     }
