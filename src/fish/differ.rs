@@ -83,6 +83,19 @@ impl Block {
         })
     }
 
+    /// Its pixels from column and row `first` to the column and row before `past`, of which it has that many.
+    pub(super) fn part(&self, first: (u32, u32), past: (usize, usize)) -> Self {
+        let (x, y) = (first.0 as usize, first.1 as usize);
+        let row = |y: usize| &self.pixels[y * self.width..][x..past.0];
+        Self {
+            origin: (self.origin.0 + first.0 * self.step, self.origin.1 + first.1 * self.step),
+            width: past.0 - x,
+            height: past.1 - y,
+            pixels: (y..past.1).flat_map(row).copied().collect(),
+            ..*self
+        }
+    }
+
     /// `size` block pixels from `origin` on, each the mean of its photo pixels.
     pub(super) fn close_up(photo: &Photo, floor: &Floor, origin: (u32, u32), step: u32, size: (usize, usize)) -> Self {
         Self::of(floor, origin, step, size, |x, y| {
