@@ -293,6 +293,23 @@ mod tests {
         assert!((0..20).all(|k| (block.slope(k) - 5.0).abs() < 1e-5));
     }
 
+    #[test]
+    fn a_part_of_a_block_is_what_stood_there() {
+        let pixels = (0..5 * 4u8).map(|k| Difference { lightness: f32::from(k), ..Difference::default() });
+        let block = Block {
+            origin: (100, 60),
+            step: 3,
+            width: 5,
+            height: 4,
+            pixels: pixels.collect(),
+            floor: [50.0, 0.0, 0.0],
+        };
+        let part = block.part((2, 1), (5, 3));
+        assert_eq!((part.origin, part.step, part.width, part.height), ((106, 63), 3, 3, 2));
+        let lightness: Vec<f32> = part.pixels.iter().map(|d| d.lightness).collect();
+        assert_eq!(lightness, [7.0, 8.0, 9.0, 12.0, 13.0, 14.0]);
+    }
+
     fn difference(seen: LinearRgb, bare: LinearRgb) -> Difference {
         let mut group = Group::bare(bare);
         group.set(0, seen, bare);

@@ -20,8 +20,8 @@ const CERTAIN: (f64, f64) = (0.7, 2.0);
 const THIN: f64 = 0.45;
 /// Half widths from its axis that are a fish's inside.
 const INSIDE: f64 = 0.9;
-/// Half widths from the axes of fish within which pixels without an owner are given out first, nearest first (starting values).
-const REACH: [f64; 3] = [1.0, 1.5, 2.0];
+/// Half widths from the axes of fish within which pixels without an owner are given out, one after the other (starting values).
+const REACH: [f64; 4] = [1.0, 1.5, 2.0, f64::INFINITY];
 /// Share of the shorter one's length by which the middles of two fish that lie along each other are apart (starting value).
 const TWINS: f64 = 0.15;
 /// See [`TWINS`]: least cosine between them.
@@ -57,7 +57,6 @@ pub(super) fn parted(survey: &Survey, group: &[Blob], seen: &Heads) -> Option<Ve
         for reach in REACH {
             spread(blob, &mut owners, |i, k| distance(i, k) <= reach);
         }
-        spread(blob, &mut owners, |_, _| true);
         let here: Vec<usize> = (0..fish.len()).filter(|i| owners.contains(&Some(*i))).collect();
         if here.is_empty() {
             told.push(Told::One(blob.clone()));
