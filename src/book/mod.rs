@@ -44,6 +44,7 @@ pub mod photos;
 mod possible_dams;
 pub mod progress;
 pub mod regions;
+mod replaced;
 pub mod revise;
 mod revise_brood;
 mod revise_cross;

@@ -10,6 +10,7 @@ use jiff::civil::Date;
 
 use super::broods::Brood;
 use super::departures::Departure;
+use super::replaced::Replaced;
 use super::seen::{Kind, of_photo};
 use super::stock::{self, Stock};
 use super::{Read, paternity, sheets};
@@ -156,20 +157,19 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
         tally.warnings.push(said);
     }
     let latest = photos.iter().map(|p| p.day).max();
-    let mut confirmed_before = None;
+    let mut replaced = Replaced::default();
     for photo in photos {
         for fish in of_photo(book, photo.photo, axis)? {
             let is_latest = Some(photo.day) == latest;
-            if !is_latest && fish.kind.score.is_some() {
-                confirmed_before = confirmed_before.max(Some(photo.day));
-            }
             let stands = is_latest && !fish.kind.set_aside;
             if let (true, Some(said), Some(proposed)) = (stands, &fish.kind.score, &fish.kind.proposed) {
                 *tally.pairs.entry((said.class().to_owned(), proposed.clone())).or_default() += fish.regions;
             }
+            let case = Case { sheet, axis, brood, day: photo.day, kind: &fish.kind };
             if is_latest || fish.kind.gone.is_some() {
-                let case = Case { sheet, axis, brood, day: photo.day, kind: &fish.kind };
                 sort_in(&mut tally, &case, (fish.regions, fish.number));
+            } else if fish.kind.score.is_some() {
+                replaced.add(&case, (fish.regions, fish.number));
             }
         }
     }
@@ -189,13 +189,7 @@ fn of_brood(book: &Read<'_>, sheet: &Sheet, axis: &str, stock: &Stock) -> Result
             sort_in(&mut tally, &case, (fish.regions, fish.number));
         }
     }
-    tally.place_taken = latest.zip(confirmed_before).filter(|_| tally.scored.is_empty());
-    if let Some((latest, before)) = tally.place_taken {
-        tally.warnings.push(format!(
-            "brood {}: the sitting of {latest} takes the place of {before}, but none of its fish counts on {axis} yet",
-            brood.label
-        ));
-    }
+    replaced.say(&mut tally, latest, brood, axis);
     if unknown_age(sheet, axis, brood) && !tally.scored.is_empty() && latest.is_some() {
         let said =
             format!("brood {}: the day of the drop is not known, so its fish are taken as old enough", brood.label);

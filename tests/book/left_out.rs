@@ -178,3 +178,31 @@ fn the_fish_of_a_photo_that_is_set_aside_are_counted_as_that() {
     book.write(|w| photos::set_aside(w, &second, Some("another brood"), &by("Ann"))).unwrap();
     assert_eq!(counted(&book), (0, 5));
 }
+
+/// Of three confirmed fish one died and still counts; the other two are replaced by those of a later sitting.
+#[test]
+fn a_later_sitting_of_which_little_is_confirmed_is_said_to_take_the_place_of_more() {
+    let (_dir, mut book) = book();
+    keep_photo(&mut book, HASH, &sitting(), &row(3));
+    accept_all(&mut book, HASH);
+    let died = fish_of(&book, HASH)[0].id;
+    book.write(|w| scores::set_gone(w, died, fish::Gone::Died, Some("found dead"), &by("Ann"))).unwrap();
+    let later = HASH.replace("00", "aa");
+    keep_photo(&mut book, &later, &Subject::Sitting { brood: "K1-1".into(), day: date(2026, 6, 1) }, &row(3));
+    let noted = |book: &Book| {
+        let selection = Selection { cross: None, view: View::Above, include_proposed: false };
+        let sheet = Sheet::starting().unwrap();
+        tallies::counts(&book.read(), &sheet, &["red-body".to_owned()], &selection).unwrap().remove(0).warnings
+    };
+    let said = |counts: &str| {
+        let places = format!("the sitting of 2026-06-01 takes the place of {}", day());
+        vec![format!("brood K1-1: {places}, but {counts} on red-body yet; 2 counted then")]
+    };
+    assert_eq!(noted(&book), said("none of its fish counts"));
+    let full = Said { classes: vec![("red-body".into(), "full".into())], sex: None };
+    let open: Vec<_> = fish_of(&book, &later).iter().map(|one| one.id).collect();
+    book.write(|w| scores::correct(w, open[0], &full, None, &by("Ann"))).unwrap();
+    assert_eq!(noted(&book), said("only 1 of its fish counts"));
+    book.write(|w| scores::correct(w, open[1], &full, None, &by("Ann"))).unwrap();
+    assert!(noted(&book).is_empty(), "as many count as before");
+}
