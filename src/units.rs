@@ -106,13 +106,19 @@ pub fn p_value(p: f64) -> String {
 
 /// Rounds every broken number in a JSON value to four decimals: finer than any error here, and easier to read.
 pub fn tidy(value: &mut serde_json::Value) {
+    tidy_to(value, 4);
+}
+
+/// Rounds every broken number in a JSON value to so many decimals.
+pub fn tidy_to(value: &mut serde_json::Value, decimals: i32) {
     use serde_json::Value;
+    let unit = 10_f64.powi(decimals);
     match value {
-        Value::Array(items) => items.iter_mut().for_each(tidy),
-        Value::Object(map) => map.values_mut().for_each(tidy),
+        Value::Array(items) => items.iter_mut().for_each(|item| tidy_to(item, decimals)),
+        Value::Object(map) => map.values_mut().for_each(|item| tidy_to(item, decimals)),
         Value::Number(n) if n.is_f64() => {
             // Adding 0 turns −0 into 0.
-            let rounded = n.as_f64().map(|v| (v * 1e4).round() / 1e4 + 0.0);
+            let rounded = n.as_f64().map(|v| (v * unit).round() / unit + 0.0);
             if let Some(short) = rounded.and_then(serde_json::Number::from_f64) {
                 *n = short;
             }

@@ -83,7 +83,7 @@ pub fn from_tallies(
 }
 
 /// The sex that a fish's part in a cross tells.
-fn roles(book: &Read<'_>) -> Result<BTreeMap<String, Sex>> {
+pub(super) fn roles(book: &Read<'_>) -> Result<BTreeMap<String, Sex>> {
     let mut roles = BTreeMap::new();
     for cross in crosses::list(book)? {
         roles.extend(cross.sires.into_iter().map(|(name, _)| (name, Sex::Male)));

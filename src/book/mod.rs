@@ -37,6 +37,7 @@ mod open;
 pub mod opinions;
 pub mod originals;
 mod overlap;
+pub mod pair;
 pub mod paternity;
 pub mod pedigree;
 pub mod photo_tally;

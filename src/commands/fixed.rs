@@ -10,7 +10,7 @@ use crate::book::fish;
 use crate::error::{Error, Result};
 use crate::inherit::fixed::{Fixed, FixedCross, fixed};
 use crate::inherit::fixed_together::{Together, TogetherCross, together};
-use crate::units::percent;
+use crate::units::{counted, percent};
 
 /// Arguments of `fixed`.
 #[derive(Debug, clap::Args)]
@@ -34,7 +34,11 @@ pub(super) struct Args {
 /// Looks and prints.
 pub(super) fn run(args: &Args) -> Result<Done> {
     if args.axis.len() != args.class.len() {
-        let message = format!("{} axes with {} classes", args.axis.len(), args.class.len());
+        let message = format!(
+            "{} with {}",
+            counted(args.axis.len(), "axis", "axes"),
+            counted(args.class.len(), "class", "classes")
+        );
         return Err(Error::usage("fixed", message, "give each --axis its --class"));
     }
     let book = args.reading.book.open()?;

@@ -8,7 +8,7 @@ use super::Done;
 use super::desk::{self, or_dash};
 use super::question::ReadingArgs;
 use super::table::aligned;
-use crate::book::{Book, fish};
+use crate::book::{Book, fish, pair};
 use crate::error::{Error, Result};
 use crate::inherit::{
     Combination, Forecast, Outlook, combinations, forecast, fry_needed, mixed, outlook, outlook_of_genotypes,
@@ -140,7 +140,11 @@ fn fish_of_book(args: &Args) -> Result<Option<Book>> {
 fn of_fish(args: &Args, book: &Book) -> Result<Vec<Axis>> {
     let axes = if args.axis.is_empty() { vec![only_axis(args, book)?] } else { args.axis.clone() };
     if axes.len() != args.target.len() || axes.len() > MOST_AXES {
-        let message = format!("{} axes with {} target classes", axes.len(), args.target.len());
+        let message = format!(
+            "{} with {}",
+            counted(axes.len(), "axis", "axes"),
+            counted(args.target.len(), "target class", "target classes")
+        );
         return Err(Error::usage("predict", message, format!("give up to {MOST_AXES} --axis, each with its --target")));
     }
     if let Some(twice) = axes.iter().enumerate().find_map(|(i, axis)| axes[..i].contains(axis).then_some(axis)) {
@@ -175,6 +179,7 @@ fn only_axis(args: &Args, book: &Book) -> Result<String> {
 
 fn of_axis(args: &Args, book: &Book, axis: &str, target: &str) -> Result<Axis> {
     [&args.sire, &args.dam].into_iter().try_for_each(|name| fish::get(&book.read(), name).map(drop))?;
+    pair::check(&book.read(), &args.sire, &args.dam)?;
     let mut asked = args.reading.ask(book, &args.reading.question(axis, target, None))?;
     let (sire, dam) = (asked.evidence.find(&args.sire)?, asked.evidence.find(&args.dam)?);
     asked.evidence.check_pair(dam, sire)?;

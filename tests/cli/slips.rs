@@ -1,4 +1,4 @@
-//! Slips of the pen: a mistyped class, one class named twice, an axis named twice.
+//! Slips of the pen: a mistyped class, one class named twice, an axis named twice, parents that are no pair, impossible days and numbers.
 
 use std::fs;
 
@@ -112,4 +112,26 @@ fn a_command_to_copy_holds_whatever_a_fish_is_called() {
     assert!(copied.status.success(), "{command}: {}", String::from_utf8_lossy(&copied.stderr));
     assert!(ok(folder, &["cross", "list"]).contains("OTHER"));
     assert!(!folder.join("made").exists());
+}
+
+#[test]
+fn parents_that_are_no_pair_are_refused_alike() {
+    let dir = book();
+    let folder = dir.path();
+    ok(folder, &["fish", "add", "Lowmere-2", "--sex", "m"]);
+    let axis = ["--axis", "red-body", "--target", "absent"];
+    for (sire, dam, said, hint) in [
+        ("Tarnwick-1", "Lowmere-1", "cannot be a dam: it is of the other sex", "--sire Lowmere-1 --dam Tarnwick-1"),
+        ("Lowmere-1", "Lowmere-2", "Lowmere-2: cannot be a dam", "name a female"),
+        ("Lowmere-1", "Lowmere-1", "is named as the sire and as the dam", "name a male and a female"),
+    ] {
+        let pair = ["--sire", sire, "--dam", dam];
+        for command in [[&["kin"][..], &pair].concat(), [&["predict"], &pair[..], &axis].concat()] {
+            let refused = fails(folder, &command, 1);
+            assert!(refused.contains(said) && refused.contains(hint), "{refused}");
+        }
+    }
+    ok(folder, &["kin", "--sire", "Lowmere-1", "--dam", "Tarnwick-1"]);
+    let one = fails(folder, &["predict", "--sire", "Lowmere-1", "--dam", "Tarnwick-1", "--axis", "red-body"], 2);
+    assert!(one.contains("1 axis with 0 target classes"), "{one}");
 }
