@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use jiff::civil::Date;
+
 use super::broods::{self, Brood, EarlierSire, NewBrood};
 use super::crosses::{self, Dam, Stay};
 use super::decisions::{self, By, DecisionId};
@@ -32,6 +34,10 @@ pub struct Taken {
     pub known: usize,
     /// Fish that were in the book already and of which the file knew more, with what was taken over.
     pub filled_in: Vec<(String, Vec<String>)>,
+    /// Every fish of which it brought something new.
+    pub fish: Vec<String>,
+    /// Every day that is new, with what happened on it.
+    pub days: Vec<(String, Date)>,
     /// Every class in it, by axis.
     pub classes: BTreeSet<(String, String)>,
 }
@@ -88,7 +94,7 @@ fn take_brood(book: &Write<'_>, decision: DecisionId, rows: &[&Row], replace: bo
     let dams = parents(book, first)?;
     let brood = match broods::in_cross(book, first.need("cross")?, first.need("brood")?)? {
         Some(brood) if broods::only_named(book, &brood)? => {
-            let new = new_brood(book, first, dams)?;
+            let new = new_brood(book, first, dams, taken)?;
             broods::describe(book, (brood.id, brood.cross_id), &new).map_err(|e| first.placed("brood", e))?;
             brood
         }
@@ -97,7 +103,7 @@ fn take_brood(book: &Write<'_>, decision: DecisionId, rows: &[&Row], replace: bo
             brood
         }
         None => {
-            let new = new_brood(book, first, dams)?;
+            let new = new_brood(book, first, dams, taken)?;
             broods::add(book, &new).map_err(|e| first.placed("brood", e))?;
             broods::in_cross(book, &new.cross, &new.name)?
                 .ok_or_else(|| first.error("brood", "was not kept", "run `broodhue book check`"))?
@@ -231,12 +237,13 @@ fn import_first(error: Error) -> Error {
     }
 }
 
-fn new_brood(book: &Read<'_>, row: &Row, dams: Vec<Dam>) -> Result<NewBrood> {
+fn new_brood(book: &Read<'_>, row: &Row, dams: Vec<Dam>, taken: &mut Taken) -> Result<NewBrood> {
     let earlier_sire = row.get("earlier_sire").map(EarlierSire::named);
     if let Some(EarlierSire::Fish(name)) = &earlier_sire {
         fish::known_id(book, name).map_err(|e| row.placed("earlier_sire", import_first(e)))?;
     }
     let dropped = row.day("dropped")?;
+    taken.days.extend(dropped.map(|day| (format!("brood {}: dropped", row.get("brood").unwrap_or_default()), day)));
     Ok(NewBrood {
         name: row.need("brood")?.to_owned(),
         cross: row.need("cross")?.to_owned(),

@@ -47,6 +47,14 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
         taken.classes.extend(new.classes.clone());
         open_origin(book, row, &new)?;
         let gone = gone(row)?;
+        let named = new.name.clone();
+        let dated = [
+            ("born", new.born),
+            ("a virgin until", new.virgin_on),
+            ("apart from males since", new.isolated_since),
+            ("left", row.day("gone_on")?),
+        ];
+        let brought = (taken.new, taken.filled_in.len());
         if fish::id(book, &new.name)?.is_some() {
             let old = fish::get(book, &new.name)?;
             let earlier = table.rows[..i].iter().rfind(|other| other.get("fish") == Some(&new.name));
@@ -71,6 +79,12 @@ pub fn fish(book: &Write<'_>, file: &str, text: &[u8], by: &By) -> Result<Taken>
                 fish::set_aside(book, &new.name, Some(why), by)?;
             }
             taken.new += 1;
+        }
+        if brought != (taken.new, taken.filled_in.len()) {
+            taken
+                .days
+                .extend(dated.into_iter().filter_map(|(what, day)| Some((format!("fish {named}: {what}"), day?))));
+            taken.fish.push(named);
         }
     }
     if taken.new > 0 || !taken.filled_in.is_empty() {

@@ -9,13 +9,26 @@ use super::fish::{self, Fish};
 use super::possible_dams::{self, PossibleDam};
 use super::{Read, consistent, paternity};
 use crate::error::Result;
+use crate::units::Sex;
 
-/// Where the crosses and broods of a fish contradict the day on which it left, or until which it was a virgin.
+/// Where a fish's own days contradict each other or its sex, or its crosses and broods the day on which it left, or until which it was a
+/// virgin.
 ///
 /// # Errors
 /// An unknown fish; the book cannot be read.
 pub fn of_fish(book: &Read<'_>, name: &str) -> Result<Vec<String>> {
-    contradictions(book, &[fish::get(book, name)?], &crosses::list(book)?, &broods::list(book)?)
+    of_each_fish(book, &[name])
+}
+
+/// The same of several fish.
+///
+/// # Errors
+/// As [`of_fish`].
+pub fn of_each_fish(book: &Read<'_>, names: &[&str]) -> Result<Vec<String>> {
+    let fish = names.iter().map(|name| fish::get(book, name)).collect::<Result<Vec<_>>>()?;
+    let mut found: Vec<String> = fish.iter().flat_map(own_days).collect();
+    found.extend(contradictions(book, &fish, &crosses::list(book)?, &broods::list(book)?)?);
+    Ok(found)
 }
 
 /// Where a cross contradicts what is recorded of its parents, and what a person should know of the fathers of its broods; nothing for
@@ -73,10 +86,23 @@ pub(super) fn of_book(book: &Read<'_>) -> Result<Vec<String>> {
     let drops = broods.iter().map(|brood| consistent::brood(book, brood));
     let mut found: Vec<String> =
         births.chain(departures).chain(drops).filter_map(|days| Some(days.err()?.to_string())).collect();
+    found.extend(fish.iter().flat_map(own_days));
     found.extend(contradictions(book, &fish, &crosses, &broods)?);
     let fathers = broods.iter().map(|brood| (brood, paternity::of_brood(brood)));
     found.extend(fathers.filter(|(_, found)| found.doubt.is_some()).flat_map(|(brood, found)| found.remarks(brood)));
     Ok(found)
+}
+
+/// What was said of a fish as of a female that had yet to mate or was kept from males: before it was born, or of a male.
+fn own_days(fish: &Fish) -> Vec<String> {
+    let days = [("a virgin until", fish.virgin_on), ("apart from males since", fish.isolated_since)];
+    let said = days.into_iter().filter_map(|(what, day)| {
+        let day = day?;
+        let born = fish.born.filter(|born| day < *born).map(|born| format!("born {born}: check both days"));
+        let male = (fish.sex == Some(Sex::Male)).then(|| "a male: check its sex, or take the day out".to_owned());
+        Some(format!("fish {}: {what} {day}, but {}", fish.name, born.or(male)?))
+    });
+    said.collect()
 }
 
 /// The places where these crosses and broods contradict what is recorded of these fish.

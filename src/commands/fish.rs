@@ -221,6 +221,7 @@ fn add(typed: &Add) -> Result<()> {
     book.write(|w| fish::add(w, &new, &by))?;
     desk::note(format_args!("fish {}: written down", new.name));
     note_alike(&book, &new.name)?;
+    desk::note_each(&odd_days::of_fish(&book.read(), &new.name)?);
     remarks(&book, &before, facts)
 }
 
@@ -261,7 +262,14 @@ fn note_alike(book: &Book, name: &str) -> Result<()> {
 
 /// What is kept, but may be a slip of the pen.
 fn remarks(book: &Book, before: &Before, facts: &Facts) -> Result<()> {
-    desk::note_future("born", facts.born.clone().and_then(|day| day.over(None)));
+    let days = [
+        ("born", &facts.born),
+        ("a virgin until", &facts.virgin_on),
+        ("apart from males since", &facts.isolated_since),
+    ];
+    for (what, day) in days {
+        desk::note_future(what, day.clone().and_then(|day| day.over(None)));
+    }
     let named = facts.classes.iter().filter(|(_, class)| class != desk::NONE);
     before.note_strange(book, named.map(|(axis, class)| (axis.as_str(), class.as_str())))
 }

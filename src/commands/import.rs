@@ -8,7 +8,8 @@ use clap::Subcommand;
 use super::desk::{self, BookArg, ByArg};
 use super::slips::Before;
 use super::{Done, files};
-use crate::book::{Book, import};
+use crate::book::import::Taken;
+use crate::book::{Book, import, odd_days};
 use crate::error::Result;
 use crate::units::counted;
 
@@ -65,6 +66,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
             };
             desk::print(format_args!("{name}: {} fish new, {} known already{filled_in}\n", taken.new, taken.known))?;
             taken.filled_in.iter().for_each(|(fish, said)| desk::note_changes(fish, said));
+            note_odd(&book, &taken)?;
             note_strange(&book, &before, &taken.classes)?;
         }
         What::Counts { file, replace, book, by } => {
@@ -80,10 +82,19 @@ pub(super) fn run(args: &Args) -> Result<Done> {
                 replaced => format!(", of {replaced} in the place of others"),
             };
             desk::print(format_args!("{name}: counts of {new} new{others}, of {} known already\n", taken.known))?;
+            note_odd(&book, &taken)?;
             note_strange(&book, &before, &taken.classes)?;
         }
     }
     Ok(Done::All)
+}
+
+/// Says which days may be slips of the pen.
+fn note_odd(book: &Book, taken: &Taken) -> Result<()> {
+    taken.days.iter().for_each(|(what, day)| desk::note_future(what, Some(*day)));
+    let names: Vec<&str> = taken.fish.iter().map(String::as_str).collect();
+    desk::note_each(&odd_days::of_each_fish(&book.read(), &names)?);
+    Ok(())
 }
 
 /// Says which classes are new.

@@ -135,3 +135,25 @@ fn parents_that_are_no_pair_are_refused_alike() {
     let one = fails(folder, &["predict", "--sire", "Lowmere-1", "--dam", "Tarnwick-1", "--axis", "red-body"], 2);
     assert!(one.contains("1 axis with 0 target classes"), "{one}");
 }
+
+#[test]
+fn days_that_cannot_be_are_said_when_a_fish_is_written_down_or_taken_in() {
+    let dir = book();
+    let folder = dir.path();
+    let days = ["--born", "2025-01-01", "--virgin-on", "2024-01-01", "--isolated-since", "2999-01-01"];
+    let noted = said(folder, &[&["fish", "add", "F6", "--sex", "f"][..], &days].concat());
+    assert!(noted.contains("fish F6: a virgin until 2024-01-01, but born 2025-01-01: check both days"), "{noted}");
+    assert!(noted.contains("apart from males since 2999-01-01 is still to come"), "{noted}");
+    fs::write(folder.join("fish.csv"), "fish,sex,born,virgin_on\nF7,f,9999-12-31,\nF8,m,,2024-01-01\n").unwrap();
+    let noted = said(folder, &["import", "fish", "fish.csv"]);
+    let future = "note: fish F7: born 9999-12-31 is still to come; kept as typed\n";
+    assert_eq!(
+        noted,
+        format!("{future}note: fish F8: a virgin until 2024-01-01, but a male: check its sex, or take the day out\n")
+    );
+    assert_eq!(said(folder, &["import", "fish", "fish.csv"]), "", "what is known already was said before");
+    let row = "K1,Lowmere-1,Tarnwick-1,K1-2,2999-01-01,red-body,full,,1\n";
+    fs::write(folder.join("counts.csv"), format!("cross,sire,dam,brood,dropped,axis,class,sex,count\n{row}")).unwrap();
+    let noted = said(folder, &["import", "counts", "counts.csv"]);
+    assert!(noted.contains("brood K1-2: dropped 2999-01-01 is still to come"), "{noted}");
+}
