@@ -85,7 +85,7 @@ impl Fish {
 /// Writes down a fish.
 ///
 /// # Errors
-/// A name already taken, empty or with blanks at its ends, or such a class; a cross or brood that is not in the book, or do not belong together; a birth that the
+/// A name already taken, empty, with blanks at its ends or that stands for no fish, or such a class; a cross or brood that is not in the book, or do not belong together; a birth that the
 /// parents' own births forbid.
 pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
     check_new_name(book, &new.name)?;
@@ -120,7 +120,7 @@ pub fn add(book: &Write<'_>, new: &NewFish, by: &By) -> Result<()> {
 
 /// Refuses a name that is none, or that another fish has.
 pub(super) fn check_new_name(book: &Read<'_>, name: &str) -> Result<()> {
-    names::check("fish", name)?;
+    names::check_fish(name)?;
     match id(book, name)? {
         Some(_) => Err(Error::failed(name, "a fish of this name is in the book already", "choose another name")),
         None => Ok(()),

@@ -12,6 +12,7 @@ use super::hand::{self, HandCount, Kept};
 pub use super::import_fish::fish;
 use super::sheet_rows::{Row, Rows};
 use super::{Read, Write, paternity, possible_dams};
+use crate::command_line::to_type;
 use crate::error::{Error, Result};
 
 /// Columns that a table of counts needs.
@@ -210,13 +211,20 @@ fn is_of(book: &Read<'_>, row: &Row, sire: &str) -> Result<bool> {
     Ok(brood.is_some_and(|brood| paternity::of_brood(&brood).in_table(&brood).0 == Some(sire)))
 }
 
-/// `D1`, or several as `D1+D2`, or unnamed ones as they are written out; a fish whose own name has a plus sign is taken by that name.
+/// `D1`, or several as `D1+D2`, or unnamed ones as they are written out; a fish whose own name has a plus sign is taken by that name,
+/// unless that could be several as well.
 fn dams(book: &Read<'_>, row: &Row) -> Result<Vec<Dam>> {
     let Some(text) = row.get("dam") else { return Ok(Vec::new()) };
+    let names: Vec<&str> = text.split('+').map(str::trim).collect();
     if fish::id(book, text)?.is_some() {
+        let several = names.iter().map(|name| Ok(fish::id(book, name)?.is_some())).collect::<Result<Vec<bool>>>()?;
+        if names.len() > 1 && several.iter().all(|known| *known) {
+            let rename = format!("broodhue fish set {} --name NEW", to_type(text));
+            let hint = format!("name the several in another order, or give the one another name: {rename}");
+            return Err(row.error("dam", "is one fish by its name, and several by theirs", &hint));
+        }
         return Ok(vec![Dam::Fish(text.to_owned())]);
     }
-    let names: Vec<&str> = text.split('+').map(str::trim).collect();
     let named = names.iter().enumerate().map(|(i, name)| {
         if let Some(sister) = Dam::sister(name) {
             return Ok(sister);

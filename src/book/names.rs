@@ -1,6 +1,8 @@
 //! Names that a breeder gives: kept exactly as typed, but never such that two look the same or a table breaks.
 
 use super::Read;
+use super::broods::EarlierSire;
+use super::revise::NONE;
 use crate::error::{Error, Result};
 
 /// Refuses a name that nobody could find again: an empty one, one with a line end or another control character, one with
@@ -16,6 +18,17 @@ pub(super) fn check(what: &str, name: &str) -> Result<()> {
         return Ok(());
     };
     Err(Error::usage(what, said, hint))
+}
+
+/// Refuses the name of a fish as [`check`] does, and one that says something else where a command or a table names a fish.
+pub(super) fn check_fish(name: &str) -> Result<()> {
+    check("fish", name)?;
+    let said = match name {
+        NONE => "stands for no fish",
+        EarlierSire::UNKNOWN => "stands for a fish that is not known",
+        _ => return Ok(()),
+    };
+    Err(Error::usage("fish", format!("the name '{name}' {said}"), "choose another name"))
 }
 
 /// Refuses a class, or its axis, as [`check`] refuses a name: one with a blank beside it would be another class in every count.
@@ -63,11 +76,14 @@ mod tests {
 
     #[test]
     fn odd_names_are_names_and_invisible_ones_are_not() {
-        for name in ["K1-s", "Grüne Höhle 'Ñ', \"x\"; 3", "=SUM(A1)", "a#3", "?", "-dash"] {
-            assert_eq!(check("fish", name), Ok(()));
+        for name in ["K1-s", "Grüne Höhle 'Ñ', \"x\"; 3", "=SUM(A1)", "a#3", "a+b", "-dash"] {
+            assert_eq!(check_fish(name), Ok(()));
         }
         for name in ["", " ", "\u{a0}", "K1-s ", "\tK1", "two\nlines", "nul\0"] {
             assert!(check("fish", name).is_err(), "{name:?}");
+        }
+        for name in ["none", "?"] {
+            assert!(check_fish(name).is_err() && check("brood", name).is_ok(), "{name:?}");
         }
     }
 }

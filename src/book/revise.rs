@@ -19,6 +19,9 @@ use crate::units::Sex;
 pub use super::revise_brood::{BroodChange, brood};
 pub use super::revise_cross::{CrossChange, cross};
 
+/// The word that takes a value out where one is typed; no fish goes by it.
+pub const NONE: &str = "none";
+
 /// What becomes of a value that may be absent.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub enum To<T> {
@@ -201,7 +204,7 @@ pub(super) fn put<'a>(
 
 /// A change in words: `sex f (was m)`, `line none (was Lowmere)`.
 pub(super) fn changed(what: &str, old: Option<impl Display>, new: Option<impl Display>) -> String {
-    let new = new.map_or_else(|| "none".to_owned(), |new| new.to_string());
+    let new = new.map_or_else(|| NONE.to_owned(), |new| new.to_string());
     match old {
         Some(old) => format!("{what} {new} (was {old})"),
         None => format!("{what} {new}"),

@@ -10,6 +10,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::book::photos::Photo;
+pub(super) use crate::book::revise::NONE;
 use crate::book::revise::To;
 use crate::book::{Book, By, DEFAULT_DIR, Read, Write, regions, settings};
 use crate::cautions;
@@ -177,9 +178,6 @@ pub(super) fn or_none<T>(
 ) -> impl Fn(&str) -> std::result::Result<To<T>, String> + Clone + Send + Sync + 'static {
     move |text| if text == NONE { Ok(To::Nothing) } else { read(text).map(To::Is) }
 }
-
-/// The word that takes a value out.
-pub(super) const NONE: &str = "none";
 
 /// A number with a point: `12.4`.
 pub(super) fn number(text: &str) -> std::result::Result<f64, String> {
