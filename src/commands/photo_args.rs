@@ -149,6 +149,24 @@ impl PhotoArgs {
         })
     }
 
+    /// An option that was typed and speaks of fish or pixels of one photo. Where a batch is measured for the first time, the camera on its
+    /// stand may have seen card, tray and fish at the same places in all of them; no fish has its number in more than one.
+    pub(super) fn of_one_photo(&self, batch: bool) -> Option<&'static str> {
+        let numbers = [
+            ("--add", !self.add.is_empty()),
+            ("--split", !self.split.is_empty()),
+            ("--merge", !self.merge.is_empty()),
+            ("--drop", !self.drop.is_empty()),
+        ];
+        let places = [
+            ("--card-corners", self.card_corners.is_some()),
+            ("--tray", self.tray.is_some()),
+            ("--box", !self.boxes.is_empty()),
+        ];
+        let typed = numbers.into_iter().chain(places.into_iter().filter(|_| !batch));
+        typed.filter_map(|(option, typed)| typed.then_some(option)).next()
+    }
+
     /// The sheet that was named, or the starting sheet.
     pub(super) fn sheet(&self) -> Result<Sheet> {
         self.sheet.as_deref().map_or_else(Sheet::starting, super::sheet::read)

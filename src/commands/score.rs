@@ -69,12 +69,13 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let by = args.by.decide(&book)?;
     let sheet = sheet(args, &book)?;
     note_lacking(args, &book, &sheet)?;
+    let jobs = jobs(args, &book)?;
+    refuse_several(args, jobs.len())?;
     let empty = args.about.empty()?;
     if let (Some(empty), Some(bytes)) = (&empty, args.about.empty_bytes()?) {
         book.write(|w| empties::keep(w, &empty.hash, &bytes))?;
     }
     let given = Given { sheet: &sheet, empty: empty.as_ref() };
-    let jobs = jobs(args, &book)?;
     if jobs.is_empty() {
         desk::note(format_args!("note: {}: there is no photo to score", book.dir().display()));
     }
@@ -137,6 +138,14 @@ fn check(args: &Args) -> Result<()> {
         return Err(Error::usage("--from", "the lines carry the options they were measured with", hint));
     }
     Ok(())
+}
+
+/// Refuses to do to several photos what can be meant of one alone.
+fn refuse_several(args: &Args, photos: usize) -> Result<()> {
+    let batch = !args.again && !args.instead;
+    let Some(option) = args.about.of_one_photo(batch).filter(|_| photos > 1) else { return Ok(()) };
+    let said = format!("goes with one photo, and {photos} are meant: fish have their numbers and places in one photo");
+    Err(Error::usage(option, said, format!("name that photo alone: broodhue score PHOTO --again {option} …")))
 }
 
 /// Whether fish were found by a card whose size is not known.

@@ -1,6 +1,7 @@
 //! Slips of the pen: a mistyped class, one class named twice, an axis named twice, parents that are no pair, impossible days and numbers.
 
 use std::fs;
+use std::path::Path;
 
 use super::records::{book, fails, ok};
 use super::score::said;
@@ -156,4 +157,32 @@ fn days_that_cannot_be_are_said_when_a_fish_is_written_down_or_taken_in() {
     fs::write(folder.join("counts.csv"), format!("cross,sire,dam,brood,dropped,axis,class,sex,count\n{row}")).unwrap();
     let noted = said(folder, &["import", "counts", "counts.csv"]);
     assert!(noted.contains("brood K1-2: dropped 2999-01-01 is still to come"), "{noted}");
+}
+
+/// Numbers of fish and pixels belong to one photo.
+#[test]
+fn what_is_said_of_one_photo_is_refused_for_several() {
+    let dir = book();
+    let folder = dir.path();
+    let grey = fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/grey.jpg")).unwrap();
+    fs::write(folder.join("a.jpg"), &grey).unwrap();
+    fs::write(folder.join("b.jpg"), [&grey[..], &[0]].concat()).unwrap();
+    let both = ["score", "a.jpg", "b.jpg", "--brood", "K1-1"];
+    let drop = fails(folder, &[&both[..], &["--drop", "3"]].concat(), 2);
+    assert!(drop.contains("--drop: goes with one photo, and 2 are meant"), "{drop}");
+    ok(folder, &both);
+    let corners = "1,1,9,1,9,9,1,9";
+    for typed in [
+        &["--drop", "3"][..],
+        &["--split", "3", "1,1,2,2"],
+        &["--add", "1,1"],
+        &["--merge", "3,4"],
+        &["--card-corners", corners],
+        &["--tray", corners],
+        &["--box", "1,1,9,9"],
+    ] {
+        let refused = fails(folder, &[&["score", "--again", "--brood", "K1-1"], typed].concat(), 2);
+        let hint = format!("hint: name that photo alone: broodhue score PHOTO --again {}", typed[0]);
+        assert!(refused.contains(&hint), "{refused}");
+    }
 }
