@@ -178,7 +178,9 @@ fn settled(book: &Book, args: &Args, name: &str, kept: Option<&Photo>, asked: &A
         && asked.is_of_the_day(photo)
         && args.about.options()?.fish.corrections.is_empty();
     if done {
-        let said = format!("{name}: is in the book already with {}", photo.subject);
+        // Another name of the file may be that of another photo.
+        let known = if *name == photo.name { String::new() } else { format!(" as {}", photo.name) };
+        let said = format!("{name}: is in the book already{known} with {}", photo.subject);
         desk::note(format_args!("{said}; --again measures it again, confirmed scores stay"));
     }
     Ok(done.then(|| photo.clone()))

@@ -101,6 +101,13 @@ fn lines_of_two_shards_make_the_book_that_one_process_makes() {
     assert!(message.contains("c.jpg: cut short") && message.contains("rest.jsonl, line 3"), "{message}");
     assert!(message.contains("a.jpg: is in the book already with brood K4-1"), "{message}");
     assert!(content(&folder.join("merged"))["region"] == merged["region"], "what is there stays as it is");
+
+    // A line that gives the file the name of another photo: the book's own name of it is said too.
+    let renamed = line.replacen("\"photo\":\"a.jpg\"", "\"photo\":\"b.jpg\"", 1);
+    assert_ne!(renamed, line);
+    fs::write(folder.join("renamed.jsonl"), renamed).unwrap();
+    let (_, message) = run(&["score", "--from", "renamed.jsonl", "--brood", "K4-1", "--book", "merged"], 0);
+    assert!(message.contains("b.jpg: is in the book already as a.jpg with brood K4-1"), "{message}");
 }
 
 #[test]
