@@ -103,8 +103,9 @@ impl From<ViewArg> for View {
 impl BookArg {
     /// The book's folder.
     pub(super) fn dir(&self) -> PathBuf {
-        let named = self.book.clone().or_else(|| std::env::var_os("BROODHUE_BOOK").map(PathBuf::from));
-        named.unwrap_or_else(|| PathBuf::from(DEFAULT_DIR))
+        // A variable that is set to nothing names no folder.
+        let of_variable = || std::env::var_os("BROODHUE_BOOK").filter(|dir| !dir.is_empty()).map(PathBuf::from);
+        self.book.clone().or_else(of_variable).unwrap_or_else(|| PathBuf::from(DEFAULT_DIR))
     }
 
     /// The book, opened.

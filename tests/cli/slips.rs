@@ -5,6 +5,7 @@ use std::path::Path;
 
 use super::records::{book, fails, ok};
 use super::score::said;
+use super::{broodhue, outcome};
 
 #[test]
 fn a_class_that_is_new_on_an_axis_of_ones_own_is_named_with_what_may_be_meant() {
@@ -185,4 +186,11 @@ fn what_is_said_of_one_photo_is_refused_for_several() {
         let hint = format!("hint: name that photo alone: broodhue score PHOTO --again {}", typed[0]);
         assert!(refused.contains(&hint), "{refused}");
     }
+}
+
+#[test]
+fn a_variable_set_to_nothing_names_no_book() {
+    let dir = book();
+    let (out, message, code) = outcome(broodhue(dir.path()).env("BROODHUE_BOOK", "").args(["fish", "list"]));
+    assert!(code == 0 && out.contains("Lowmere-1"), "{message}");
 }
