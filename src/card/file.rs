@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::{Design, KnownColour, Layout};
 use crate::colour::Lab;
 use crate::error::{Error, Result};
+use crate::units::counted;
 
 /// Most patches of a described card, along each side.
 const MOST: usize = 40;
@@ -50,7 +51,12 @@ pub fn parse(place: &str, text: &str) -> Result<Design> {
     let file: File = toml::from_str(text).map_err(|e| Error::failed(place, e.to_string().trim(), hint))?;
     let sides = (1..=MOST).contains(&file.rows) && (1..=MOST).contains(&file.columns);
     if !sides || file.patch.len() != file.rows * file.columns {
-        let what = format!("{} patches for {} rows of {}", file.patch.len(), file.rows, file.columns);
+        let what = format!(
+            "{} for {} of {}",
+            counted(file.patch.len(), "patch", "patches"),
+            counted(file.rows, "row", "rows"),
+            file.columns
+        );
         return Err(Error::failed(place, what, format!("give rows × columns patches, at most {MOST} a side")));
     }
     for (i, p) in file.patch.iter().enumerate() {
@@ -135,7 +141,7 @@ mod tests {
     #[test]
     fn what_is_wrong_is_named() {
         let short = GREY.replace("columns = 3", "columns = 4");
-        assert!(parse("x.toml", &short).unwrap_err().message.contains("3 patches for 1 rows of 4"));
+        assert!(parse("x.toml", &short).unwrap_err().message.contains("3 patches for 1 row of 4"));
         let bad = GREY.replace("[50.0, 0.0, 0.0]", "[500.0, 0.0, 0.0]");
         assert!(parse("x.toml", &bad).unwrap_err().message.contains("patch 2"));
         assert_eq!(parse("x.toml", "rows =").unwrap_err().place, "x.toml");

@@ -7,7 +7,7 @@ use serde_json::json;
 use super::Done;
 use super::desk::{self, BookArg, ByArg, ReadArgs, or_dash};
 use super::table::aligned;
-use crate::book::broods::{self, Brood, EarlierSire, NewBrood};
+use crate::book::broods::{self, Brood, EarlierSire, MOST_YOUNG, NewBrood};
 use crate::book::crosses::Dam;
 use crate::book::revise::{self, BroodChange, To};
 use crate::book::{Book, aside, odd_days};
@@ -61,7 +61,7 @@ struct Add {
     #[arg(long, value_name = "FISH")]
     earlier_sire: Option<String>,
     /// How many young were dropped, where somebody counted.
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = young())]
     young: Option<u32>,
     /// Anything else.
     #[arg(long, value_parser = desk::remark)]
@@ -90,7 +90,7 @@ struct Set {
     #[arg(long, value_name = "DAY[..DAY]", value_parser = desk::or_none(desk::days))]
     dropped: Option<To<(Date, Date)>>,
     /// How many young were dropped.
-    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = desk::or_none(young))]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = desk::or_none(young()))]
     young: Option<To<u32>>,
     /// A male whose stored sperm may have fathered some of it; ? for a male of unknown class.
     #[arg(long, value_name = "FISH", value_parser = desk::or_none(desk::text))]
@@ -179,8 +179,9 @@ fn dams(named: &[String], sisters: &[String]) -> Result<To<Vec<Dam>>> {
     }
 }
 
-fn young(text: &str) -> std::result::Result<u32, String> {
-    text.parse().map_err(|_| "write a whole number, 0 or more".to_owned())
+/// A number of young that one entry may speak of.
+fn young() -> impl Fn(&str) -> std::result::Result<u32, String> + Clone + Send + Sync + 'static {
+    desk::whole(0, Some(u64::from(MOST_YOUNG)))
 }
 
 /// Says what the days in the crosses tell about who fathered a brood, and what contradicts them.

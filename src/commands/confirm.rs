@@ -31,7 +31,7 @@ pub(super) struct Args {
     #[arg(long)]
     photo: Option<String>,
     /// One fish of the photo, by its number.
-    #[arg(long, value_name = "N", requires = "photo")]
+    #[arg(long, value_name = "N", requires = "photo", allow_negative_numbers = true, value_parser = desk::whole::<u32>(1, None))]
     fish: Option<u32>,
     /// Agree to the proposals at or above the confidence, and show them; what is said of a fish beside it holds first.
     #[arg(long)]

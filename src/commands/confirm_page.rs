@@ -14,7 +14,8 @@ use crate::web::{self, Announced, Options, Patience, Secrets};
 #[derive(Debug, Default, clap::Args)]
 pub(super) struct PageArgs {
     /// The page's port on this machine; without it a free one.
-    #[arg(long, default_value_t = 0, value_name = "P", hide_default_value = true)]
+    #[arg(long, default_value_t = 0, value_name = "P", hide_default_value = true, allow_negative_numbers = true,
+          value_parser = desk::whole::<u16>(0, Some(u64::from(u16::MAX))))]
     port: u16,
     /// Print the address, but open no browser.
     #[arg(long)]

@@ -180,13 +180,33 @@ pub(super) fn or_none<T>(
     move |text| if text == NONE { Ok(To::Nothing) } else { read(text).map(To::Is) }
 }
 
+/// No millimetre, share or confidence that can be meant is larger, nor any but zero smaller than one of so many.
+const SENSIBLE: f64 = 1e9;
+
 /// A number with a point: `12.4`.
 pub(super) fn number(text: &str) -> std::result::Result<f64, String> {
     let read = |text: &str| text.parse::<f64>().ok().filter(|v| v.is_finite());
+    if read(text).is_some_and(|v| v.abs() > SENSIBLE || (v != 0.0 && v.abs() < 1.0 / SENSIBLE)) {
+        return Err("it is too large or too small to mean anything here".to_owned());
+    }
     read(text).ok_or_else(|| match read(&text.replace(',', ".")) {
         Some(meant) => format!("write it with a point: {meant}"),
         None => "it is no number".to_owned(),
     })
+}
+
+/// A whole number from `least` to `most`, or without end. A negative one comes here too where the option lets it.
+pub(super) fn whole<N: TryFrom<u64> + 'static>(
+    least: u64,
+    most: Option<u64>,
+) -> impl Fn(&str) -> std::result::Result<N, String> + Clone + Send + Sync + 'static {
+    move |text| {
+        let read = text.parse().ok().filter(|n| *n >= least && most.is_none_or(|most| *n <= most));
+        read.and_then(|n| N::try_from(n).ok()).ok_or_else(|| match most {
+            Some(most) => format!("write a whole number from {least} to {most}"),
+            None => format!("write a whole number, {least} or more"),
+        })
+    }
 }
 
 /// One day: `2026-01-10`.
@@ -276,4 +296,27 @@ pub(super) fn or_dash(value: Option<impl Display>) -> String {
 /// The word a value goes by in JSON, for a table: `ruled-out`, `good`.
 pub(super) fn word(value: impl Serialize) -> String {
     or_dash(serde_json::to_value(value).ok().as_ref().and_then(|v| v.as_str()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_that_mean_nothing_are_refused_in_a_few_words() {
+        for wrong in ["1e300", "-1e300", "1e-300", "12,4", "x", "inf"] {
+            assert!(number(wrong).is_err_and(|said| said.len() < 60), "{wrong}");
+        }
+        assert_eq!(["0", "-2", "12.4"].map(number), [Ok(0.0), Ok(-2.0), Ok(12.4)]);
+    }
+
+    #[test]
+    fn whole_numbers_keep_to_their_range() {
+        let least = whole::<u32>(1, None);
+        assert_eq!((least("1"), least("4294967295")), (Ok(1), Ok(u32::MAX)));
+        for wrong in ["-1", "0", "1.5", "4294967296", ""] {
+            assert_eq!(least(wrong), Err("write a whole number, 1 or more".to_owned()), "{wrong}");
+        }
+        assert_eq!(whole::<u32>(0, Some(9))("10"), Err("write a whole number from 0 to 9".to_owned()));
+    }
 }

@@ -42,7 +42,7 @@ pub(super) struct Args {
     #[arg(long, value_name = "AXIS=CLASS", default_value = "red-body=absent", value_parser = desk::pair)]
     class: (String, String),
     /// With --groups: seed of the bootstrap.
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true, value_parser = desk::whole::<u64>(0, None))]
     seed: u64,
     /// Which part is compared.
     #[arg(long, value_enum, default_value = "trunk")]

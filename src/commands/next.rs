@@ -21,7 +21,7 @@ pub(super) struct Args {
     #[arg(long, value_enum, default_value = "mode")]
     aim: AimArg,
     /// Show only the best pairs in the table; the JSON always holds all of them.
-    #[arg(long, value_name = "N", default_value_t = 20)]
+    #[arg(long, value_name = "N", default_value_t = 20, allow_negative_numbers = true, value_parser = desk::whole::<usize>(0, None))]
     top: usize,
     /// As one JSON object.
     #[arg(long)]

@@ -13,7 +13,7 @@ use crate::geometry::{PixelBox, Point, Quad};
 use crate::photo::{Limits, Photo};
 use crate::pipeline::{self, MeasureOptions};
 use crate::sheet::Sheet;
-use crate::units::View;
+use crate::units::{View, counted};
 
 /// Options about card, tray, fish and sheet. Coordinates are pixels of the upright picture, origin top left.
 #[derive(Debug, clap::Args)]
@@ -49,10 +49,10 @@ pub(super) struct PhotoArgs {
     #[arg(long, num_args = 2, value_names = ["N", "X,Y,X,Y…"], allow_hyphen_values = true)]
     split: Vec<String>,
     /// Regions A and B are one fish. Applied after --split.
-    #[arg(long, value_name = "A,B")]
+    #[arg(long, value_name = "A,B", allow_hyphen_values = true)]
     merge: Vec<String>,
     /// Region N is no fish. Applied last.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = desk::whole::<u32>(1, None))]
     drop: Vec<u32>,
     /// The scoring sheet; without it the starting sheet.
     #[arg(long, value_name = "FILE")]
@@ -85,6 +85,9 @@ impl EditionArg {
     }
 }
 
+/// No picture that is read has a side of so many pixels: at most 120 million of them, at least 16 along the other side ([`Limits`]).
+const FARTHEST: f64 = 1e7;
+
 /// Places typed as `x,y,x,y…`.
 #[derive(Debug, Clone)]
 struct Points(Vec<Point>);
@@ -97,11 +100,17 @@ impl FromStr for Points {
             .split([',', ' '])
             .filter(|part| !part.is_empty())
             .map(|part| {
-                part.parse::<f64>().ok().filter(|v| v.is_finite()).ok_or_else(|| format!("'{part}' is no number"))
+                let read = part.parse::<f64>().ok().filter(|v| v.is_finite());
+                let place = read.ok_or_else(|| format!("'{part}' is no number"))?;
+                if place.abs() > FARTHEST {
+                    Err("a place so far away lies in no picture".to_owned())
+                } else {
+                    Ok(place)
+                }
             })
             .collect::<Result<Vec<f64>, String>>()?;
         if numbers.is_empty() || numbers.len() % 2 == 1 {
-            return Err(format!("{} numbers are no places; give x,y,x,y…", numbers.len()));
+            return Err(format!("{} cannot be places; give x,y,x,y…", counted(numbers.len(), "number", "numbers")));
         }
         Ok(Self(numbers.chunks_exact(2).map(|c| Point::new(c[0], c[1])).collect()))
     }
@@ -237,13 +246,13 @@ fn number(option: &str, text: &str) -> Result<u32> {
 fn quad(points: &Points) -> Result<Quad> {
     <Quad>::try_from(points.0.clone()).map_err(|p| {
         let hint = "give top left, top right, bottom right and bottom left of the card as printed";
-        Error::usage("--card-corners", format!("{} corners instead of four", p.len()), hint)
+        Error::usage("--card-corners", format!("{} instead of four", counted(p.len(), "corner", "corners")), hint)
     })
 }
 
 fn tray(Points(corners): &Points) -> Result<Vec<Point>> {
     if corners.len() < 3 {
-        let said = format!("{} corners enclose no tray", corners.len());
+        let said = format!("{} cannot enclose a tray", counted(corners.len(), "corner", "corners"));
         return Err(Error::usage("--tray", said, "give three corners or more, in order around its inside"));
     }
     Ok(corners.clone())
@@ -268,8 +277,11 @@ mod tests {
     #[test]
     fn places_are_pairs_of_finite_numbers() {
         assert_eq!("1,2, 3,-4.5".parse::<Points>().unwrap().0, [Point::new(1.0, 2.0), Point::new(3.0, -4.5)]);
-        for wrong in ["", "1", "1,2,3", "1,x", "1,nan", "inf,1"] {
+        for wrong in ["", "1", "1,2,3", "1,x", "1,nan", "inf,1", "1e300,1", "1,-2e7"] {
             assert!(wrong.parse::<Points>().is_err(), "{wrong}");
         }
+        assert!("1".parse::<Points>().unwrap_err().starts_with("1 number cannot be places"));
+        let far = "0,0,1e300,1e300".parse::<Points>().unwrap_err();
+        assert!(far.len() < 60, "{far}");
     }
 }

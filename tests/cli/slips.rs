@@ -160,6 +160,25 @@ fn days_that_cannot_be_are_said_when_a_fish_is_written_down_or_taken_in() {
     assert!(noted.contains("brood K1-2: dropped 2999-01-01 is still to come"), "{noted}");
 }
 
+#[test]
+fn a_number_out_of_its_range_is_told_the_range() {
+    let dir = book();
+    let folder = dir.path();
+    let young = "write a whole number from 0 to 100000";
+    for (args, hint) in [
+        (&["brood", "add", "K1-2", "--cross", "K1", "--young", "-3"][..], young),
+        (&["brood", "set", "K1-1", "--young", "100001"], young),
+        (&["measure", "a.jpg", "--drop", "-1"], "write a whole number, 1 or more"),
+        (&["measure", "a.jpg", "--merge", "-1,2"], "'-1' is no number of a region"),
+        (&["measure", "a.jpg", "--card-pitch-mm", "1e300"], "too large or too small"),
+        (&["measure", "a.jpg", "--box", "0,0,1e300,1e300"], "lies in no picture"),
+        (&["lighter", "--groups", "K1-1", "--seed", "-1"], "write a whole number, 0 or more"),
+    ] {
+        let refused = fails(folder, args, 2);
+        assert!(refused.contains(hint) && !refused.contains("-- -") && refused.len() < 200, "{refused}");
+    }
+}
+
 /// Numbers of fish and pixels belong to one photo.
 #[test]
 fn what_is_said_of_one_photo_is_refused_for_several() {
