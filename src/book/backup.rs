@@ -72,7 +72,11 @@ pub fn restore(from: &Path, dir: &Path) -> Result<Copied> {
         ));
     }
     if !from.is_file() {
-        let said = if from.is_dir() { "is a folder, not a backup" } else { "there is no such file" };
+        let said = match from.try_exists() {
+            _ if from.is_dir() => "is a folder, not a backup",
+            Ok(true) => "is no backup, and no file at all",
+            _ => "there is no such file",
+        };
         return Err(Error::failed(from.display(), said, USE_A_BACKUP));
     }
     let failed = |e: rusqlite::Error| failure::of_backup(from, from, &e);

@@ -206,14 +206,18 @@ fn accept(book: &Write<'_>, args: &Args, by: &By) -> Result<Accepted> {
 
 fn show(book: &Book, accepted: Accepted, args: &Args, by: &By) -> Result<()> {
     let Some(Agreed { chosen, below, undecided }) = accepted else { return Ok(()) };
-    desk::print(table(book, &chosen)?)?;
+    let undecided = if undecided > 0 { format!("; {undecided} undecided: look at them") } else { String::new() };
+    if !chosen.is_empty() {
+        desk::print(table(book, &chosen)?)?;
+    } else if below == 0 {
+        return desk::print(format_args!("nothing is left to accept{undecided}\n"));
+    }
     desk::print(format_args!(
-        "{} confirmed by {}; {} below {} left open{}\n",
+        "{} confirmed by {}; {} below {} left open{undecided}\n",
         counted(chosen.len(), "score", "scores"),
         by.name,
         counted(below, "proposal", "proposals"),
         args.at_least,
-        if undecided > 0 { format!("; {undecided} undecided: look at them") } else { String::new() }
     ))
 }
 

@@ -157,6 +157,12 @@ impl<'a> Sides<'a> {
         self.book()?;
         let (Some(book), album) = (&self.book, &mut self.album) else { return Ok(Vec::new()) };
         if fish::get(&book.read(), name).is_ok() {
+            if let Ok(brood) = broods::known(&book.read(), name) {
+                let other = format!("{}/{}", brood.cross, brood.name);
+                desk::note(format_args!(
+                    "note: {name} is a fish and a brood; the fish is compared, and {other} names the brood"
+                ));
+            }
             for photo in photos::list(&book.read())? {
                 if photo.set_aside.is_none() && photo.subject == photos::Subject::Portrait(name.to_owned()) {
                     desk::note_crowded(&book.read(), &photo)?;

@@ -15,7 +15,7 @@ use crate::pipeline::{PhotoReport, line};
 const LONGEST: u64 = 64 << 20;
 
 /// What to do with a line that is none.
-const HINT: &str = "lines are those of `broodhue measure --json`; measure this photo again";
+const HINT: &str = "take the lines as `broodhue measure --json` prints them; measure this photo again";
 
 /// Where a line stands.
 #[derive(Debug, Clone)]
@@ -80,7 +80,7 @@ pub(super) fn index(file: &Path) -> Result<Vec<Result<(Place, Head)>>> {
 }
 
 fn head(place: &Place, text: &[u8]) -> Result<Head> {
-    let head: Head = serde_json::from_slice(text).map_err(|e| place.wrong(format!("is no measured line: {e}")))?;
+    let head: Head = serde_json::from_slice(text).map_err(|e| place.wrong(line::no_line(&e)))?;
     match &head.error {
         Some(error) => Err(Error::failed(&head.photo, error, &head.hint)),
         None => Ok(head),
@@ -113,14 +113,17 @@ mod tests {
         let file = dir.path().join("lines.jsonl");
         let kept = r#"{"photo":"a.jpg","hash":"ab","kept":{"brood":"K2-1","sitting":"2026-03-07","fish":null,"changed":null}}"#;
         let failed = r#"{"photo":"b.jpg","error":"cut short","hint":"copy it again"}"#;
-        std::fs::write(&file, format!("{kept}\n\n{failed}\n{{\"photo\":\"c.j")).unwrap();
+        std::fs::write(&file, format!("{kept}\n\n{failed}\n[]\n{{\"photo\":\"c.j")).unwrap();
         let found = index(&file).unwrap();
         let (place, head) = found[0].as_ref().unwrap();
         assert_eq!((place.number, place.start, place.bytes), (1, 0, kept.len() + 1));
         assert_eq!((head.kept.brood.as_deref(), head.kept.sitting), (Some("K2-1"), "2026-03-07".parse().ok()));
         assert_eq!(found[1].as_ref().unwrap_err().to_string(), "b.jpg: cut short; hint: copy it again");
-        let cut = found[2].as_ref().unwrap_err().to_string();
-        assert!(cut.contains("line 4: is no measured line"), "{cut}");
-        assert_eq!(found.len(), 3);
+        for (i, said) in [(2, "line 4: is no line of `measure --json` (column 2); hint: "), (3, "line 5: is cut short")]
+        {
+            let wrong = found[i].as_ref().unwrap_err().to_string();
+            assert!(wrong.contains(said), "{wrong}");
+        }
+        assert_eq!(found.len(), 4);
     }
 }

@@ -7,12 +7,20 @@ use super::{PhotoReport, SCHEMA};
 /// Most fish that one line may hold: a tray of a few hundred is full.
 const MOST_FISH: usize = 10_000;
 
+/// What is wrong with a text that is no such line, without the words of the reader, which name its own types.
+pub fn no_line(error: &serde_json::Error) -> String {
+    if error.is_eof() {
+        return "is cut short: no whole line of `measure --json`".to_owned();
+    }
+    format!("is no line of `measure --json` (column {})", error.column())
+}
+
 /// The measurement in a line.
 ///
 /// # Errors
 /// What is wrong with it: not such a line, of another schema, a hash that is none, fish with one number.
 pub fn read(text: &str) -> Result<PhotoReport, String> {
-    let report: PhotoReport = serde_json::from_str(text).map_err(|e| format!("is no measured line: {e}"))?;
+    let report: PhotoReport = serde_json::from_str(text).map_err(|e| no_line(&e))?;
     if report.schema != SCHEMA {
         return Err(format!("has the schema '{}', not '{SCHEMA}'", report.schema));
     }
@@ -61,7 +69,7 @@ mod tests {
             ("schema", "broodhue.photo/9".into(), "schema"),
             ("hash", "../../etc/passwd".into(), "no hash"),
             ("hash", "ABCD".repeat(16).into(), "no hash"),
-            ("width", serde_json::Value::Null, "no measured line"),
+            ("width", serde_json::Value::Null, "is no line of `measure --json` (column"),
         ] {
             let mut line = grey();
             line[key] = value;

@@ -61,6 +61,8 @@ fn a_backup_that_is_not_there_is_said_to_be_so() {
     let of = |name: &str| backup::restore(&dir.path().join(name), &dir.path().join("b")).unwrap_err().message;
     assert_eq!(of("nix.backup"), "there is no such file");
     assert_eq!(of("."), "is a folder, not a backup");
+    #[cfg(unix)]
+    assert_eq!(of("/dev/null"), "is no backup, and no file at all");
 }
 
 #[test]

@@ -196,4 +196,6 @@ fn what_is_undecided_is_said_after_agreeing() {
     let undecided: u64 = counts.lines().map(of).sum();
     assert!(undecided > 0, "the sample has a fish that no limit tells");
     assert!(shown.contains(&format!("left open; {undecided} undecided: look at them")), "{shown}");
+    let again = ok(folder, &["confirm", "--brood", "K4-1", "--accept", "--at-least", "0"]);
+    assert_eq!(again, format!("nothing is left to accept; {undecided} undecided: look at them\n"));
 }

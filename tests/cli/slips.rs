@@ -213,3 +213,11 @@ fn a_variable_set_to_nothing_names_no_book() {
     let (out, message, code) = outcome(broodhue(dir.path()).env("BROODHUE_BOOK", "").args(["fish", "list"]));
     assert!(code == 0 && out.contains("Lowmere-1"), "{message}");
 }
+
+#[test]
+fn a_fish_called_like_a_brood_is_said_to_be_the_one_that_is_compared() {
+    let dir = book();
+    ok(dir.path(), &["fish", "add", "K1-1"]);
+    let said = fails(dir.path(), &["lighter", "K1-1", "Lowmere-1"], 1);
+    assert!(said.contains("K1-1 is a fish and a brood; the fish is compared, and K1/K1-1 names the brood"), "{said}");
+}
