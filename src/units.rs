@@ -66,6 +66,24 @@ pub fn percent(share: f64) -> String {
     if p.abs() < 9.95 { format!("{p:.1} %") } else { format!("{p:.0} %") }
 }
 
+/// A share as [`percent`] gives it, with more digits where it would else look like none or all and is neither.
+pub fn share_percent(share: f64) -> String {
+    let p = share * 100.0;
+    let off = p.min(100.0 - p);
+    let seems = if p < 50.0 { off < 0.05 } else { off <= 0.5 };
+    if off <= 0.0 || !seems {
+        return percent(share);
+    }
+    // One digit of what it lacks.
+    let digits = (1..=15_u8).find(|d| off * 10_f64.powi(i32::from(*d)) >= 1.0).map_or(15, usize::from);
+    format!("{p:.digits$} %")
+}
+
+/// A range of shares as percent, neither end of which looks like none or all where it is not: `0.0 % to 0.004 %`.
+pub fn percent_range(low: f64, high: f64) -> String {
+    format!("{} to {}", share_percent(low), share_percent(high))
+}
+
 /// A number with what it counts: `1 fish`, `3 broods`.
 pub fn counted<N: std::fmt::Display + PartialEq + From<u8>>(number: N, one: &str, several: &str) -> String {
     let word = if number == N::from(1) { one } else { several };
@@ -93,9 +111,14 @@ pub fn rounded(value: f64, digits: usize) -> String {
     }
 }
 
+/// Least p-value that is told; below it the sums behind one lose their digits and end at zero, though nothing is impossible.
+pub const LEAST_P: f64 = 1e-300;
+
 /// A p-value; never prints as zero.
 pub fn p_value(p: f64) -> String {
-    if p < 1e-4 {
+    if p < LEAST_P {
+        format!("below {LEAST_P:e}")
+    } else if p < 1e-4 {
         format!("{p:.1e}")
     } else if p < 0.01 {
         format!("{p:.4}")
@@ -136,6 +159,19 @@ mod tests {
         let of = |names: &[&str]| joined(names, "and");
         assert_eq!([of(&[]), of(&["A"]), of(&["A", "B"])], ["", "A", "A and B"]);
         assert_eq!(of(&["A", "B", "C"]), "A, B and C");
+    }
+
+    #[test]
+    fn a_tiny_p_is_no_nought() {
+        let said = [f64::MIN_POSITIVE, 0.0, 2e-300, 0.004].map(p_value);
+        assert_eq!(said, ["below 1e-300", "below 1e-300", "2.0e-300", "0.0040"]);
+    }
+
+    #[test]
+    fn neither_none_nor_all_looks_so() {
+        let said = [0.0, 1.0, 0.3, 0.0012, 3.7e-5, 0.999_96, 0.995].map(share_percent);
+        assert_eq!(said, ["0.0 %", "100 %", "30 %", "0.1 %", "0.004 %", "99.996 %", "99.5 %"]);
+        assert_eq!(percent_range(0.0, 3.7e-5), "0.0 % to 0.004 %");
     }
 
     #[test]

@@ -20,6 +20,8 @@ mod linkage;
 mod outcross;
 #[path = "inherit/simulate.rs"]
 mod simulate;
+#[path = "inherit/tiny.rs"]
+mod tiny;
 #[path = "inherit/uncounted.rs"]
 mod uncounted;
 #[path = "inherit/verdict.rs"]

@@ -6,6 +6,7 @@ use super::table::aligned;
 use crate::book::scoring::JointCounts;
 use crate::inherit::linkage::{Linkage, independence, linkage};
 use crate::inherit::{JudgedAxis, cross_kind, p_text};
+use crate::units::LEAST_P;
 
 /// Which fish joint counts are of, said with them.
 pub(super) const BASIS: &str =
@@ -37,7 +38,7 @@ impl JointCross {
         json!({
             "cross": self.counts.cross,
             "counts": {"neither": c[0], "second": c[1], "first": c[2], "both": c[3]},
-            "independence_p": independence(c).map(|f| f.p),
+            "independence_p": independence(c).map(|f| f.p.max(LEAST_P)),
             "kind": self.linkage.as_ref().ok().map(|l| l.kind.words()),
             "linkage": estimates.collect::<Vec<_>>(),
             "why_no_linkage": self.linkage.as_ref().err(),

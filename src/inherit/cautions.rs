@@ -2,6 +2,7 @@
 
 use super::evidence::{Class, Evidence};
 use crate::error::Warning;
+use crate::units::counted;
 
 /// Below this many fish in all, ratios are loose (a 3:1 and a 1:1 need 42 fish to be told apart at 5 %, by exact
 /// binomial tails).
@@ -17,8 +18,8 @@ fn apparent_share(share: f64, young: u32) -> f64 {
 pub fn cautions(evidence: &Evidence) -> Vec<Warning> {
     let mut out = vec![];
     if evidence.total() < FEW_FISH {
-        let message =
-            format!("only {} fish are counted: ratios this small are loose, more young would help", evidence.total());
+        let fish = counted(evidence.total(), "fish is", "fish are");
+        let message = format!("only {fish} counted: ratios this small are loose, more young would help");
         out.push(Warning::new("small-numbers", message));
     }
     let mut one_sided = vec![];

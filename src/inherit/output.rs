@@ -6,6 +6,7 @@ use super::evidence::Class;
 use super::fit::{CrossFit, ORDERING};
 use super::judgement::{Judgement, ModeJudgement};
 use crate::stats::goodness::Fit;
+use crate::units::LEAST_P;
 
 /// Genotypes less likely than this are left out of the output; they would only be rounding.
 const SHOWN_PROBABILITY: f64 = 1e-12;
@@ -30,9 +31,9 @@ fn finite(value: f64) -> Value {
     if value.is_finite() { json!(value) } else { Value::Null }
 }
 
-/// A probability, or null where it would be 0.
-fn probability(p: f64) -> Value {
-    if p > 0.0 { json!(p) } else { Value::Null }
+/// A p-value, or null where the outcome is impossible; one below [`LEAST_P`] is given as that.
+fn p_value(p: f64) -> Value {
+    if p > 0.0 { json!(p.max(LEAST_P)) } else { Value::Null }
 }
 
 fn mode(judgement: &Judgement, mode: &ModeJudgement) -> Value {
@@ -78,7 +79,7 @@ fn by_class<T: Into<Value> + Copy>(judgement: &Judgement, row: [T; 3]) -> Value 
 }
 
 fn test(fit: &Fit) -> Value {
-    json!({"statistic": finite(fit.statistic), "df": fit.df, "p": probability(fit.p)})
+    json!({"statistic": finite(fit.statistic), "df": fit.df, "p": p_value(fit.p)})
 }
 
 fn cross(judgement: &Judgement, cross: &CrossFit) -> Value {
@@ -88,7 +89,7 @@ fn cross(judgement: &Judgement, cross: &CrossFit) -> Value {
         "sex": cross.sex,
         "observed": by_class(judgement, cross.observed),
         "expected": by_class(judgement, cross.expected),
-        "p_exact": probability(cross.p_exact),
+        "p_exact": p_value(cross.p_exact),
         "p_ordering": ORDERING.to_string(),
         "g": test(&cross.g),
         "chi_square": test(&cross.chi_square),

@@ -24,7 +24,7 @@ impl Fit {
     }
 }
 
-/// Upper tail of the chi-square distribution; 0 for an infinite statistic (an impossible outcome), whatever the `df`.
+/// Upper tail of the chi-square distribution; 0 for an infinite statistic (an impossible outcome) alone, whatever the `df`.
 pub fn chi_square_upper(statistic: f64, df: u64) -> f64 {
     if statistic == f64::INFINITY {
         return 0.0;
@@ -32,7 +32,7 @@ pub fn chi_square_upper(statistic: f64, df: u64) -> f64 {
     if df == 0 || statistic <= 0.0 {
         return 1.0;
     }
-    ChiSquared::new(df as f64).map_or(f64::NAN, |d| d.sf(statistic))
+    ChiSquared::new(df as f64).map_or(f64::NAN, |d| d.sf(statistic).max(f64::MIN_POSITIVE))
 }
 
 /// Shares that sum to 1, from any positive scale: ratios such as 9:3:4, or printed proportions that sum to 1.001.
@@ -145,5 +145,6 @@ mod tests {
         assert_eq!(g_test(&[3, 1], &[1.0, 0.0]).p, 0.0);
         assert_eq!(chi_square(&[3, 1, 0], &[3.0, 1.0, 0.0]).df, 1);
         assert_eq!(chi_square(&[0, 0], &[3.0, 1.0]).p, 1.0);
+        assert_eq!(chi_square(&[170, 5], &[0.01, 0.99]).p, f64::MIN_POSITIVE);
     }
 }

@@ -54,8 +54,8 @@ const TIE: f64 = 1e-7;
 
 /// Exact p of `observed` counts against `expected` shares (any positive scale; normalised here).
 ///
-/// A class of share zero with a count above zero makes the outcome impossible: p = 0. Classes of share zero are
-/// otherwise left out. All but the last two classes are enumerated; over the last two every ordering is convex, so that
+/// A class of share zero with a count above zero makes the outcome impossible: p = 0; nothing else does, so that what is below the
+/// smallest number is that number. Classes of share zero are otherwise left out. All but the last two classes are enumerated; over the last two every ordering is convex, so that
 /// the less extreme outcomes are one run and the rest are two binomial tails.
 ///
 /// # Errors
@@ -78,7 +78,8 @@ pub fn exact_p(observed: &[u64], expected: &[f64], ordering: Ordering) -> Result
     if sums > MOST_SUMS {
         return Err(TooLarge { sums });
     }
-    Ok(Exact::new(n, &shares, &counts, ordering).p().min(1.0))
+    // What is possible has a p, however small.
+    Ok(Exact::new(n, &shares, &counts, ordering).p().clamp(f64::MIN_POSITIVE, 1.0))
 }
 
 /// Outcomes of the enumerated classes, plus the cells of the binomial tails.
@@ -255,6 +256,14 @@ mod tests {
         assert_eq!(exact_p(&[3, 1], &[1.0, 0.0], Ordering::Probability), Ok(0.0));
         assert_eq!(exact_p(&[3, 0], &[1.0, 0.0], Ordering::Probability), Ok(1.0));
         assert_eq!(exact_p(&[0, 0], &[0.5, 0.5], Ordering::Probability), Ok(1.0));
+    }
+
+    /// 170 of 175 in a class of one in a hundred: about C(175, 5)·10⁻³⁴⁰ = 10⁻³³⁰, below the smallest number.
+    #[test]
+    fn what_is_possible_is_not_called_impossible() {
+        for ordering in [Ordering::Probability, Ordering::LikelihoodRatio, Ordering::ChiSquare] {
+            assert_eq!(exact_p(&[170, 5], &[0.01, 0.99], ordering), Ok(f64::MIN_POSITIVE));
+        }
     }
 
     #[test]
