@@ -7,7 +7,7 @@ use crate::book::sheets;
 use crate::book::tallies::{self, Selection};
 use crate::counts::{Counts, Row};
 use crate::error::Result;
-use crate::units::{Sex, percent};
+use crate::units::{Sex, percent_range, share_percent};
 
 /// Arguments of `counts`.
 #[derive(Debug, clap::Args)]
@@ -100,9 +100,9 @@ fn rows(counts: &Counts) -> String {
         if counts.includes_proposed {
             row.push(r.proposed.to_string());
         }
-        row.extend([r.of.to_string(), percent(r.share), format!("{} to {}", percent(r.low), percent(r.high))]);
+        row.extend([r.of.to_string(), share_percent(r.share), percent_range(r.low, r.high)]);
         if open {
-            row.push(if r.open > 0 { format!("{} to {}", percent(r.least), percent(r.most)) } else { String::new() });
+            row.push(if r.open > 0 { percent_range(r.least, r.most) } else { String::new() });
         }
         row
     };

@@ -9,7 +9,7 @@ use super::story::{Inheritance, NextCross, Story, TrendStory};
 use super::{chart, lightness, pedigree, shares};
 use crate::cautions;
 use crate::counts::Counts;
-use crate::units::percent;
+use crate::units::{percent, percent_range, share_percent};
 
 const STYLE: &str = include_str!("page.css");
 
@@ -141,9 +141,9 @@ fn count_table(counts: &Counts) -> Markup {
                             td { (label(row)) }
                             td.day { @match row.place.sitting { Some(day) => (day.to_string()), None => "by hand" } }
                             td.n { (row.confirmed) " of " (row.of) }
-                            td.n { (percent(row.share)) }
-                            td.n { (percent(row.low)) " to " (percent(row.high)) }
-                            @if open { td.n { @if row.open > 0 { (percent(row.least)) " to " (percent(row.most)) } } }
+                            td.n { (share_percent(row.share)) }
+                            td.n { (percent_range(row.low, row.high)) }
+                            @if open { td.n { @if row.open > 0 { (percent_range(row.least, row.most)) } } }
                         }
                     }
                 }

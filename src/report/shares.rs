@@ -5,7 +5,7 @@ use maud::html;
 use super::plot::{Frame, Plot, drawing, line, names, square, text};
 use crate::cells::{Cell, csv};
 use crate::counts::{Counts, Row};
-use crate::units::{Sex, percent};
+use crate::units::{Sex, percent_range, share_percent};
 
 /// What the plot of each axis is called.
 pub(super) fn named(all: &[Counts]) -> Vec<String> {
@@ -37,7 +37,7 @@ pub(super) fn shares(counts: &Counts, name: &str) -> Option<Plot> {
     let description = counts
         .rows
         .iter()
-        .map(|r| format!("{}: {} ({} to {})", label(r), percent(r.share), percent(r.low), percent(r.high)))
+        .map(|r| format!("{}: {} ({})", label(r), share_percent(r.share), percent_range(r.low, r.high)))
         .collect::<Vec<_>>()
         .join("; ");
     let svg = drawing(name, &title, &description, (640.0, height), &marks);

@@ -11,7 +11,7 @@ use crate::book::regions::Region;
 use crate::counts::{self, Counts, Place, Scored};
 use crate::error::{Error, Result};
 use crate::sheet::{NOT_SHOWN, Sheet};
-use crate::units::percent;
+use crate::units::{percent_range, share_percent};
 
 /// A ratio that the breeder expects on one axis: `red-body: full 3, absent 1`.
 #[derive(Debug, Clone, PartialEq)]
@@ -128,7 +128,7 @@ impl Tallied<'_> {
                     @for row in counts.rows.iter().filter(|r| r.confirmed > 0) { tr {
                         th scope="row" { (counts.axis) } td { (row.class) }
                         td.number { (row.confirmed) " of " (row.of) }
-                        td { (percent(row.share)) " (" (percent(row.low)) " to " (percent(row.high)) ")" }
+                        td { (share_percent(row.share)) " (" (percent_range(row.low, row.high)) ")" }
                         td { @match self.expected(*open, *ratio, &row.class, row.of) {
                             Some(e) => (e),
                             None if ratio.is_some() => "when all are scored",
