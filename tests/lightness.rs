@@ -389,5 +389,6 @@ fn the_line_of_unequal_generations_goes_through_its_own_centre() {
     let input = TrendInput { broods: values.map(|(g, l)| brood_of(g, l, "white")).into(), ..TrendInput::default() };
     let slopes = trend(&input).unwrap().slopes.unwrap();
     assert!((slopes.regression - 55.0 / 13.0).abs() < 1e-6, "{}", slopes.regression);
+    assert!(slopes.method.contains("(t with 1 degree of freedom)"), "{}", slopes.method);
     assert!((slopes.intercept - 805.0 / 13.0).abs() < 1e-6, "{}", slopes.intercept);
 }

@@ -10,7 +10,7 @@ use super::reading::{Channel, Reading};
 use crate::error::{Error, Result};
 use crate::stats::Interval;
 use crate::stats::repeatability::{self, DETECTABLE};
-use crate::units::View;
+use crate::units::{View, counted};
 
 /// What a set-up's error rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -121,11 +121,10 @@ pub fn repeatability(name: &str, readings: &[Reading]) -> Result<Repeat> {
     let one_way = repeatability::one_way(&repeated);
     let within = spread[0].within;
     let because = format!(
-        "{} subject{} in {photos} photos: single readings of the same subject spread by {within:.2} L* (standard \
-         deviation, {:.0} degrees of freedom), so that two readings differ by more than {:.1} L* in only one case of twenty",
-        repeated.len(),
-        if repeated.len() == 1 { "" } else { "s" },
-        spread[0].df,
+        "{} in {photos} photos: single readings of the same subject spread by {within:.2} L* (standard \
+         deviation, {}), so that two readings differ by more than {:.1} L* in only one case of twenty",
+        counted(repeated.len(), "subject", "subjects"),
+        counted(spread[0].df.round(), "degree of freedom", "degrees of freedom"),
         DETECTABLE * within
     );
     Ok(Repeat {

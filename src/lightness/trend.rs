@@ -137,7 +137,7 @@ pub struct Slopes {
     pub theil_sen: f64,
     /// Sen's interval; `None` below five generations.
     pub theil_sen_interval: Option<Interval>,
-    /// Regression with the age of the young beside the generation; `None` when ages are missing or tied to generations.
+    /// Regression with the age of the young beside the generation; `None` when ages are missing or hardly differ within generations.
     pub age_adjusted: Option<Ranged>,
     /// Change of the feature per 30 days of age, between broods of one generation.
     pub per_30_days: Option<Ranged>,
@@ -216,9 +216,9 @@ fn slopes(broods: &[BroodPoint], generations: &[Generation]) -> Option<Slopes> {
         let fit = weighted_line(&x, &y, &weights(broods, generations))?;
         let method = format!(
             "weighted regression on the means of {} generations, each brood counted once; the generation is the unit \
-             (t with {} degrees of freedom), so that drift of whole generations is in the interval",
+             (t with {}), so that drift of whole generations is in the interval",
             x.len(),
-            x.len() - 2
+            counted(x.len() - 2, "degree of freedom", "degrees of freedom")
         );
         (fit.slope.value, fit.intercept, Some(fit.slope.interval(0.95)), method)
     };
@@ -306,7 +306,8 @@ fn cautions(
     if ages < broods.len() {
         let unknown = broods.len() - ages;
         out.push(format!(
-            "the age of {unknown} broods is not known: fish that are photographed older may just look lighter"
+            "the age of {} is not known: fish that are photographed older may just look lighter",
+            counted(unknown, "brood", "broods")
         ));
     } else if slopes.is_some_and(|s| s.per_30_days.is_none()) {
         out.push("ages are known but do not vary enough within generations to tell age from generation".to_owned());
