@@ -63,6 +63,7 @@ impl Truth {
             fish: fish.into(),
             brood: Some(brood.into()),
             photo: format!("photo {photo}"),
+            n: 1,
             lab: [l, 2.0, 15.0],
             own: [self.reading_sd; 3],
             calibration: [self.photo_sd; 3],

@@ -7,7 +7,8 @@ use super::Done;
 use super::desk::{self, BookArg, ViewArg};
 use crate::book::export::{self, Table};
 use crate::book::sheets;
-use crate::error::Result;
+use crate::error::{Error, Result};
+use crate::units::View;
 
 /// Arguments of `export`.
 #[derive(Debug, clap::Args)]
@@ -17,9 +18,9 @@ pub(super) struct Args {
     /// Which table.
     #[arg(value_enum)]
     table: What,
-    /// Counts from photos of this view, beside those by hand.
-    #[arg(long, value_enum, default_value = "above")]
-    view: ViewArg,
+    /// Counts from photos of this view, beside those by hand; from above when not given.
+    #[arg(long, value_enum)]
+    view: Option<ViewArg>,
     /// As CSV, names of columns and cells made harmless for spreadsheets. This is the default.
     #[arg(long, conflicts_with = "json")]
     csv: bool,
@@ -45,7 +46,11 @@ enum What {
 /// Prints the table.
 pub(super) fn run(args: &Args) -> Result<Done> {
     let (table, name) = match args.table {
-        What::Counts => (Table::Counts(args.view.into()), "counts"),
+        What::Counts => (Table::Counts(args.view.map(View::from).unwrap_or_default()), "counts"),
+        _ if args.view.is_some() => {
+            let hint = "leave it out; `export measurements` has the view of each fish in a column";
+            return Err(Error::usage("--view", "only counts are taken from one view", hint));
+        }
         What::Fish => (Table::Fish, "fish"),
         What::Measurements => (Table::Measurements, "measurements"),
         What::Scores => (Table::Scores, "scores"),

@@ -7,9 +7,11 @@ use super::lighter_sides::Sides;
 use super::photo_args::PhotoArgs;
 use super::{Done, lighter_repeat};
 use crate::book::lightness as records;
-use crate::book::sheets;
+use crate::book::{sheets, tallies};
 use crate::error::{Error, Result};
-use crate::lightness::{Comparison, PalerAndClass, Part, Permitted, TwoGroups, compare, paler_and_class, two_groups};
+use crate::lightness::{
+    Comparison, PalerAndClass, Part, Permitted, TwoGroups, check_apart, compare, paler_and_class, two_groups,
+};
 use crate::units::{View, counted, percent, tidy};
 
 /// Arguments of `lighter`.
@@ -38,9 +40,9 @@ pub(super) struct Args {
     /// Whether this brood falls into one group or two.
     #[arg(long, value_name = "BROOD", conflicts_with_all = ["a", "repeat"])]
     groups: Option<String>,
-    /// With --groups: whether the paler group is this class.
-    #[arg(long, value_name = "AXIS=CLASS", default_value = "red-body=absent", value_parser = desk::pair)]
-    class: (String, String),
+    /// With --groups: whether the paler group is this class; without it red-body=absent.
+    #[arg(long, value_name = "AXIS=CLASS", conflicts_with_all = ["a", "repeat"], value_parser = desk::pair)]
+    class: Option<(String, String)>,
     /// With --groups: seed of the bootstrap.
     #[arg(long, default_value_t = 1, allow_negative_numbers = true, value_parser = desk::whole::<u64>(0, None))]
     seed: u64,
@@ -97,6 +99,9 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         return Err(Error::usage("lighter", "two sides are compared", "join the names of one side with commas"));
     };
     let (left, right) = (sides.readings(a)?, sides.readings(b)?);
+    sides.check_options()?;
+    check_apart(&left, &right)?;
+    let [left, right] = [left, right].map(|side| side.into_iter().flat_map(|n| n.readings).collect::<Vec<_>>());
     let setup = sides.set_up(&left, &right)?;
     let permitted = Permitted { across_floors: args.across_floors, across_views: args.across_views };
     let found = compare([a, b], &left, &right, setup.as_ref(), permitted)?;
@@ -152,12 +157,19 @@ fn in_words(c: &Comparison) -> String {
     )
 }
 
+/// The class that the paler group is set beside where none is named.
+const USUAL_CLASS: (&str, &str) = ("red-body", "absent");
+
 fn groups(args: &Args, sides: &mut Sides<'_>, brood: &str) -> Result<Done> {
-    let (axis, class) = &args.class;
+    sides.check_options()?;
     let view = args.about.options()?.fish.view.unwrap_or(View::Above);
     let sheet = sheets::rules(&sides.book()?.read())?;
+    if let Some((axis, _)) = &args.class {
+        tallies::check_axis(&sides.book()?.read(), &sheet, axis)?;
+    }
+    let (axis, class) = args.class.as_ref().map_or(USUAL_CLASS, |(axis, class)| (axis.as_str(), class.as_str()));
     if let Some(found) = sheet.axis(axis)
-        && found.classes.iter().all(|c| c.name != *class)
+        && found.classes.iter().all(|c| c.name != class)
     {
         let names: Vec<&str> = found.classes.iter().map(|c| c.name.as_str()).collect();
         let said = format!("{axis} has no class '{class}'");

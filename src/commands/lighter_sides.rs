@@ -11,7 +11,8 @@ use crate::book::lightness::{self as records, Album};
 use crate::book::{broods, fish, photos, regions, settings};
 use crate::command_line::to_type;
 use crate::error::{Error, Result};
-use crate::lightness::{Named, Part, Reading, Seen, SetUp, card_readings, named_side, reading};
+use crate::fish::FishOptions;
+use crate::lightness::{Named, NamedReadings, Part, Reading, Seen, SetUp, card_readings, named_side, reading};
 use crate::photo::{Limits, Photo, identity};
 use crate::pipeline::{self, Given, MeasureOptions, Measured, PhotoReport};
 use crate::sheet::Sheet;
@@ -24,8 +25,8 @@ pub(super) struct Sides<'a> {
     options: MeasureOptions,
     sheet: Sheet,
     empty: Option<Photo>,
-    /// Whether nothing was typed that asks for another measurement than the book's.
-    as_kept: bool,
+    /// Whether anything was typed, beside the view, that only a measurement heeds.
+    about_photos: bool,
     part: Part,
     album: Album,
     measured: BTreeMap<String, PhotoReport>,
@@ -38,8 +39,10 @@ impl<'a> Sides<'a> {
     pub(super) fn new(book: &'a BookArg, about: &PhotoArgs, part: Part) -> Result<Self> {
         let (options, sheet, empty) = (about.options()?, about.sheet()?, about.empty()?);
         let (album, measured) = (Album::default(), BTreeMap::new());
-        let as_kept = options == MeasureOptions::default() && empty.is_none() && !about.names_a_sheet();
-        Ok(Self { arg: book, book: None, options, sheet, empty, as_kept, part, album, measured, failed: 0 })
+        let from_anywhere = FishOptions { view: None, ..options.fish.clone() };
+        let but_view = MeasureOptions { fish: from_anywhere, ..options.clone() };
+        let about_photos = but_view != MeasureOptions::default() || empty.is_some() || about.names_a_sheet();
+        Ok(Self { arg: book, book: None, options, sheet, empty, about_photos, part, album, measured, failed: 0 })
     }
 
     /// The book, opened.
@@ -54,6 +57,21 @@ impl<'a> Sides<'a> {
     /// How it ended: what was typed of a photo's fish and met nothing has been said, as `measure` says it.
     pub(super) fn done(&self) -> Done {
         Done::of(self.failed, self.measured.len())
+    }
+
+    /// Refuses options about photos where no photo was measured, and the book's stay as they were.
+    pub(super) fn check_options(&self) -> Result<()> {
+        if self.about_photos && self.measured.is_empty() {
+            let said = "no photo is measured here that an option about card, tray, fish or sheet could be about";
+            return Err(Error::usage("lighter", said, "leave such options out, or name a fish of a photo: PHOTO#N"));
+        }
+        Ok(())
+    }
+
+    /// Those from the view asked for, where one is.
+    fn as_seen(&self, mut found: Vec<Reading>) -> Vec<Reading> {
+        found.retain(|r| self.options.fish.view.is_none_or(|view| r.view == view));
+        found
     }
 
     /// The view asked for, else from above.
@@ -76,19 +94,18 @@ impl<'a> Sides<'a> {
         Ok(self.report(photo)?.fish.iter().map(|f| f.n).collect())
     }
 
-    /// Readings of one side.
-    pub(super) fn readings(&mut self, text: &str) -> Result<Vec<Reading>> {
+    /// Readings of one side, by its names.
+    pub(super) fn readings(&mut self, text: &str) -> Result<Vec<NamedReadings>> {
         self.open_where_there_is_one();
         let known = |name: &str| self.book.as_ref().is_some_and(|book| is_known(book, name));
         let mut out = Vec::new();
         for named in named_side(text, known)? {
-            match named {
-                Named::OfPhoto { photo, n } => out.push(self.of_photo(&photo, n, None)?),
-                Named::OfClass { brood, axis, class } => {
-                    out.extend(self.of_brood(&brood, Some((&axis, &class)))?);
-                }
-                Named::OfBook(name) => out.extend(self.of_book(&name)?),
-            }
+            let readings = match &named {
+                Named::OfPhoto { photo, n } => vec![self.of_photo(photo, *n, None)?],
+                Named::OfClass { brood, axis, class } => self.of_brood(brood, Some((axis, class)))?,
+                Named::OfBook(name) => self.of_book(name)?,
+            };
+            out.push(NamedReadings { name: named.to_string(), readings });
         }
         Ok(out)
     }
@@ -114,7 +131,7 @@ impl<'a> Sides<'a> {
             Error::failed(photo, said, "numbers are those `broodhue measure` prints")
         })?;
         let seen = Seen {
-            fish: subject.map_or_else(|| format!("{photo}#{n}"), str::to_owned),
+            fish: subject.map_or_else(|| format!("{} fish {n}", report.hash), str::to_owned),
             brood: None,
             photo: photo.to_owned(),
             n,
@@ -129,7 +146,8 @@ impl<'a> Sides<'a> {
 
     /// A photo as the book has it, where it does and no option asks for another measurement: its numbers are those of `score`.
     fn kept(&self, photo: &str) -> Result<Option<photos::Photo>> {
-        let Some(book) = self.book.as_ref().filter(|_| self.as_kept) else { return Ok(None) };
+        let as_kept = !self.about_photos && self.options.fish.view.is_none();
+        let Some(book) = self.book.as_ref().filter(|_| as_kept) else { return Ok(None) };
         let hash = identity(&pipeline::bytes(Path::new(photo), Limits::default())?);
         photos::find(&book.read(), &hash)
     }
@@ -171,7 +189,7 @@ impl<'a> Sides<'a> {
             let found = records::of_fish(&book.read(), album, name, part)?;
             let hint =
                 format!("photograph it: broodhue score PHOTO --fish {}; or compare another --part", to_type(name));
-            return some(found, || Error::failed(name, "no portrait of this fish can be read", hint));
+            return some(self.as_seen(found), || Error::failed(name, "no portrait of this fish can be read", hint));
         }
         if broods::known(&book.read(), name).is_err() {
             let hint = "name a fish, a brood, BROOD/axis=class or PHOTO#N; names are matched exactly";
@@ -215,7 +233,7 @@ impl<'a> Sides<'a> {
         for one in fish::list(&book.read())? {
             out.extend(records::of_fish(&book.read(), album, &one.name, part)?);
         }
-        Ok(out)
+        Ok(self.as_seen(out))
     }
 }
 

@@ -65,6 +65,7 @@ pub fn reading(seen: Seen<'_>, features: &Features, part: Part) -> Option<Readin
         fish: seen.fish,
         brood: seen.brood,
         photo: seen.photo,
+        n: seen.n,
         lab: [colour.lightness, colour.a, colour.b],
         own: [
             own(colour.lightness_se, calibration[0]),

@@ -30,6 +30,8 @@ pub struct Reading {
     pub brood: Option<String>,
     /// The photo, by name or hash.
     pub photo: String,
+    /// Its number there.
+    pub n: u32,
     /// L*, a*, b* (D50, 2° observer).
     pub lab: [f64; 3],
     /// Standard errors from the pixels and the lighting field.
@@ -56,6 +58,7 @@ impl Reading {
             fish: fish.into(),
             brood: None,
             photo: photo.into(),
+            n: 1,
             lab,
             own: [own; 3],
             calibration: [1.0; 3],

@@ -142,10 +142,11 @@ pub fn repeatability(name: &str, readings: &[Reading]) -> Result<Repeat> {
 /// left in them from photo to photo is what the set-up does to a colour it does not know. A fish also moves and bends, so
 /// its own repeats differ more.
 pub fn card_readings(photo: &str, conditions: &Conditions) -> Vec<Reading> {
-    let patch = |(index, lab): &(usize, [f64; 3])| Reading {
+    let patch = |(n, (index, lab)): (u32, &(usize, [f64; 3]))| Reading {
         fish: format!("patch {}", index + 1),
         brood: None,
         photo: photo.to_owned(),
+        n,
         lab: *lab,
         own: [0.0; 3],
         calibration: [0.0; 3],
@@ -155,7 +156,7 @@ pub fn card_readings(photo: &str, conditions: &Conditions) -> Vec<Reading> {
         sheet: None,
         set_up: conditions.set_up(),
     };
-    conditions.patches_unseen.iter().map(patch).collect()
+    (1..).zip(&conditions.patches_unseen).map(patch).collect()
 }
 
 /// Values by subject and photo.

@@ -1,5 +1,7 @@
 //! What a person names for a comparison: a fish of a photo, a class of a brood, a fish or a brood of the book.
 
+use std::fmt;
+
 use crate::error::{Error, Result};
 
 /// One name on the command line.
@@ -23,6 +25,17 @@ pub enum Named {
     },
     /// A fish or a brood of the book.
     OfBook(String),
+}
+
+impl fmt::Display for Named {
+    /// As it is typed.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::OfPhoto { photo, n } => write!(f, "{photo}#{n}"),
+            Self::OfClass { brood, axis, class } => write!(f, "{brood}/{axis}={class}"),
+            Self::OfBook(name) => f.write_str(name),
+        }
+    }
 }
 
 /// Reads one side: names separated by commas; a name that stands in `known` is taken as it is, whatever signs it holds.

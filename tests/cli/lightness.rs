@@ -78,8 +78,9 @@ fn two_fish_of_a_photo_need_no_book() {
     assert!(number("low") <= number("difference") && number("difference") <= number("high"));
     let swapped = json(dir.path(), &["lighter", &b, &a, "--json"]);
     assert!((swapped["difference"].as_f64().unwrap() + number("difference")).abs() < 1e-3);
-    let same = json(dir.path(), &["lighter", &a, &a, "--json"]);
-    assert_eq!(same["verdict"], "not told apart");
+    let (_, message, code) = outcome(broodhue(dir.path()).args(["lighter", &a, &a]));
+    assert_eq!(code, 2);
+    assert!(message.contains(&format!("{a} stands on both sides")), "{message}");
     let (_, message, code) = outcome(broodhue(dir.path()).args(["lighter", &format!("{tray}#999"), &b]));
     assert_eq!(code, 1);
     assert!(message.contains("no fish 999"), "{message}");
@@ -104,6 +105,18 @@ fn a_photo_of_the_book_keeps_its_numbers() {
     for found in [unknown, known] {
         assert!((found["difference"].as_f64().unwrap() - apart).abs() < 0.01, "{found} {apart}");
     }
+
+    let refused = |args: &[&str]| {
+        let (_, message, code) = outcome(broodhue(folder).arg("lighter").args(args));
+        assert_eq!(code, 2, "{args:?}: {message}");
+        message
+    };
+    assert!(refused(&["K1-1,K2-1", "K2-1"]).contains("K2-1 stands on both sides"));
+    let shared = refused(&["K2-1", &a]);
+    assert!(shared.contains(&format!("K2-1 and {a} have 1 fish in common")), "{shared}");
+    let unheeded = refused(&["K2-1", "K2-1", "--drop", "5", "--card-pitch-mm", "3"]);
+    assert!(unheeded.contains("no photo is measured here"), "{unheeded}");
+    assert!(refused(&["K2-1", "K2-1", "--seed", "4"]).contains("cannot be used with"));
 }
 
 #[test]
@@ -120,6 +133,9 @@ fn what_cannot_be_said_is_said() {
     assert!(class.contains("no readable fish of the latest sitting is confirmed as ful on red-body"), "{class}");
     assert!(said(&["lighter", "K1-s"], 2).contains("<B>"));
     assert!(said(&["lighter", "--groups", "K2-1"], 1).contains("too few"));
+    assert!(said(&["lighter", "--groups", "K2-1", "--class", "nope=x"], 2).contains("no axis of this name"));
+    assert!(said(&["lighter", "--groups", "K2-1", "--drop", "5"], 2).contains("no photo is measured here"));
+    assert!(said(&["export", "measurements", "--view", "side"], 2).contains("only counts are taken from one view"));
     assert!(said(&["lighter", "--repeat"], 1).contains("photographed twice"));
     assert!(said(&["trend", "Nowhere"], 1).contains("Lowmere"));
     assert!(said(&["trend", "Lowmere"], 1).contains("no brood of this line"));
