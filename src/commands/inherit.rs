@@ -9,12 +9,12 @@ use super::punnett::CrossTable;
 use super::question::{Asked, QuestionArgs};
 use super::table::aligned;
 use crate::book::{Book, scoring, sheets};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::inherit::{
     Class, CrossFit, JudgedAxis, Judgement, LESS_LIKELY, ModeJudgement, Model, TestMate, TestMating, p_text, sex_word,
     test_matings, to_json,
 };
-use crate::units::{joined, percent, rounded};
+use crate::units::{joined, percent, percent_range, rounded};
 
 /// Arguments of `inherit`.
 #[derive(Debug, clap::Args)]
@@ -41,6 +41,10 @@ pub(super) struct Args {
 
 /// Judges and prints.
 pub(super) fn run(args: &Args) -> Result<Done> {
+    if let Some((axis, _)) = args.with.as_ref().filter(|(axis, _)| *axis == args.question.axis) {
+        let hint = "an axis is not independent of itself: name another one";
+        return Err(Error::usage("--with", format!("{axis} is named twice"), hint));
+    }
     let book = args.question.reading.book.open()?;
     let mut asked = args.question.ask(&book)?;
     let mut models = args.question.reading.modes.models(&[])?;
@@ -87,8 +91,8 @@ fn open_in_words(asked: &Asked, target: &str) -> String {
     let open = asked.counts.rows.iter().filter(|r| r.open > 0 && r.class == target);
     open.map(|row| {
         let place = format!("{} {}", row.place.cross, row.place.brood);
-        let (least, most) = (percent(row.least), percent(row.most));
-        format!("open: {} of {place} unscored, moved or died: {least} to {most} {target}\n", row.open)
+        let range = percent_range(row.least, row.most);
+        format!("open: {} of {place} unscored, moved or died: {range} {target}\n", row.open)
     })
     .collect()
 }

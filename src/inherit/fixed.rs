@@ -112,7 +112,7 @@ pub fn fixed(line: &str, evidence: &Evidence, members: &[usize], options: &Judge
     let exceptions = crosses.iter().map(|c| c.young - c.of_class).sum();
     let upper_share = (young > 0).then(|| upper_limit(u64::from(exceptions), u64::from(young), 0.95));
     let otherwise = |fish: &&usize| evidence.breeders[**fish].class.is_some_and(|c| c != Class::Target);
-    let outcrosses = outcrosses(evidence, members, options.largest_rate());
+    let outcrosses = outcrosses(evidence, members, options.largest_error);
     let mut out = Fixed {
         axis: evidence.axis.clone(),
         class: evidence.target.clone(),

@@ -152,8 +152,7 @@ fn weigh(model: &Model, evidence: &Evidence, pooled: &Pooled, options: &JudgeOpt
     posterior.ln_likelihood += pooled.ln_apart;
     let possible = posterior.ln_likelihood > f64::NEG_INFINITY;
     // A likelihood of zero must never rule a mode out by itself, so it is looked at again with some error.
-    let largest_rate = options.largest_rate();
-    let largest = options.at(if largest_rate > 0.0 { largest_rate } else { DEFAULT_ERROR }, classes);
+    let largest = options.at(if options.largest_error > 0.0 { options.largest_error } else { DEFAULT_ERROR }, classes);
     let same = largest == error && possible;
     let ln_largest =
         if same { posterior.ln_likelihood } else { model.ln_likelihood(sums, &largest)? + pooled.ln_apart };
@@ -303,7 +302,7 @@ fn ruled(weighed: &[Weighed], options: &JudgeOptions) -> Vec<(f64, Verdict)> {
         let impossible = ln == f64::NEG_INFINITY;
         // The better of the two, so that the heaviest mode is never called less likely than another; where no error is thought
         // possible at all, an error speaks for impossible modes alone.
-        let bayes = match (impossible, options.largest_rate() > 0.0) {
+        let bayes = match (impossible, options.largest_error > 0.0) {
             (true, _) => bayes_largest,
             (false, true) => shown.max(bayes_largest),
             (false, false) => shown,

@@ -52,16 +52,11 @@ impl JudgeOptions {
         self.at(self.error_rate, classes)
     }
 
-    /// The largest error rate that is thought possible, at least the one used.
-    pub(super) fn largest_rate(&self) -> f64 {
-        self.largest_error.max(self.error_rate)
-    }
-
     pub(super) fn at(&self, rate: f64, classes: usize) -> ScoringError {
         ScoringError { founders: self.founder_error.unwrap_or(rate), ..ScoringError::even(rate, classes) }
     }
 
-    /// Rejects rates outside 0..=0.5.
+    /// Rejects rates outside 0..=0.5, and a largest rate below the one used.
     ///
     /// # Errors
     /// Names the option, its value and the limits.
@@ -71,10 +66,15 @@ impl JudgeOptions {
             ("--largest-error", self.largest_error),
             ("--founder-error", self.founder_error.unwrap_or(0.0)),
         ];
-        match rates.into_iter().find(|(_, rate)| !(0.0..=0.5).contains(rate)) {
-            Some((name, rate)) => Err(Error::usage(name, format!("{rate} is not in 0 to 0.5"), "1 in 100 is 0.01")),
-            None => Ok(()),
+        if let Some((name, rate)) = rates.into_iter().find(|(_, rate)| !(0.0..=0.5).contains(rate)) {
+            return Err(Error::usage(name, format!("{rate} is not in 0 to 0.5"), "1 in 100 is 0.01"));
         }
+        if self.largest_error < self.error_rate {
+            let said = format!("{} is below the error rate of {}", self.largest_error, self.error_rate);
+            let hint = "the largest rate thought possible is at least the one used: leave it out, or give a smaller --error-rate";
+            return Err(Error::usage("--largest-error", said, hint));
+        }
+        Ok(())
     }
 }
 

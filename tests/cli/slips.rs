@@ -74,6 +74,13 @@ fn a_target_that_is_the_middle_and_an_axis_named_twice_are_refused() {
     let pair = ["predict", "--sire", "Lowmere-1", "--dam", "Tarnwick-1"];
     let refused = fails(folder, &[&pair[..], &axis, &axis].concat(), 2);
     assert!(refused.contains("red-body is named twice"), "{refused}");
+    let with = fails(folder, &[&["inherit"][..], &axis, &["--with", "red-body=absent"]].concat(), 2);
+    assert!(with.contains("--with: red-body is named twice"), "{with}");
+    let errors = ["--error-rate", "0.2", "--largest-error", "0.1"];
+    for command in [&["inherit"][..], &pair] {
+        let below = fails(folder, &[command, &axis, &errors].concat(), 2);
+        assert!(below.contains("--largest-error: 0.1 is below the error rate of 0.2"), "{below}");
+    }
 }
 
 #[test]
