@@ -42,6 +42,26 @@ pub struct Limits {
     pub net_depth: f64,
 }
 
+impl Limits {
+    /// The first limit that is no colour's: a hue outside the circle, anything else below 0 or without end.
+    pub fn unfit(&self) -> Option<(&'static str, f64)> {
+        let hues = [("red_hue", self.red_hue), ("orange_hue", self.orange_hue), ("yellow_hue", self.yellow_hue)];
+        let others = [
+            ("chroma", self.chroma),
+            ("chroma_above_ground", self.chroma_above_ground),
+            ("black_lightness", self.black_lightness),
+            ("black_chroma", self.black_chroma),
+            ("reflective_above_ground", self.reflective_above_ground),
+            ("reflective_chroma", self.reflective_chroma),
+            ("net_scale_mm", self.net_scale_mm),
+            ("net_depth", self.net_depth),
+        ];
+        let ends = hues.into_iter().flat_map(|(name, HueRange(from, to))| [(name, from), (name, to)]);
+        let no_hue = ends.into_iter().find(|(_, hue)| !(0.0..=360.0).contains(hue));
+        no_hue.or_else(|| others.into_iter().find(|(_, value)| !(value.is_finite() && *value >= 0.0)))
+    }
+}
+
 impl Default for Limits {
     /// Starting values of the scoring sheet, invented, to be tuned.
     fn default() -> Self {

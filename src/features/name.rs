@@ -55,6 +55,9 @@ enum Place {
     Fish,
 }
 
+/// Chroma, and a* or b* on either side of 0, that no colour reaches: those that a camera can write down stay below half of it.
+const FARTHEST: f64 = 500.0;
+
 impl Feature {
     /// The value and standard error on one fish; `None` where a term cannot be seen. Errors of a sum add up without
     /// the square: its terms share limits, so their errors are not independent.
@@ -68,25 +71,41 @@ impl Feature {
     /// Between which values it can lie at all: an interval that is worked out from a spread knows nothing of them.
     pub fn limits(&self) -> Interval {
         match self.terms.first() {
-            Some(Term::Share(..) | Term::Net | Term::Glare) => Interval::new(0.0, 1.0),
+            _ if self.is_share() => Interval::new(0.0, 1.0),
             Some(Term::Colour(_, Quantity::Lightness)) => Interval::new(0.0, 100.0),
-            Some(Term::Colour(_, Quantity::Chroma) | Term::RedStrength(_)) => Interval::new(0.0, f64::INFINITY),
-            _ => Interval::new(f64::NEG_INFINITY, f64::INFINITY),
+            Some(Term::Colour(_, Quantity::Chroma) | Term::RedStrength(_)) => Interval::new(0.0, FARTHEST),
+            Some(Term::Colour(_, Quantity::Hue)) => Interval::new(0.0, 360.0),
+            _ => Interval::new(-FARTHEST, FARTHEST),
         }
+    }
+
+    /// Between which values a measurement can put it: as [`Feature::limits`], but what is brighter than the card's white reads above 100.
+    pub fn readable(&self) -> Interval {
+        match self.terms.first() {
+            Some(Term::Colour(_, Quantity::Lightness)) => Interval::new(0.0, 2.0 * self.limits().high),
+            _ => self.limits(),
+        }
+    }
+
+    /// Every feature that has a name of its own.
+    pub fn every() -> Vec<Self> {
+        names().into_iter().map(|(_, _, term)| Self { terms: vec![term] }).collect()
+    }
+
+    /// Whether it is a share, 0…1.
+    pub fn is_share(&self) -> bool {
+        matches!(self.terms.first(), Some(Term::Share(..) | Term::Net | Term::Glare))
     }
 
     /// A value of this feature with one digit more than [`Feature::print`] gives a share.
     pub fn print_fine(&self, value: f64) -> String {
-        match self.terms.first() {
-            Some(Term::Share(..) | Term::Net | Term::Glare) => format!("{:.1} %", 100.0 * value),
-            _ => self.print(value),
-        }
+        if self.is_share() { format!("{:.1} %", 100.0 * value) } else { self.print(value) }
     }
 
     /// A value of this feature as a person reads it: shares in percent.
     pub fn print(&self, value: f64) -> String {
         match self.terms.first() {
-            Some(Term::Share(..) | Term::Net | Term::Glare) => units::percent(value),
+            _ if self.is_share() => units::percent(value),
             Some(Term::Colour(_, Quantity::Hue)) => format!("{value:.0}°"),
             _ => format!("{value:.1}"),
         }

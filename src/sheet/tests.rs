@@ -178,6 +178,8 @@ fn broken_sheets_are_refused_with_line_and_hint() {
         ("name = \"x\"\nconfidence = ".to_owned(), 2, "expected"),
         ("name = \"x\"\nconfidence = 1.5\naxis = []".to_owned(), 2, "confidence is 1.5"),
         ("name = \"x\"\nconfidence = 0.8\nwhat = 1\naxis = []".to_owned(), 3, "unknown field `what`"),
+        ("name = \"x\"\nconfidence = 0.8\naxis = []\n[limits]\nchroma = nan".to_owned(), 4, "chroma is NaN"),
+        ("name = \"x\"\nconfidence = 0.8\naxis = []\n[limits]\nred_hue = [345, 500]".to_owned(), 4, "red_hue is 500"),
         (one(""), 3, "missing field `class`"),
         (one("[[axis.class]]\nname = \"p\"\notherwise = true\n"), 3, "fewer than two classes"),
         (class("{ feature = \"gill\", above = 1 }"), 10, "no feature 'gill'"),
@@ -185,6 +187,11 @@ fn broken_sheets_are_refused_with_line_and_hint() {
         (class("{ feature = \"net\", above = 0.2, below = 0.1 }"), 10, "leaves nothing"),
         (class("{ feature = \"net\", above = 0.2, margin = -1 }"), 10, "margin"),
         (class("{ at_least = 3, of = [{ feature = \"net\", above = 0.2 }] }"), 10, "at_least = 3 of 1"),
+        (class("{ feature = \"net\", above = nan }"), 10, "net is never NaN"),
+        (class("{ feature = \"net\", below = inf }"), 10, "net is never inf"),
+        (class("{ feature = \"red_share.trunk\", above = -3 }"), 10, "trunk is never -3"),
+        (class("{ feature = \"trunk.lightness\", above = 150 }"), 10, "runs from 0 to 100"),
+        (class("{ feature = \"trunk.hue\", below = -20 }"), 10, "runs from 0 to 360"),
         (class("{ above = 0.2 }"), 10, "a condition is"),
         (class("{ feature = \"net + glare_share\", above = 0.2 }"), 10, "only shares can be added"),
         (class("{ feature = \"net\", above = 0.2 }").replace("\"p\"", "\"undecided\""), 6, "the program itself says"),
@@ -194,6 +201,8 @@ fn broken_sheets_are_refused_with_line_and_hint() {
         assert_eq!(error.place, format!("s.toml, line {line}"), "{error}");
         assert!(error.message.contains(words) && !error.hint.is_empty(), "{error}");
     }
+    let percent = class("{ feature = \"red_share.trunk\", above = 15 }");
+    assert_eq!(parse("s.toml", &percent).unwrap_err().hint, "15 % is written as 0.15");
 }
 
 proptest! {

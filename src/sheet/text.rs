@@ -11,6 +11,7 @@ use super::{Axis, Class, Condition, Limit, NOT_SHOWN, Rule, Sheet, UNDECIDED};
 use crate::error::{Error, Result};
 use crate::features::{Feature, Limits};
 use crate::fish::Flag;
+use crate::stats::Interval;
 use crate::units::View;
 
 #[derive(Deserialize)]
@@ -19,8 +20,7 @@ struct RawSheet {
     name: String,
     view: Option<View>,
     confidence: Spanned<f64>,
-    #[serde(default)]
-    limits: Limits,
+    limits: Option<Spanned<Limits>>,
     #[serde(default)]
     doubt: BTreeMap<Flag, Spanned<f64>>,
     axis: Vec<Spanned<RawAxis>>,
@@ -70,6 +70,7 @@ pub fn parse(name: &str, text: &str) -> Result<Sheet> {
         at.error(e.span().unwrap_or(0..0), e.message(), "`sheet show` prints a sheet that works; start from it")
     })?;
     let confidence = at.share(&raw.confidence, "confidence")?;
+    let limits = raw.limits.map_or(Ok(Limits::default()), |limits| colour_limits(&at, limits))?;
     let doubt = raw
         .doubt
         .iter()
@@ -84,16 +85,7 @@ pub fn parse(name: &str, text: &str) -> Result<Sheet> {
         return Err(at.error(0..0, format!("the axis '{}' stands there twice", doubled.name), "rename one of them"));
     }
     let hash = Sha256::digest(canonical(text)).iter().map(|b| format!("{b:02x}")).collect();
-    Ok(Sheet {
-        name: raw.name,
-        view: raw.view,
-        confidence,
-        limits: raw.limits,
-        doubt,
-        axes,
-        hash,
-        text: text.to_owned(),
-    })
+    Ok(Sheet { name: raw.name, view: raw.view, confidence, limits, doubt, axes, hash, text: text.to_owned() })
 }
 
 /// The lines that carry meaning, without trailing spaces: comments, blank lines and line endings do not change a sheet.
@@ -137,6 +129,16 @@ impl Source<'_> {
             ));
         }
         Ok(text.clone())
+    }
+}
+
+fn colour_limits(at: &Source, limits: Spanned<Limits>) -> Result<Limits> {
+    match limits.get_ref().unfit() {
+        None => Ok(limits.into_inner()),
+        Some((name, value)) => {
+            let hint = "hues run from 0 to 360 degrees, the others from 0 upwards";
+            Err(at.error(limits.span(), format!("the limit {name} is {value}"), hint))
+        }
     }
 }
 
@@ -232,6 +234,16 @@ fn limit(
 ) -> Result<Limit> {
     let feature: Feature =
         name.get_ref().parse().map_err(|e: String| at.error(name.span(), e, "check the spelling of the feature"))?;
+    let Interval { low, high } = feature.limits();
+    if let Some(end) = [above, below].into_iter().flatten().find(|end| !(low..=high).contains(end)) {
+        let said = format!("{} is never {end}: it runs from {low} to {high}", name.get_ref());
+        let hint = if feature.is_share() && (1.0..=100.0).contains(&end) {
+            format!("{end} % is written as {}", end / 100.0)
+        } else {
+            "give a limit within that range".to_owned()
+        };
+        return Err(at.error(name.span(), said, &hint));
+    }
     let margin = margin.unwrap_or(0.0);
     let message = match (above, below) {
         (None, None) => format!("'{}' has no limit", name.get_ref()),
