@@ -156,3 +156,16 @@ fn a_street_is_no_tray() {
         seen.warnings
     );
 }
+
+/// Soft spots of half and of twice the light all over are no lamp's: of one floor under them nobody knows how light anything is.
+#[test]
+fn a_floor_of_many_lights_says_so() {
+    let spotted = |depth: f64| {
+        RgbImage::from_fn(1200, 900, |x, y| {
+            let spots = (f64::from(x) / 25.0).sin() * (f64::from(y) / 25.0).sin();
+            image::Rgb([(70.0 + depth * spots) as u8; 3])
+        })
+    };
+    assert!(says(&report(&spotted(18.0), None), "give the tray's inside with --tray"));
+    assert!(!says(&report(&spotted(1.0), None), "--tray"));
+}

@@ -214,6 +214,16 @@ fn heads_are_known_on_a_black_floor() {
     assert!(tally.heads.1 > 15 && tally.heads.0 + 1 >= tally.heads.1, "{:?}", tally.heads);
 }
 
+/// A black tray's wall and its shade lead to a dark table without an edge: taken for one floor, its light would be three times too low
+/// over the fish, and white ones would have an L* of 120.
+#[test]
+fn a_dark_tray_on_a_dark_table_keeps_its_light() {
+    let mut tally = Tally::default();
+    count(&mut tally, &Recipe::real(1009), false);
+    let misses: Vec<f64> = tally.lightness.iter().map(|x| x.abs()).collect();
+    assert!(misses.len() > 8 && quantile(&misses, 0.9) < 2.0, "{misses:?}");
+}
+
 /// Grown fish and fry that touch and cross on trays with few fish, by seeds that the network was not taught on: the search by shape alone
 /// finds eight of 22.
 #[test]

@@ -132,9 +132,10 @@ const STEPPED: f32 = 0.25;
 /// See [`STEPPED`].
 const LINK_STEPPED: f32 = 4.0;
 
-/// Links cells into smooth patches of at least `least` cells, largest first; cells where `barred` holds are left out.
-pub(super) fn smooth_patches(cells: &Cells, least: usize, barred: &[bool]) -> Vec<Patch> {
-    let limit = link_limit(cells);
+/// Links cells into smooth patches of at least `least` cells, largest first; cells where `barred` holds are left out. `link` is the
+/// share of the usual limit up to which neighbours are linked.
+pub(super) fn smooth_patches(cells: &Cells, least: usize, barred: &[bool], link: f32) -> Vec<Patch> {
+    let limit = link * link_limit(cells);
     let n = cells.lab.len();
     let mut parent: Vec<usize> = (0..n).collect();
     for k in (0..n).filter(|&k| !barred[k]) {
@@ -202,7 +203,7 @@ mod tests {
         let cells = Cells::of(&LinearImage { factor: 2, width: 80, height: 40, pixels });
         let left = |k: usize| k % cells.width < cells.width / 2;
         let barred: Vec<bool> = (0..cells.lab.len()).map(left).collect();
-        let patches = smooth_patches(&cells, 0, &barred);
+        let patches = smooth_patches(&cells, 0, &barred, 1.0);
         assert_eq!(patches.len(), 1);
         assert!(!patches[0].cells.iter().any(|&k| left(k)));
     }

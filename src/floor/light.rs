@@ -23,7 +23,8 @@ const LEAST_ERROR: f64 = 0.004;
 /// on the renderer's tuning seeds).
 const ACROSS_TABLE: f64 = 0.02;
 /// Spread of the floor about the common surface, relative, from which the other surfaces are taken to lie in another light, such as
-/// the page of a book around a printed photo (starting value: floors of drawn trays reach 0.09).
+/// the page of a book around a printed photo, or the floor itself to be two (starting value: floors of drawn trays reach 0.09, a tray
+/// and its table together have 0.25).
 const UNLIKE: f64 = 0.12;
 /// Pixels of the photo per grid cell of the field and the background.
 const GRID: f64 = 32.0;
@@ -67,6 +68,11 @@ impl Light {
         })
     }
 
+    /// Whether all of the floor lies under one light, and is not made of surfaces unlike each other.
+    pub(super) fn is_of_one_surface(&self) -> bool {
+        self.fine.spread <= UNLIKE
+    }
+
     /// Log light at `p`, a channel; beyond the samples' box the box's edge goes on.
     fn log_at(&self, p: Point) -> [f64; 3] {
         let inside = Point::new(p.x.clamp(self.known.x0, self.known.x1), p.y.clamp(self.known.y0, self.known.y1));
@@ -94,6 +100,7 @@ impl Light {
             (log(self.middle) + step, error)
         };
         let error = LEAST_ERROR.hypot(0.5 * self.residue.unevenness).hypot(carried).min(UNKNOWN_ERROR);
+        let error = if self.is_of_one_surface() { error } else { UNKNOWN_ERROR };
         let ratios = bare.values.par_iter().map(|v| (of_scene(*v) - reference).exp() as f32).collect();
         LightField { cell: bare.cell, columns: bare.columns, rows: bare.rows, ratios, relative_error: error }
     }

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use crate::card::Card;
 use crate::colour::LinearRgb;
 use crate::error::{Error, Result, Warning};
-use crate::geometry::{Point, mean_point, polygon_area, polygon_contains};
+use crate::geometry::{Point, Quad, mean_point, polygon_area, polygon_contains};
 use crate::photo::{LinearImage, Photo};
 use crate::units::percent;
 
@@ -32,6 +32,9 @@ const WALL: f32 = 2.5;
 /// a tray's wall beside whatever is no table. Starting values, tuned on rendered trays.
 const BESIDE_FISH: f64 = 0.005;
 const BESIDE_TRAY: f64 = 0.01;
+/// Shares of the usual limit that are tried after it where what links up is not of one surface: a dark tray's wall and its shade may
+/// lead to a dark table without an edge (tuned on the renderer's tuning seeds: a half parts them).
+const CLOSER_LINKS: [f32; 2] = [0.5, 0.25];
 /// Share of the tray that a plain floor explains; gravel and plants explain far less (starting value).
 pub const PLAIN_FROM: f64 = 0.35;
 
@@ -60,8 +63,7 @@ pub fn model(
     if let Some(tray) = options.tray {
         check_inside(photo, &cells, tray)?;
     }
-    let plain = tray::find(&cells, card.map(|c| &c.corners), options.tray);
-    let Some((plain, light, bare)) = plain.and_then(|p| level(photo, &cells, p, options.tray.is_some())) else {
+    let Some((plain, light, bare)) = floor_and_light(photo, &cells, card.map(|c| &c.corners), options.tray) else {
         return Ok(unknown(photo, reduced, options));
     };
     let source = match (options.tray, plain.bounded) {
@@ -78,11 +80,30 @@ pub fn model(
         || noise(&reduced, &cells, &plain.floor, &background),
     );
     let mut warnings: Vec<Warning> = exposed::warning(blown_out).into_iter().collect();
+    if !light.is_of_one_surface() {
+        warnings.push(not_one_surface());
+    }
     if plainness < PLAIN_FROM {
         warnings.push(not_plain(plainness));
     }
     let (tray, pictured) = (plain.outline, options.empty.is_some());
     Ok(Floor { tray, source, field, blown_out, background, pictured, plainness, noise, reduced, warnings })
+}
+
+/// The floor, the light over it and the bare floor it makes; where what links up is not of one surface, a tray in it is sought that is.
+fn floor_and_light(
+    photo: &Photo,
+    cells: &Cells,
+    card: Option<&Quad>,
+    given: Option<&[Point]>,
+) -> Option<(Plain, Light, Background)> {
+    let linked = |link| level(photo, cells, tray::find(cells, card, given, link)?, given.is_some());
+    let usual = linked(1.0)?;
+    if usual.1.is_of_one_surface() {
+        return Some(usual);
+    }
+    let mut closer = CLOSER_LINKS.into_iter().filter_map(linked);
+    Some(closer.find(|(plain, light, _)| plain.bounded && light.is_of_one_surface()).unwrap_or(usual))
 }
 
 /// The floor without the tray's walls, the light over it and the bare floor it makes: what the first fit leaves out goes, and
@@ -153,6 +174,14 @@ fn check_inside(photo: &Photo, cells: &Cells, tray: &[Point]) -> Result<()> {
         ),
         "give the corners of the tray's inside in pixels of the upright picture, in order around it",
     ))
+}
+
+fn not_one_surface() -> Warning {
+    Warning::new(
+        "uneven-floor",
+        "what was taken for the floor is brighter and darker than one light makes it, so the fish's lightness is not to be trusted: give the \
+         tray's inside with --tray",
+    )
 }
 
 fn not_plain(plainness: f64) -> Warning {

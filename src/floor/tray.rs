@@ -29,13 +29,14 @@ pub(super) struct Plain {
     pub(super) bounded: bool,
 }
 
-/// Finds the floor; `None` when no patch is large enough. Cells of the card are barred.
-pub(super) fn find(cells: &Cells, card: Option<&Quad>, given: Option<&[Point]>) -> Option<Plain> {
+/// Finds the floor; `None` when no patch is large enough. Cells of the card are barred; `link` says how smooth a patch is, as in
+/// [`smooth_patches`].
+pub(super) fn find(cells: &Cells, card: Option<&Quad>, given: Option<&[Point]>, link: f32) -> Option<Plain> {
     let total = cells.lab.len();
     let barred = barred(cells, card, given);
     let free = barred.iter().filter(|b| !**b).count();
     let least = (LEAST_SHARE * if given.is_some() { free } else { total } as f64) as usize;
-    let patches = merge_alike(cells, smooth_patches(cells, least, &barred));
+    let patches = merge_alike(cells, smooth_patches(cells, least, &barred, link));
     let chosen = choose(cells, &patches, card)?;
     let mut others: Vec<Vec<usize>> =
         patches.iter().enumerate().filter(|(i, _)| *i != chosen).take(2).map(|(_, p)| p.cells.clone()).collect();
