@@ -99,7 +99,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
         return Err(Error::usage("lighter", "two sides are compared", "join the names of one side with commas"));
     };
     let (left, right) = (sides.readings(a)?, sides.readings(b)?);
-    sides.check_options()?;
+    sides.say_unheeded();
     check_apart(&left, &right)?;
     let [left, right] = [left, right].map(|side| side.into_iter().flat_map(|n| n.readings).collect::<Vec<_>>());
     let setup = sides.set_up(&left, &right)?;
@@ -161,7 +161,7 @@ fn in_words(c: &Comparison) -> String {
 const USUAL_CLASS: (&str, &str) = ("red-body", "absent");
 
 fn groups(args: &Args, sides: &mut Sides<'_>, brood: &str) -> Result<Done> {
-    sides.check_options()?;
+    sides.say_unheeded();
     let view = args.about.options()?.fish.view.unwrap_or(View::Above);
     let sheet = sheets::rules(&sides.book()?.read())?;
     if let Some((axis, _)) = &args.class {

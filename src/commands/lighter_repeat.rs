@@ -24,7 +24,7 @@ pub(super) fn run(sides: &mut Sides<'_>, named: &[&str], card: bool, as_json: bo
             of_photos(sides, named)?
         }
     };
-    sides.check_options()?;
+    sides.say_unheeded();
     let mut by_set_up: BTreeMap<String, Vec<Reading>> = BTreeMap::new();
     for reading in readings {
         by_set_up.entry(reading.set_up.clone()).or_default().push(reading);

@@ -59,13 +59,14 @@ impl<'a> Sides<'a> {
         Done::of(self.failed, self.measured.len())
     }
 
-    /// Refuses options about photos where no photo was measured, and the book's stay as they were.
-    pub(super) fn check_options(&self) -> Result<()> {
+    /// Says that options about photos change nothing where no photo was measured, and the book's stay as they were.
+    pub(super) fn say_unheeded(&self) {
         if self.about_photos && self.measured.is_empty() {
-            let said = "no photo is measured here that an option about card, tray, fish or sheet could be about";
-            return Err(Error::usage("lighter", said, "leave such options out, or name a fish of a photo: PHOTO#N"));
+            desk::note(format_args!(
+                "note: no photo is measured here, so the options about card, tray, fish or sheet change nothing; they hold for a fish of a \
+                 photo, PHOTO#N"
+            ));
         }
-        Ok(())
     }
 
     /// Those from the view asked for, where one is.
