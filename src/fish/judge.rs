@@ -78,10 +78,11 @@ pub(super) fn fish_only(candidates: Vec<Candidate>) -> Vec<Region> {
     candidates.into_iter().filter(|c| is_fish(c, usual)).map(settle).collect()
 }
 
-/// The area that half of all area in fish-shaped candidates is at or above: small debris, however much, weighs little.
-fn usual_area(candidates: &[Candidate]) -> f64 {
+/// The area that half of all area in fish-shaped candidates is at or above: small debris, however much, weighs little. `None` where
+/// nothing of a fish's shape lies clear of the edge.
+fn usual_area(candidates: &[Candidate]) -> Option<f64> {
     let shaped = candidates.iter().filter(|c| fish_shaped(&c.region) && !c.at_edge);
-    holding_half(shaped.map(|c| c.region.area_px).collect()).unwrap_or(0.0)
+    holding_half(shaped.map(|c| c.region.area_px).collect())
 }
 
 fn slenderness(region: &Region) -> f64 {
@@ -92,7 +93,7 @@ fn fish_shaped(region: &Region) -> bool {
     SLENDER.contains(&slenderness(region))
 }
 
-fn is_fish(candidate: &Candidate, usual: f64) -> bool {
+fn is_fish(candidate: &Candidate, usual: Option<f64>) -> bool {
     let region = &candidate.region;
     if candidate.contrast < FAINT || candidate.bold_floor && candidate.strength < SOLID {
         return false;
@@ -107,11 +108,15 @@ fn is_fish(candidate: &Candidate, usual: f64) -> bool {
     if !(head_seen || fish_shaped(region) && size_allowed(region)) {
         return false;
     }
+    let head = region.axis.as_ref().map_or(0.5, |a| a.head_confidence);
+    let Some(usual) = usual else {
+        // Where nothing tells what is usual, a net or a hand at the edge is told from the only fish by the head.
+        return !candidate.at_edge || region.length_mm.is_some() && head >= FRY_HEAD;
+    };
     let share = region.area_px / usual.max(1.0);
     if candidate.at_edge && share > MOST_AT_EDGE {
         return false;
     }
-    let head = region.axis.as_ref().map_or(0.5, |a| a.head_confidence);
     // Millimetres say more than what is usual: with them a small candidate need only look like a fish a little.
     let fry_head = match region.length_mm {
         Some(mm) if mm >= FRY_MM.0 => 0.0,
@@ -152,7 +157,7 @@ mod tests {
     use std::collections::BTreeSet;
 
     use super::*;
-    use crate::fish::{Mask, Parts};
+    use crate::fish::{Axis, Mask, Parts};
     use crate::units::View;
 
     /// What has a grown fish's size and shape, and touches another.
@@ -181,10 +186,23 @@ mod tests {
 
     #[test]
     fn a_stretch_of_a_mirrored_lamp_beside_a_fish_shows_no_trace_of_a_head() {
-        let kept = |mm, head| is_fish(&beside_a_fish(mm, head), 2880.0);
+        let kept = |mm, head| is_fish(&beside_a_fish(mm, head), Some(2880.0));
         assert!(!kept(30.0, Some(0.02)), "no trace of a head");
         assert!(kept(30.0, Some(0.1)), "a faint one");
         assert!(kept(30.0, None), "nobody could look");
         assert!(!kept(9.0, Some(0.1)) && kept(9.0, Some(0.4)), "what is small needs a surer one");
+    }
+    /// A portrait whose only fish touches the edge, here that of the card.
+    #[test]
+    fn the_only_fish_at_the_edge_is_told_from_a_net_by_its_head() {
+        let at_edge = |head_confidence: f64, mm: Option<f64>| {
+            let mut only = Candidate { at_edge: true, ..beside_a_fish(30.0, None) };
+            only.region.flags.clear();
+            only.region.axis = Some(Axis { midline: Vec::new(), stalk_px: None, head_confidence });
+            only.region.length_mm = mm;
+            fish_only(vec![only]).len()
+        };
+        assert_eq!(at_edge(0.99, Some(30.0)), 1);
+        assert_eq!((at_edge(0.5, Some(30.0)), at_edge(0.99, None)), (0, 0));
     }
 }
