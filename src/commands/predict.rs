@@ -182,7 +182,6 @@ fn of_axis(args: &Args, book: &Book, axis: &str, target: &str) -> Result<Axis> {
     pair::check(&book.read(), &args.sire, &args.dam)?;
     let mut asked = args.reading.ask(book, &args.reading.question(axis, target, None))?;
     let (sire, dam) = (asked.evidence.find(&args.sire)?, asked.evidence.find(&args.dam)?);
-    asked.evidence.check_pair(dam, sire)?;
     let mut models = args.reading.modes.models(&[])?;
     let judgement = asked.judge(&mut models)?;
     let evidence = &asked.evidence;

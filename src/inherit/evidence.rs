@@ -200,24 +200,6 @@ impl Evidence {
             .ok_or_else(|| Error::failed(format!("fish {fish}"), "is not known", "`fish list` shows the names"))
     }
 
-    /// Checks that a planned pair is a female and a male.
-    ///
-    /// # Errors
-    /// Names the fish of the wrong sex.
-    pub fn check_pair(&self, dam: usize, sire: usize) -> Result<()> {
-        for (fish, sex, role) in [(dam, Sex::Female, "dam"), (sire, Sex::Male, "sire")] {
-            if self.breeders[fish].sex != sex {
-                let place = format!("fish {}", self.breeders[fish].fish);
-                return Err(Error::failed(
-                    place,
-                    format!("cannot be a {role}: it is of the other sex"),
-                    "swap the two",
-                ));
-            }
-        }
-        Ok(())
-    }
-
     /// Fish counted in all broods.
     pub fn total(&self) -> u32 {
         self.broods.iter().map(|b| b.counts.total()).sum()
