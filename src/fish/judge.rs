@@ -192,6 +192,7 @@ mod tests {
         assert!(kept(30.0, None), "nobody could look");
         assert!(!kept(9.0, Some(0.1)) && kept(9.0, Some(0.4)), "what is small needs a surer one");
     }
+
     /// A portrait whose only fish touches the edge, here that of the card.
     #[test]
     fn the_only_fish_at_the_edge_is_told_from_a_net_by_its_head() {

@@ -80,11 +80,10 @@ pub fn model(
         || noise(&reduced, &cells, &plain.floor, &background),
     );
     let mut warnings: Vec<Warning> = exposed::warning(blown_out).into_iter().collect();
-    if !light.is_of_one_surface() {
-        warnings.push(not_one_surface());
-    }
     if plainness < PLAIN_FROM {
         warnings.push(not_plain(plainness));
+    } else if !light.is_of_one_surface() {
+        warnings.push(not_one_surface(options.tray.is_some()));
     }
     let (tray, pictured) = (plain.outline, options.empty.is_some());
     Ok(Floor { tray, source, field, blown_out, background, pictured, plainness, noise, reduced, warnings })
@@ -176,11 +175,13 @@ fn check_inside(photo: &Photo, cells: &Cells, tray: &[Point]) -> Result<()> {
     ))
 }
 
-fn not_one_surface() -> Warning {
+fn not_one_surface(given: bool) -> Warning {
+    let mend = if given { "give its floor alone, and light it evenly" } else { "give the tray's inside with --tray" };
     Warning::new(
         "uneven-floor",
-        "what was taken for the floor is brighter and darker than one light makes it, so the fish's lightness is not to be trusted: give the \
-         tray's inside with --tray",
+        format!(
+            "what was taken for the floor is brighter and darker than one light makes it, so the fish's lightness is not to be trusted: {mend}"
+        ),
     )
 }
 
