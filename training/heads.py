@@ -1,7 +1,7 @@
 """Trains the network of src/fish/heads/ that says where the heads of fish lie and which pixel belongs to which fish.
 
     cargo test --release --test training -- --ignored        draws the trays into target/training/
-    python training/heads.py --minutes 60                    writes src/fish/heads/weights.bin; a second run goes on where it ended
+    python training/heads.py --minutes 60                    goes on from src/fish/heads/weights.bin and writes it anew
     python training/heads.py --check                         writes what PyTorch says with these weights, for the program's tests
 
 Needs torch, numpy and Pillow. The trays are drawn by the tests' renderer with seeds of their own; none of them is a tuning or a
@@ -26,7 +26,6 @@ import strewn
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 TRAYS = os.path.join(HERE, "..", "target", "training")
-STATE = os.path.join(TRAYS, "heads.pt")
 WEIGHTS = os.path.join(HERE, "..", "src", "fish", "heads", "weights.bin")
 SAID = os.path.join(HERE, "..", "tests", "fixtures", "heads", "said.txt")
 FINE = 6.0  # places a millimetre of what the network sees
@@ -227,9 +226,10 @@ def train(trays, minutes):
     whole = [(t, i) for t, tray in enumerate(trays) for i in strewn.whole(tray)]
     small = [(t, i) for t, i in whole if trays[t]["fish"][i]["mm"] < 14]
     kinds = [fry, touching, every, [(t, None) for t in range(len(trays))], small, whole]
-    rng, net = np.random.default_rng(), Heads()
-    if os.path.exists(STATE):
-        net.load_state_dict(torch.load(STATE))
+    rng, net = np.random.default_rng(), learnt()
+    some = [crop(trays, kinds, rng)[0] for _ in range(4 * BATCH)]
+    normalise(net, torch.from_numpy(np.stack(some)))
+    net.train()
     optimiser = torch.optim.AdamW(net.parameters(), weight_decay=1e-4)
     batches = queue.Queue(4)
 
@@ -262,7 +262,6 @@ def halves(values):
 
 
 def write(net):
-    torch.save(net.state_dict(), STATE)
     parts = [v.reshape(-1) for weights, bias in net.folded() for v in (weights.permute(2, 3, 1, 0), bias)]
     halves(torch.cat(parts).detach().numpy()).tofile(WEIGHTS)
 
@@ -277,8 +276,8 @@ def read_weights():
         values = values[bias.numel() :]
 
 
-def check():
-    """What a network with the program's weights says of a picture that the program's tests draw by the same formula."""
+def learnt():
+    """A network with the program's weights; its batch normalisation only adds."""
     net = Heads().eval()
     convolutions = [m for m in net.modules() if isinstance(m, nn.Conv2d)]
     norms = [m for m in net.modules() if isinstance(m, nn.BatchNorm2d)]
@@ -289,6 +288,29 @@ def check():
         else:
             norm.bias.data.copy_(bias)
             norm.weight.data.fill_(np.sqrt(1 + norm.eps))
+    return net
+
+
+def normalise(net, pictures):
+    """Makes a network whose batch normalisation only adds say the same while it normalises, so that it can be taught further."""
+
+    def settle(norm, inputs):
+        middle, spread = inputs[0].mean((0, 2, 3)), inputs[0].var((0, 2, 3))
+        norm.bias.data += middle
+        norm.running_mean.copy_(middle)
+        norm.running_var.copy_(spread)
+        norm.weight.data.copy_(torch.sqrt(spread + norm.eps))
+
+    hooks = [m.register_forward_pre_hook(settle) for m in net.modules() if isinstance(m, nn.BatchNorm2d)]
+    with torch.no_grad():
+        net(pictures)
+    for hook in hooks:
+        hook.remove()
+
+
+def check():
+    """What a network with the program's weights says of a picture that the program's tests draw by the same formula."""
+    net = learnt()
     y, x = np.mgrid[:16, :24].astype(np.float32)
     picture = np.stack([np.sin(0.9 * x) * np.cos(0.4 * y), 0.05 * x - 0.07 * y, np.sin(0.3 * x * y)])
     with torch.no_grad():

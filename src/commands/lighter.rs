@@ -10,7 +10,7 @@ use crate::book::lightness as records;
 use crate::book::{sheets, tallies};
 use crate::error::{Error, Result};
 use crate::lightness::{
-    Comparison, PalerAndClass, Part, Permitted, TwoGroups, check_apart, compare, paler_and_class, two_groups,
+    Comparison, PalerAndClass, Part, Permitted, TwoGroups, all_of, check_apart, compare, paler_and_class, two_groups,
 };
 use crate::units::{View, counted, percent, tidy};
 
@@ -101,7 +101,7 @@ pub(super) fn run(args: &Args) -> Result<Done> {
     let (left, right) = (sides.readings(a)?, sides.readings(b)?);
     sides.say_unheeded();
     check_apart(&left, &right)?;
-    let [left, right] = [left, right].map(|side| side.into_iter().flat_map(|n| n.readings).collect::<Vec<_>>());
+    let [left, right] = [left, right].map(all_of);
     let setup = sides.set_up(&left, &right)?;
     let permitted = Permitted { across_floors: args.across_floors, across_views: args.across_views };
     let found = compare([a, b], &left, &right, setup.as_ref(), permitted)?;

@@ -105,8 +105,50 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
         }
     }
     let finer = f64::from(survey.block.step) / f64::from(block.step);
-    let out = held_together(out, &own, blob, finer);
+    let out = near_the_largest(held_together(out, &own, blob, finer));
     out.filled(out.count() / 3)
+}
+
+/// Widest gap between the pieces of a fish, as a share of what its largest one measures from corner to corner: a stalk in the floor's
+/// colour is shorter (starting value). What a faint reflection joined to it in the reduced picture lies farther off.
+const GAP: f64 = 0.35;
+
+/// Share of the largest piece below which a piece is a speck: alone, it says nothing of where a fish ends (starting value).
+const SPECK: f64 = 0.02;
+
+/// Share of all pixels from which the largest piece is the fish, to which others belong or not: a fish in pieces keeps them all (starting
+/// value).
+const MAIN: f64 = 0.8;
+/// Fewest pixels of a fish that is freed of pieces: of what is smaller, shreds tell that it is a crumb (starting value).
+const CLEAR: usize = 1500;
+
+/// The largest piece, where it is the fish, and those that follow it by no more than a gap each; specks are left out.
+fn near_the_largest(outline: Grid) -> Grid {
+    let mut rest = outline.pieces();
+    rest.sort_by_key(Vec::len);
+    let Some(largest) = rest.pop().filter(|p| p.len() >= CLEAR && p.len() as f64 >= MAIN * outline.count() as f64)
+    else {
+        return outline;
+    };
+    let reach = (GAP * extent(&outline, &largest)) as usize;
+    rest.retain(|piece| piece.len() as f64 >= SPECK * largest.len() as f64);
+    let mut near = Grid::empty(outline.width, outline.height);
+    let mut taken = vec![largest];
+    while !taken.is_empty() {
+        taken.iter().flatten().for_each(|&k| near.on[k] = true);
+        let about = near.dilated(reach);
+        (taken, rest) = rest.into_iter().partition(|piece| piece.iter().any(|&k| about.on[k]));
+    }
+    near
+}
+
+/// From corner to corner of the rectangle around a piece.
+fn extent(grid: &Grid, piece: &[usize]) -> f64 {
+    let span = |of: &dyn Fn(usize) -> usize| {
+        let ends = piece.iter().fold((usize::MAX, 0), |(low, high), &k| (low.min(of(k)), high.max(of(k))));
+        (ends.1 + 1).saturating_sub(ends.0) as f64
+    };
+    span(&|k| k % grid.width).hypot(span(&|k| k / grid.width))
 }
 
 /// Fewest reduced pixels of a fish whose pieces are held together: smaller ones are rather crumbs and bubbles (starting value).
@@ -223,6 +265,22 @@ mod tests {
         let mut close_up = fish.clone();
         (0..close_up.on.len()).for_each(|k| close_up.on[k] &= sees(centre(&fish, k)));
         (Blob::of(&survey, own, Vec::new()), fish, close_up)
+    }
+
+    #[test]
+    fn what_lies_far_from_a_fish_and_specks_are_none_of_it() {
+        let kept = |height: usize, pieces: &[std::ops::Range<usize>]| {
+            let mut grid = Grid::empty(400, height);
+            pieces.iter().cloned().flatten().for_each(|x| (0..height).for_each(|y| grid.on[y * 400 + x] = true));
+            near_the_largest(grid).on[..400].iter().filter(|on| **on).count()
+        };
+        // A body of 100, its tail beyond a clear stalk, and beyond that a piece of a pane that only another one leads to.
+        assert_eq!(kept(20, &[0..100, 120..140]), 120);
+        assert_eq!(kept(20, &[0..100, 120..140, 160..165]), 125);
+        assert_eq!(kept(20, &[0..100, 150..160, 170..180]), 100);
+        assert_eq!(kept(20, &[0..100, 110..111]), 100, "a speck");
+        assert_eq!(kept(20, &[0..100, 160..200]), 140, "a fish in pieces");
+        assert_eq!(kept(4, &[0..100, 150..160]), 110, "a crumb keeps its shreds");
     }
 
     #[test]

@@ -4,7 +4,8 @@ use rayon::prelude::*;
 
 use crate::geometry::Point;
 
-use super::spindle::{Expected, Spindle, Worth};
+use super::spindle::{Expected, Spindle};
+use super::worth::Worth;
 
 /// What a place is worth that another spindle covers already: fish may cross, but seldom do.
 pub(super) const CROSSED: f32 = -0.15;

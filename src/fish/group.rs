@@ -14,8 +14,9 @@ use super::parted::parted;
 use super::seek::{Blob, Survey};
 use super::shape::{Shape, Usual};
 use super::share::share_out;
-use super::spindle::{Expected, Spindle, Worth};
+use super::spindle::{Expected, Spindle};
 use super::stand_out::{behind_heads, standing_out};
+use super::worth::Worth;
 
 /// Widest gap between things that may be one fish, in lengths of a usual one (starting value, tuned on drawn trays).
 const GAP: f64 = 0.2;
@@ -107,6 +108,9 @@ pub(super) trait HeadFinder {
     fn eyes(&self, thing: &Blob) -> Vec<eyes::Head>;
 }
 
+/// Multiple of a usual fish's area from which a thing of a fish's shape may be two that lie along each other (starting value).
+const TWO: f64 = 1.6;
+
 /// Tells what a group of blobs is; `fins_are_short`, as they are from above, lets what is long and stands out be a fish of its own.
 pub(super) fn tell(
     survey: &Survey,
@@ -118,7 +122,8 @@ pub(super) fn tell(
     group.retain(|b| !usual.is_some_and(|u| is_thick(b, u)));
     let endless = group.iter().any(|b| is_endless(b, usual));
     // What is plainly one fish is not looked at again: few others hide in it, and looking takes its time.
-    let plain = usual.is_some() && group.iter().all(|b| is_plain(b, usual));
+    let is_small = |b: &Blob, u: Usual| (b.grid.count() as f64) < TWO * u.area;
+    let plain = usual.is_some_and(|u| group.iter().all(|b| is_plain(b, usual) && is_small(b, u)));
     let reaches_in = endless && group.iter().any(|b| b.at_edge);
     let heads = if reaches_in || plain { None } else { finder.heads(&group) };
     let parted = heads.as_ref().and_then(|heads| parted(survey, &group, heads));

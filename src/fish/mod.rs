@@ -41,6 +41,7 @@ mod spot;
 mod stand_out;
 mod tail;
 mod unmet;
+mod worth;
 
 pub use correct::{Correction, correct};
 pub use differ::differences;

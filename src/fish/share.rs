@@ -105,10 +105,10 @@ impl Share {
         let blob = Blob::of(survey, self.own, bridge);
         let blob = Blob { at_edge: blob.at_edge && at_edge, ..blob };
         match usual {
-            _ if self.touching => Told::Touching(blob),
             Some(u) if area > HEAP * u.area && area > BEYOND * self.spindle.area() => {
                 Told::Cluster(blob, number(area, u))
             }
+            _ if self.touching => Told::Touching(blob),
             _ => Told::One(blob),
         }
     }

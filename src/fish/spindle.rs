@@ -4,6 +4,7 @@
 use std::array::from_fn;
 use std::ops::Range;
 
+use super::worth::{Gains, Worth};
 use crate::geometry::Point;
 
 /// Half width along a fish from snout (0) to tail tip (1) in equal steps, relative to its widest place: the common outline of
@@ -30,17 +31,6 @@ pub(super) struct Spindle {
     pub(super) length: f64,
     /// Greatest half width of the body.
     pub(super) half_width: f64,
-}
-
-/// What is to be explained: for every place of a rectangle what covering it is worth.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Worth {
-    /// Places across.
-    pub(super) width: usize,
-    /// Places down.
-    pub(super) height: usize,
-    /// Row by row; above zero where there is a thing, below where there is floor.
-    pub(super) value: Vec<f32>,
 }
 
 /// What covering a place outside the rectangle is worth.
@@ -129,7 +119,11 @@ impl Spindle {
 
     /// Places that may be nearer to it than `margin`, a row and a stretch of it each: those in the turned rectangle around its
     /// bent axis.
-    fn rows(&self, margin: f64, (sin, cos): (f64, f64)) -> impl Iterator<Item = (isize, Range<isize>)> + use<> {
+    pub(super) fn rows(
+        &self,
+        margin: f64,
+        (sin, cos): (f64, f64),
+    ) -> impl Iterator<Item = (isize, Range<isize>)> + use<> {
         let half = 0.5 * self.length + margin;
         // So far the axis bends away from its chord at most.
         let band = self.half_width + margin + (self.bend / self.length / 2.0).abs() * half * half;
@@ -319,64 +313,6 @@ fn slot(u: f64) -> usize {
 #[inline]
 fn step(u: f64) -> usize {
     usize::from((u * (OUTLINE.len() - 1) as f64 + 0.5) as u8)
-}
-
-impl Worth {
-    /// Where in the values a row lies; `None` above and below the rectangle.
-    fn span(&self, y: isize) -> Option<Range<usize>> {
-        let y = usize::try_from(y).ok().filter(|y| *y < self.height)?;
-        Some(y * self.width..(y + 1) * self.width)
-    }
-
-    fn row(&self, y: isize) -> &[f32] {
-        self.span(y).map_or(&[], |span| &self.value[span])
-    }
-
-    /// With what `spindle` covers worth `left` there instead where it was above zero.
-    pub(super) fn covered(&mut self, spindle: &Spindle, left: f32) {
-        for (y, across) in spindle.rows(spindle.half_width, spindle.turn.sin_cos()) {
-            let Some(span) = self.span(y) else { continue };
-            let row = &mut self.value[span];
-            for x in across {
-                let p = Point::new(x as f64 + 0.5, y as f64 + 0.5);
-                if let Some(value) = row.get_mut(x.cast_unsigned())
-                    && *value > left
-                    && spindle.distance(p) <= 1.0
-                {
-                    *value = left;
-                }
-            }
-        }
-    }
-}
-
-/// The most that stretches of a map's rows can be worth: all that lies above zero in them.
-struct Gains {
-    width: usize,
-    /// Sum of what lies above zero in a row before each of its places, and in all of it.
-    sums: Vec<f64>,
-}
-
-impl Gains {
-    fn of(map: &Worth) -> Self {
-        let mut sums = Vec::with_capacity((map.width + 1) * map.height);
-        for row in map.value.chunks(map.width.max(1)) {
-            let mut sum = 0.0;
-            sums.push(sum);
-            sums.extend(row.iter().map(|v| {
-                sum += f64::from(v.max(0.0));
-                sum
-            }));
-        }
-        Self { width: map.width, sums }
-    }
-
-    fn within(&self, y: isize, across: &Range<isize>) -> f64 {
-        let place = |x: isize| usize::try_from(x).unwrap_or(0).min(self.width);
-        let (from, to) = (place(across.start), place(across.end.max(across.start)));
-        let row = usize::try_from(y).ok().map(|y| y * (self.width + 1)).filter(|row| *row < self.sums.len());
-        row.map_or(0.0, |row| self.sums[row + to] - self.sums[row + from])
-    }
 }
 
 #[cfg(test)]

@@ -7,8 +7,9 @@ use super::eyes::Head;
 use super::grid::Grid;
 use super::seek::{Blob, Survey};
 use super::shape::{Shape, Usual};
-use super::spindle::{Expected, Spindle, Worth};
+use super::spindle::{Expected, Spindle};
 use super::spine::Spine;
+use super::worth::Worth;
 
 /// Half widths from an axis beyond which a pixel is left over: beside the body, and beside the tail fan, which spreads.
 const BESIDE: (f64, f64) = (1.35, 2.5);

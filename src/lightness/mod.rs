@@ -24,7 +24,7 @@ pub use compare::{Comparison, Permitted, SideReport, Verdict, compare};
 pub use conditions::{Conditions, floor_word};
 pub use control::{CardPoint, ChangePoint, Control, control_chart};
 pub use groups::{PalerAndClass, TwoGroups, paler_and_class, two_groups};
-pub use overlap::{NamedReadings, check_apart};
+pub use overlap::{NamedReadings, all_of, check_apart};
 pub use part::{Part, Seen, feature_named, reading};
 pub use reading::{Channel, Reading};
 pub use repeat::{Basis, Repeat, SamePhoto, SetUp, Spread, card_readings, repeatability};

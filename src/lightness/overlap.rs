@@ -35,6 +35,13 @@ pub fn check_apart(a: &[NamedReadings], b: &[NamedReadings]) -> Result<()> {
     Ok(())
 }
 
+/// All readings of a side, each once by whatever names: one that counted twice would halve its own error.
+pub fn all_of(side: Vec<NamedReadings>) -> Vec<Reading> {
+    let mut taken = BTreeSet::new();
+    let readings = side.into_iter().flat_map(|named| named.readings);
+    readings.filter(|r| taken.insert((r.photo.clone(), r.n))).collect()
+}
+
 /// How many fish of `a` are in `b` too, by their place in a photo.
 fn shared(a: &[Reading], b: &[Reading]) -> usize {
     let places: BTreeSet<(&str, u32)> = b.iter().map(|r| (r.photo.as_str(), r.n)).collect();
@@ -52,6 +59,14 @@ mod tests {
             ..Reading::drawn(fish, photo, [70.0, 0.0, 10.0], 0.5)
         };
         NamedReadings { name: name.into(), readings: fish.iter().map(one).collect() }
+    }
+
+    #[test]
+    fn a_reading_counts_once_on_its_side() {
+        let brood = named("K2-1", &[("tray 1", "tray", 1), ("tray 2", "tray", 2)]);
+        let again = named("K2-1/red-body=absent", &[("tray 2", "tray", 2), ("tray 2", "later", 2)]);
+        let places: Vec<(String, u32)> = all_of(vec![brood, again]).into_iter().map(|r| (r.photo, r.n)).collect();
+        assert_eq!(places, [("tray".to_owned(), 1), ("tray".to_owned(), 2), ("later".to_owned(), 2)]);
     }
 
     #[test]

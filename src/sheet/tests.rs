@@ -191,6 +191,7 @@ fn broken_sheets_are_refused_with_line_and_hint() {
         (class("{ feature = \"net\", below = inf }"), 10, "net is never inf"),
         (class("{ feature = \"red_share.trunk\", above = -3 }"), 10, "trunk is never -3"),
         (class("{ feature = \"trunk.lightness\", above = 150 }"), 10, "runs from 0 to 100"),
+        (class("{ feature = \"red_share.trunk\", below = 0 }"), 10, "never below 0"),
         (class("{ feature = \"trunk.hue\", below = -20 }"), 10, "runs from 0 to 360"),
         (class("{ above = 0.2 }"), 10, "a condition is"),
         (class("{ feature = \"net + glare_share\", above = 0.2 }"), 10, "only shares can be added"),

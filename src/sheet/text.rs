@@ -247,6 +247,7 @@ fn limit(
     let margin = margin.unwrap_or(0.0);
     let message = match (above, below) {
         (None, None) => format!("'{}' has no limit", name.get_ref()),
+        (_, Some(b)) if b <= low => format!("{} is never below {b}: it runs from {low}", name.get_ref()),
         (Some(a), Some(b)) if a >= b => format!("above {a} and below {b} leaves nothing"),
         _ if !(margin >= 0.0 && margin.is_finite()) => format!("margin is {margin}"),
         _ => return Ok(Limit { feature, above, below, margin }),
