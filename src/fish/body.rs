@@ -2,6 +2,7 @@
 #![expect(clippy::cast_possible_truncation, reason = "sizes inside the picture fit their types")]
 
 use crate::geometry::Point;
+use crate::units::View;
 
 use super::Scene;
 use super::differ::Block;
@@ -71,7 +72,7 @@ fn step_for(extent: f64) -> u32 {
 }
 
 /// Looks at `blob` closely.
-pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob) -> Body {
+pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob, view: View) -> Body {
     let factor = survey.block.step;
     let k = f64::from(factor);
     let extent = (blob.grid.width as f64).hypot(blob.grid.height as f64) * k;
@@ -83,12 +84,12 @@ pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob) -> Body 
     let end = (to(blob.at.0, blob.grid.width, scene.photo.width), to(blob.at.1, blob.grid.height, scene.photo.height));
     let size = (((end.0 - origin.0) / step).max(1) as usize, ((end.1 - origin.1) / step).max(1) as usize);
     let block = Block::close_up(scene.photo, scene.floor, origin, step, size);
-    let grid = outline(survey, blob, &block);
+    let grid = outline(survey, blob, &block, view);
     Body { block, grid }
 }
 
 /// The blob's pixels in the close-up.
-fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
+fn outline(survey: &Survey, blob: &Blob, block: &Block, view: View) -> Grid {
     let Coarse { own, bridge, pale, near, floor } = coarse_sets(survey, blob, block);
     let (kinds, _) = Evidence::of(block, &floor, survey.drift).classify(&near);
     let mut grid = Grid::empty(block.width, block.height);
@@ -105,7 +106,7 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
         }
     }
     let finer = f64::from(survey.block.step) / f64::from(block.step);
-    let out = near_the_largest(held_together(out, &own, blob, finer));
+    let out = near_the_largest(held_together(out, &own, blob, finer), view);
     out.filled(out.count() / 3)
 }
 
@@ -113,7 +114,8 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block) -> Grid {
 /// colour is shorter (starting value). What a faint reflection joined to it in the reduced picture lies farther off.
 const GAP: f64 = 0.35;
 
-/// Share of the largest piece below which a piece is a speck: alone, it says nothing of where a fish ends (starting value).
+/// Share of the largest piece below which a piece is a speck (starting value). From the side a pane mirrors such, and they say nothing of
+/// where a fish ends; from above a clear tail shows by them.
 const SPECK: f64 = 0.02;
 
 /// Share of all pixels from which the largest piece is the fish, to which others belong or not: a fish in pieces keeps them all (starting
@@ -122,8 +124,8 @@ const MAIN: f64 = 0.8;
 /// Fewest pixels of a fish that is freed of pieces: of what is smaller, shreds tell that it is a crumb (starting value).
 const CLEAR: usize = 1500;
 
-/// The largest piece, where it is the fish, and those that follow it by no more than a gap each; specks are left out.
-fn near_the_largest(outline: Grid) -> Grid {
+/// The largest piece, where it is the fish, and those that follow it by no more than a gap each; from the side, specks are left out.
+fn near_the_largest(outline: Grid, view: View) -> Grid {
     let mut rest = outline.pieces();
     rest.sort_by_key(Vec::len);
     let Some(largest) = rest.pop().filter(|p| p.len() >= CLEAR && p.len() as f64 >= MAIN * outline.count() as f64)
@@ -131,7 +133,7 @@ fn near_the_largest(outline: Grid) -> Grid {
         return outline;
     };
     let reach = (GAP * extent(&outline, &largest)) as usize;
-    rest.retain(|piece| piece.len() as f64 >= SPECK * largest.len() as f64);
+    rest.retain(|piece| view == View::Above || piece.len() as f64 >= SPECK * largest.len() as f64);
     let mut near = Grid::empty(outline.width, outline.height);
     let mut taken = vec![largest];
     while !taken.is_empty() {
@@ -269,18 +271,19 @@ mod tests {
 
     #[test]
     fn what_lies_far_from_a_fish_and_specks_are_none_of_it() {
-        let kept = |height: usize, pieces: &[std::ops::Range<usize>]| {
+        let kept = |view: View, height: usize, pieces: &[std::ops::Range<usize>]| {
             let mut grid = Grid::empty(400, height);
             pieces.iter().cloned().flatten().for_each(|x| (0..height).for_each(|y| grid.on[y * 400 + x] = true));
-            near_the_largest(grid).on[..400].iter().filter(|on| **on).count()
+            near_the_largest(grid, view).on[..400].iter().filter(|on| **on).count()
         };
         // A body of 100, its tail beyond a clear stalk, and beyond that a piece of a pane that only another one leads to.
-        assert_eq!(kept(20, &[0..100, 120..140]), 120);
-        assert_eq!(kept(20, &[0..100, 120..140, 160..165]), 125);
-        assert_eq!(kept(20, &[0..100, 150..160, 170..180]), 100);
-        assert_eq!(kept(20, &[0..100, 110..111]), 100, "a speck");
-        assert_eq!(kept(20, &[0..100, 160..200]), 140, "a fish in pieces");
-        assert_eq!(kept(4, &[0..100, 150..160]), 110, "a crumb keeps its shreds");
+        assert_eq!(kept(View::Side, 20, &[0..100, 120..140]), 120);
+        assert_eq!(kept(View::Side, 20, &[0..100, 120..140, 160..165]), 125);
+        assert_eq!(kept(View::Side, 20, &[0..100, 150..160, 170..180]), 100);
+        assert_eq!(kept(View::Side, 20, &[0..100, 110..111]), 100, "a speck");
+        assert_eq!(kept(View::Above, 20, &[0..100, 110..111]), 101, "a speck of a clear tail");
+        assert_eq!(kept(View::Side, 20, &[0..100, 160..200]), 140, "a fish in pieces");
+        assert_eq!(kept(View::Side, 4, &[0..100, 150..160]), 110, "a crumb keeps its shreds");
     }
 
     #[test]

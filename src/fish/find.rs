@@ -178,7 +178,7 @@ fn candidate(scene: &Scene<'_>, survey: &Survey, seen: Seen, view: View) -> Opti
         Told::Touching(blob) => (with_tail(survey, blob), BTreeSet::from([Flag::Touching]), 1),
         Told::Cluster(blob, number) => (blob, BTreeSet::new(), number),
     };
-    let body = close_up(scene, survey, &blob);
+    let body = close_up(scene, survey, &blob, view);
     let region = if number > 1 { cluster(scene, &body, view, number) } else { region(scene, &body, view, flags) };
     let head_shows = region.as_ref().and_then(|r| r.axis.as_ref()).is_some_and(|a| a.head_confidence >= SURE_HEAD);
     if body.block.only_adds_light(&body.grid, head_shows) {
