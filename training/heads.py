@@ -1,7 +1,8 @@
 """Trains the network of src/fish/heads/ that says where the heads of fish lie and which pixel belongs to which fish.
 
     cargo test --release --test training -- --ignored        draws the trays into target/training/
-    python training/heads.py --minutes 60                    goes on from src/fish/heads/weights.bin and writes it anew
+    python training/heads.py --minutes 60                    goes on from src/fish/heads/weights.bin and writes it again;
+                                                             --anew starts from nothing
     python training/heads.py --check                         writes what PyTorch says with these weights, for the program's tests
 
 Needs torch, numpy and Pillow. The trays are drawn by the tests' renderer with seeds of their own; none of them is a tuning or a
@@ -219,16 +220,17 @@ def loss(said, heat, unsure, size, here, fry, way):
     return heads + 0.3 * sizes + kinds + 0.7 * ways
 
 
-def train(trays, minutes):
+def train(trays, minutes, anew):
     every = [(t, i) for t, tray in enumerate(trays) for i in range(len(tray["fish"]))]
     touching = [(t, i) for t, i in every if trays[t]["fish"][i]["touching"]]
     fry = [(t, i) for t, i in touching if trays[t]["fish"][i]["mm"] < 14]
     whole = [(t, i) for t, tray in enumerate(trays) for i in strewn.whole(tray)]
     small = [(t, i) for t, i in whole if trays[t]["fish"][i]["mm"] < 14]
     kinds = [fry, touching, every, [(t, None) for t in range(len(trays))], small, whole]
-    rng, net = np.random.default_rng(), learnt()
-    some = [crop(trays, kinds, rng)[0] for _ in range(4 * BATCH)]
-    normalise(net, torch.from_numpy(np.stack(some)))
+    rng, net = np.random.default_rng(), Heads() if anew else learnt()
+    if not anew:
+        some = [crop(trays, kinds, rng)[0] for _ in range(4 * BATCH)]
+        normalise(net, torch.from_numpy(np.stack(some)))
     net.train()
     optimiser = torch.optim.AdamW(net.parameters(), weight_decay=1e-4)
     batches = queue.Queue(4)
@@ -322,12 +324,13 @@ def check():
 def main():
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("--minutes", type=float, default=60)
+    asked.add_argument("--anew", action="store_true")
     asked.add_argument("--check", action="store_true")
     asked = asked.parse_args()
     if asked.check:
         return check()
     paths = sorted(glob.glob(os.path.join(TRAYS, "*.json")))
-    write(train([read(path) for path in paths], asked.minutes))
+    write(train([read(path) for path in paths], asked.minutes, asked.anew))
     check()
 
 

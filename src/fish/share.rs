@@ -148,3 +148,22 @@ fn leftover(blob: Blob, usual: Option<Usual>) -> Told {
 fn number(area: f64, usual: Usual) -> u32 {
     ((area / usual.area).round() as u32).max(2)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Point;
+
+    #[test]
+    fn what_is_too_large_for_its_fish_is_a_cluster_though_it_touches_another() {
+        let survey = Survey::bare(200, 120);
+        let spindle = Spindle::new(Point::new(60.0, 40.0), 0.0, 60.0, 500.0);
+        let usual = Some(Usual { area: 500.0, slenderness: 7.2 });
+        let told = |rows: usize| {
+            let own = (0..rows * 60).map(|i| (i / 60 + 35) * 200 + i % 60 + 30).collect();
+            Share { spindle, own, touching: true, stands_out: false }.told(&survey, &[], false, usual)
+        };
+        assert!(matches!(told(8), Told::Touching(_)));
+        assert!(matches!(told(25), Told::Cluster(_, 3)), "1500 pixels where a fish has 500");
+    }
+}
