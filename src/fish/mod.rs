@@ -16,6 +16,7 @@ mod eyes;
 mod fan;
 mod fin;
 mod find;
+mod glimpse;
 mod grid;
 mod group;
 mod head;

@@ -7,8 +7,9 @@ use crate::geometry::Point;
 
 use super::Scene;
 use super::evidence::Kind;
+use super::glimpse::is_floor;
 use super::grid::Grid;
-use super::heads::{Fish, fish};
+use super::heads::{Fish, Rectangle, Spare, fish};
 use super::seek::{Blob, Survey};
 use super::shape::Usual;
 
@@ -28,13 +29,14 @@ pub(super) fn see_pale_fish(scene: &Scene<'_>, survey: &mut Survey, blobs: &[Blo
     if scene.floor.pictured || survey.block.is_coloured() || survey.block.floor[0] < LIGHT_FLOOR {
         return false;
     }
-    let mut open: Vec<bool> = survey.kinds.iter().map(|kind| *kind == Kind::Thing).collect();
+    let mut free = survey.inside.on.clone();
     let shown: Vec<&Blob> = blobs.par_iter().filter(|b| shows(b, usual)).collect();
     for blob in shown {
-        blob.places(survey.block.width).for_each(|k| open[k] = false);
+        blob.places(survey.block.width).for_each(|k| free[k] = false);
     }
-    let squares = squares(scene, survey, &open).into_par_iter();
-    let seen: Vec<Fish> = squares.filter_map(|(low, high)| fish(scene, survey, low, high)).collect();
+    let squares = squares(scene, survey, &free).into_par_iter();
+    let seen = squares.map_init(Spare::default, |spare, square| fish(scene, survey, square, spare));
+    let seen: Vec<Fish> = seen.flatten().collect();
     take(survey, &seen)
 }
 
@@ -66,21 +68,23 @@ fn take(survey: &mut Survey, seen: &[Fish]) -> bool {
     any
 }
 
-/// Left and top, right and bottom, in pixels of the survey.
-type Rectangle = ((usize, usize), (usize, usize));
-
-/// The squares of the tray that hold `open` pixels, if only one of a fry's eye; none where the card gives no millimetres.
-fn squares(scene: &Scene<'_>, survey: &Survey, open: &[bool]) -> Vec<Rectangle> {
+/// The squares of the tray that hold `free` pixels of things, if only one of a fry's eye, and are not otherwise bare floor; none where
+/// the card gives no millimetres.
+fn squares(scene: &Scene<'_>, survey: &Survey, free: &[bool]) -> Vec<Rectangle> {
     let (width, height) = (survey.block.width, survey.block.height);
     let step = f64::from(survey.block.step);
     let middle = Point::new(width as f64, height as f64) * (step / 2.0);
     let Some(mm_per_px) = scene.mm_per_px(middle) else { return Vec::new() };
-    let side = ((SQUARE / (mm_per_px * step)) as usize).clamp(1, width.max(height));
+    let per_mm = 1.0 / (mm_per_px * step);
+    let side = ((SQUARE * per_mm) as usize).clamp(1, width.max(height));
     let corners = (0..height).step_by(side).flat_map(|y| (0..width).step_by(side).map(move |x| (x, y)));
     let squares = corners.map(|(x, y)| ((x, y), ((x + side).min(width), (y + side).min(height))));
-    let holds_something =
-        |((x0, y0), (x1, y1)): &Rectangle| (*y0..*y1).any(|y| open[y * width + x0..y * width + x1].contains(&true));
-    squares.filter(holds_something).collect()
+    let holds_something = |((x0, y0), (x1, y1)): &Rectangle| {
+        let mut pixels = (*y0..*y1).flat_map(|y| y * width + x0..y * width + x1);
+        pixels.any(|k| free[k] && survey.kinds[k] == Kind::Thing)
+    };
+    let squares: Vec<Rectangle> = squares.filter(holds_something).collect();
+    squares.into_par_iter().filter(|square| !is_floor(survey, *square, free, per_mm)).collect()
 }
 
 #[cfg(test)]

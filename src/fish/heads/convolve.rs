@@ -2,12 +2,10 @@
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::planes::Planes;
+use super::planes::{Planes, Spare};
 
 /// A multiple of the values that one instruction takes on any processor.
 const LANES: usize = 16;
-/// Places of a row worked out at once.
-const ABREAST: usize = 4;
 
 /// Side and stride of a layer's kernels, and its channels in and out.
 pub(super) type Shape = (usize, usize, usize, usize);
@@ -46,8 +44,9 @@ impl Layer {
     }
 
     /// What comes out over `from`; what lies outside counts as zero.
-    pub(super) fn over(&self, from: &Planes) -> Planes {
-        Arch::new().dispatch(Over { layer: self, from })
+    pub(super) fn over(&self, from: &Planes, spare: &mut Spare) -> Planes {
+        let out = spare.take(from.width.div_ceil(self.stride), from.height.div_ceil(self.stride), self.outputs);
+        Arch::new().dispatch(Over { layer: self, from, out })
     }
 }
 
@@ -55,73 +54,73 @@ impl Layer {
 struct Over<'a> {
     layer: &'a Layer,
     from: &'a Planes,
+    /// What comes out is written over it.
+    out: Planes,
 }
 
 impl WithSimd for Over<'_> {
     type Output = Planes;
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, simd: S) -> Planes {
-        let Layer { stride, outputs, .. } = *self.layer;
-        let mut out = Planes::new(self.from.width.div_ceil(stride), self.from.height.div_ceil(stride), outputs);
-        for y in 0..out.height {
-            for (x, places) in out.row_mut(y).chunks_mut(ABREAST * outputs).enumerate() {
-                let x = x * ABREAST;
-                if places.len() == ABREAST * outputs {
-                    self.places::<S, ABREAST>(simd, (x, y), places);
-                } else {
-                    for (i, place) in places.chunks_exact_mut(outputs).enumerate() {
-                        self.places::<S, 1>(simd, (x + i, y), place);
-                    }
-                }
-            }
+    fn with_simd<S: Simd>(mut self, simd: S) -> Planes {
+        let vectors = self.layer.outputs.div_ceil(S::F32_LANES);
+        let mut first = 0;
+        while first < vectors {
+            // As many places abreast as leave their sums in sixteen registers.
+            first += match vectors - first {
+                1 => self.rows::<S, 8, 1>(simd, first),
+                2 | 4 => self.rows::<S, 6, 2>(simd, first),
+                _ => self.rows::<S, 4, 3>(simd, first),
+            };
         }
-        out
+        self.out
     }
 }
 
 impl Over<'_> {
-    /// The outputs at `P` places from `place` on.
+    /// `V` vectors of outputs, from number `first` on, everywhere, at `P` places of a row at once; gives `V`.
     #[inline(always)]
-    fn places<S: Simd, const P: usize>(&self, simd: S, place: (usize, usize), into: &mut [f32]) {
-        let vectors = self.layer.outputs.div_ceil(S::F32_LANES);
-        let mut first = 0;
-        while first < vectors {
-            let left = vectors - first;
-            if left == 3 || vectors % 3 == 0 {
-                self.some::<S, P, 3>(simd, place, first, into);
-                first += 3;
-            } else if left >= 2 {
-                self.some::<S, P, 2>(simd, place, first, into);
-                first += 2;
-            } else {
-                self.some::<S, P, 1>(simd, place, first, into);
-                first += 1;
+    fn rows<S: Simd, const P: usize, const V: usize>(&mut self, simd: S, first: usize) -> usize {
+        let Self { layer, from, ref mut out } = *self;
+        let outputs = layer.outputs;
+        for y in 0..out.height {
+            for (x, places) in out.row_mut(y).chunks_mut(P * outputs).enumerate() {
+                let x = x * P;
+                if places.len() == P * outputs {
+                    layer.some::<S, P, V>(simd, from, (x, y), first, places);
+                } else {
+                    for (i, place) in places.chunks_exact_mut(outputs).enumerate() {
+                        layer.some::<S, 1, V>(simd, from, (x + i, y), first, place);
+                    }
+                }
             }
         }
+        V
     }
+}
 
+impl Layer {
     /// `V` vectors of outputs, from number `first` on, at `P` places from `place` on.
     #[inline(always)]
     fn some<S: Simd, const P: usize, const V: usize>(
         &self,
         simd: S,
+        from: &Planes,
         (x, y): (usize, usize),
         first: usize,
         into: &mut [f32],
     ) {
-        let Layer { side, stride, outputs, rectified, .. } = *self.layer;
-        let (bias, _) = S::as_simd_f32s(&self.layer.bias);
-        let (weights, _) = S::as_simd_f32s(&self.layer.weights);
+        let Self { side, stride, outputs, rectified, .. } = *self;
+        let (bias, _) = S::as_simd_f32s(&self.bias);
+        let (weights, _) = S::as_simd_f32s(&self.weights);
         let mut sums = [[simd.splat_f32s(0.0); V]; P];
         sums.iter_mut().for_each(|sums| sums.copy_from_slice(&bias[first..first + V]));
         let inside = (3 - side) / 2;
-        let values = side * self.from.channels;
+        let values = side * from.channels;
         let width = bias.len();
         for (j, weights) in weights.chunks_exact(values * width).enumerate() {
-            let seen: [&[f32]; P] = std::array::from_fn(|i| {
-                &self.from.run((x + i) * stride + inside, y * stride + inside + j, side)[..values]
-            });
+            let seen: [&[f32]; P] =
+                std::array::from_fn(|i| &from.run((x + i) * stride + inside, y * stride + inside + j, side)[..values]);
             for (k, weights) in weights.chunks_exact(width).enumerate() {
                 let weights = &weights[first..first + V];
                 for (sums, seen) in sums.iter_mut().zip(&seen) {
@@ -180,7 +179,7 @@ mod tests {
             let mut values = numbers(1.9);
             (0..6).for_each(|y| from.row_mut(y).iter_mut().zip(&mut values).for_each(|(v, n)| *v = n));
             for rectified in [false, true] {
-                let out = Layer::new(shape, rectified, &mut given.iter().copied()).over(&from);
+                let out = Layer::new(shape, rectified, &mut given.iter().copied()).over(&from, &mut Spare::default());
                 assert_eq!((out.width, out.height), if shape.1 == 2 { (7, 3) } else { (13, 6) });
                 for place in (0..out.height).flat_map(|y| (0..out.width).map(move |x| (x, y))) {
                     let least = if rectified { 0.0 } else { f32::NEG_INFINITY };

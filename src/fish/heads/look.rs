@@ -8,7 +8,7 @@ use crate::geometry::Point;
 
 use super::Head;
 use super::net::{INPUTS, MULTIPLE, NET};
-use super::planes::Planes;
+use super::planes::{Planes, Spare};
 
 /// Places a millimetre at which the network looks; it speaks of every second one.
 const FINE: f64 = 6.0;
@@ -87,13 +87,18 @@ pub(super) struct Look {
 impl Look {
     /// Looks at the rectangle from `low` to `high`, in pixels of the survey, and a little about it; `None` where the card gives no
     /// millimetres, or too few pixels a millimetre.
-    pub(super) fn at(scene: &Scene<'_>, survey: &Survey, (low, high): (Point, Point)) -> Option<Self> {
+    pub(super) fn at(
+        scene: &Scene<'_>,
+        survey: &Survey,
+        (low, high): (Point, Point),
+        spare: &mut Spare,
+    ) -> Option<Self> {
         let coarse = f64::from(survey.block.step);
         let (low, high) = (low * coarse, high * coarse);
         let mm_per_px = scene.mm_per_px((low + high) * 0.5)?;
         let window = Window::about(low, high, mm_per_px, (scene.photo.width, scene.photo.height))?;
         let block = window.block(scene, &survey.block);
-        let said = NET.pass(&picture(&block, window.pitch / f64::from(block.step)));
+        let said = NET.pass(&picture(&block, window.pitch / f64::from(block.step)), spare);
         let at = Point::new(f64::from(block.origin.0), f64::from(block.origin.1)) * (1.0 / coarse);
         Some(Self { at, pitch: 2.0 * window.pitch / coarse, per_mm: 1.0 / (mm_per_px * coarse), said })
     }

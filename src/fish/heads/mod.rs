@@ -12,6 +12,7 @@ use super::Scene;
 use super::seek::{Blob, Survey};
 use super::spindle::Spindle;
 use look::Look;
+pub(super) use planes::Spare;
 
 /// A head seen from above, in pixels of the survey.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -83,7 +84,7 @@ impl Heads {
 
 /// What is seen of the fish in some things; `None` where the card gives no millimetres.
 pub(super) fn heads(scene: &Scene<'_>, survey: &Survey, things: &[Blob]) -> Option<Heads> {
-    let look = Look::at(scene, survey, about(things)?)?;
+    let look = Look::at(scene, survey, about(things)?, &mut Spare::default())?;
     let mut heads = look.heads();
     heads.retain(|h| things.iter().any(|b| h.lies_in(b)));
     let mut seen = Heads { heads, middles: Vec::new() };
@@ -111,10 +112,13 @@ pub(super) struct Fish {
     pub(super) heads: Vec<Point>,
 }
 
-/// What is seen from `low` to `high`; `None` where nobody can look.
-pub(super) fn fish(scene: &Scene<'_>, survey: &Survey, low: (usize, usize), high: (usize, usize)) -> Option<Fish> {
+/// Left and top, right and bottom, in pixels of the survey.
+pub(super) type Rectangle = ((usize, usize), (usize, usize));
+
+/// What is seen in a rectangle; `None` where nobody can look.
+pub(super) fn fish(scene: &Scene<'_>, survey: &Survey, (low, high): Rectangle, spare: &mut Spare) -> Option<Fish> {
     let corner = |(x, y): (usize, usize)| Point::new(x as f64, y as f64);
-    let look = Look::at(scene, survey, (corner(low), corner(high)))?;
+    let look = Look::at(scene, survey, (corner(low), corner(high)), spare)?;
     let width = survey.block.width;
     let all = (low.1..high.1).flat_map(|y| (low.0..high.0).map(move |x| y * width + x));
     let places = all.filter(|&k| survey.inside.on[k] && look.is_fish(survey.place(k))).collect();

@@ -4,7 +4,7 @@ use std::ops::Range;
 use std::sync::LazyLock;
 
 use super::convolve::{Layer, Shape};
-use super::planes::Planes;
+use super::planes::{Planes, Spare};
 
 /// Channels at a half, a quarter and an eighth of the input's resolution.
 const A: usize = 12;
@@ -70,17 +70,28 @@ impl Net {
     }
 
     /// What it says of a picture whose sides are multiples of [`MULTIPLE`]: [`OUTPUTS`] channels at half its resolution.
-    pub(super) fn pass(&self, picture: &Planes) -> Planes {
-        let mut half = self.in_turn(TO_HALF, picture);
-        let mut quarter = self.in_turn(TO_QUARTER, &half);
-        quarter.add_doubled(&self.in_turn(TO_EIGHTH_AND_BACK, &quarter));
-        half.add_doubled(&self.in_turn(BACK_TO_HALF, &quarter));
-        self.in_turn(SAID, &half)
+    pub(super) fn pass(&self, picture: &Planes, spare: &mut Spare) -> Planes {
+        let mut half = self.in_turn(TO_HALF, picture, spare);
+        let mut quarter = self.in_turn(TO_QUARTER, &half, spare);
+        let back = self.in_turn(TO_EIGHTH_AND_BACK, &quarter, spare);
+        quarter.add_doubled(&back);
+        spare.keep(back);
+        let back = self.in_turn(BACK_TO_HALF, &quarter, spare);
+        half.add_doubled(&back);
+        spare.keep(back);
+        spare.keep(quarter);
+        let said = self.in_turn(SAID, &half, spare);
+        spare.keep(half);
+        said
     }
 
     /// What some layers make of `from`, one after the other.
-    fn in_turn(&self, (first, rest): (usize, Range<usize>), from: &Planes) -> Planes {
-        self.0[rest].iter().fold(self.0[first].over(from), |planes, layer| layer.over(&planes))
+    fn in_turn(&self, (first, rest): (usize, Range<usize>), from: &Planes, spare: &mut Spare) -> Planes {
+        self.0[rest].iter().fold(self.0[first].over(from, spare), |planes, layer| {
+            let next = layer.over(&planes, spare);
+            spare.keep(planes);
+            next
+        })
     }
 }
 
@@ -111,7 +122,7 @@ mod tests {
     fn a_pass_is_the_one_of_a_reference_library() {
         let told = include_str!("../../../tests/fixtures/heads/said.txt");
         let wanted: Vec<f32> = told.split_whitespace().map(|v| v.parse().unwrap()).collect();
-        let said = NET.pass(&drawn());
+        let said = NET.pass(&drawn(), &mut Spare::default());
         assert_eq!((said.width, said.height), (12, 8));
         assert_eq!(said.width * said.height * OUTPUTS, wanted.len());
         for (k, wanted) in wanted.iter().enumerate() {

@@ -19,6 +19,20 @@ impl Planes {
         Self { width, height, channels, values: vec![0.0; (width + 2) * (height + 2) * channels] }
     }
 
+    /// Anything but for the border, in the memory of others.
+    fn in_place_of(others: Self, width: usize, height: usize, channels: usize) -> Self {
+        let mut values = others.values;
+        let row = (width + 2) * channels;
+        values.resize(row * (height + 2), 0.0);
+        values[..row].fill(0.0);
+        values[row * (height + 1)..].fill(0.0);
+        for row in values.chunks_exact_mut(row) {
+            row[..channels].fill(0.0);
+            row[(width + 1) * channels..].fill(0.0);
+        }
+        Self { width, height, channels, values }
+    }
+
     /// The channels of place (x, y).
     pub(super) fn at(&self, x: usize, y: usize) -> &[f32] {
         self.run(x + 1, y + 1, 1)
@@ -50,9 +64,41 @@ impl Planes {
     }
 }
 
+/// Planes that are done with, whose memory others take: memory that the system has to hand out anew costs an eighth of a pass.
+#[derive(Debug, Default)]
+pub(in crate::fish) struct Spare(Vec<Planes>);
+
+impl Spare {
+    /// Planes to be written over: anything but for the border.
+    pub(super) fn take(&mut self, width: usize, height: usize, channels: usize) -> Planes {
+        match self.0.pop() {
+            Some(others) => Planes::in_place_of(others, width, height, channels),
+            None => Planes::new(width, height, channels),
+        }
+    }
+
+    /// Keeps the memory of planes that are done with.
+    pub(super) fn keep(&mut self, planes: Planes) {
+        self.0.push(planes);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn planes_in_the_memory_of_others_have_a_border_of_zeros() {
+        for (width, height, channels) in [(3, 2, 2), (9, 7, 5), (1, 1, 1)] {
+            let mut others = Planes::new(4, 4, 3);
+            others.values.fill(7.0);
+            let mut spare = Spare::default();
+            spare.keep(others);
+            let mut planes = spare.take(width, height, channels);
+            (0..height).for_each(|y| planes.row_mut(y).fill(0.0));
+            assert_eq!(planes, Planes::new(width, height, channels));
+        }
+    }
 
     #[test]
     fn a_coarse_place_is_added_to_two_by_two() {
