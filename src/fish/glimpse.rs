@@ -12,6 +12,7 @@ const CELL: f64 = 1.0;
 const UNLIKE: f32 = 2.5;
 /// Fewest such cells of a fish.
 const FEWEST: usize = 5;
+
 /// Whether a rectangle is bare floor, by those of its pixels that are `free`. `per_mm` is the survey's pixels a millimetre.
 pub(super) fn is_floor(survey: &Survey, rectangle: Rectangle, free: &[bool], per_mm: f64) -> bool {
     let ((x0, y0), (x1, y1)) = rectangle;
@@ -48,7 +49,7 @@ mod tests {
 
     const WHOLE: Rectangle = ((0, 0), (180, 180));
 
-    /// A floor at five pixels a millimetre with a grain of half a unit, and a fish `lighter` than it in a rectangle.
+    /// A floor at five pixels a millimetre with a grain of one unit, and a fish `lighter` than it in a rectangle.
     fn survey(((x0, y0), (x1, y1)): Rectangle, lighter: f32) -> Survey {
         let mut survey = Survey::bare(180, 180);
         for (k, pixel) in survey.block.pixels.iter_mut().enumerate() {
