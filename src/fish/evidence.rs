@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::differ::{Block, Difference};
 use super::grid::Grid;
-use super::limits::{Limits, limits, size};
+use super::limits::{Limits, limits, median, size};
 use super::peel::{brightest_nearby, peel_light};
 
 /// Photo pixels over which the tint is averaged, to either side: JPEG keeps colour at half the resolution, and a fin's haze
@@ -91,11 +91,7 @@ pub(super) fn shadow_drift(block: &Block, inside: &Grid) -> [f32; 2] {
     if shadows.len() < LEAST_PIXELS {
         return [0.0; 2];
     }
-    std::array::from_fn(|axis| {
-        let mut values: Vec<f32> = shadows.iter().map(|t| t[axis]).collect();
-        let middle = values.len() / 2;
-        *values.select_nth_unstable_by(middle, f32::total_cmp).1
-    })
+    std::array::from_fn(|axis| median(shadows.iter().map(|t| t[axis]).collect()))
 }
 
 /// Size of the mean over squares of 2·`reach` + 1 pixels, cut at the edges, of values that count as no larger than `most`.

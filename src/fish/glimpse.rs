@@ -3,6 +3,7 @@
 
 use super::differ::Difference;
 use super::heads::Rectangle;
+use super::limits::median;
 use super::seek::Survey;
 
 /// Side of the cells in which pixels are averaged, millimetres: noise goes, a fry's body stays.
@@ -19,7 +20,7 @@ pub(super) fn is_floor(survey: &Survey, rectangle: Rectangle, free: &[bool], per
     let side = ((CELL * per_mm).round() as usize).max(1);
     let corners = (y0..y1).step_by(side).flat_map(|y| (x0..x1).step_by(side).map(move |x| (x, y)));
     let cells: Vec<[f32; 3]> = corners.filter_map(|at| mean(survey, at, side, free)).collect();
-    let usual: [f32; 3] = std::array::from_fn(|i| middle(cells.iter().map(|cell| cell[i]).collect()));
+    let usual: [f32; 3] = std::array::from_fn(|i| median(cells.iter().map(|cell| cell[i]).collect()));
     let differs = |cell: &&[f32; 3]| (0..3).map(|i| (cell[i] - usual[i]).powi(2)).sum::<f32>() > UNLIKE * UNLIKE;
     cells.iter().filter(differs).nth(FEWEST - 1).is_none()
 }
@@ -35,12 +36,6 @@ fn mean(survey: &Survey, (x, y): (usize, usize), side: usize, free: &[bool]) -> 
     let pixels = rows().flat_map(|row| &survey.block.pixels[row]);
     let add = |sum: [f32; 3], d: &Difference| [sum[0] + d.lightness, sum[1] + d.tint[0], sum[2] + d.tint[1]];
     Some(pixels.fold([0.0; 3], add).map(|sum| sum / (side * side) as f32))
-}
-
-/// The middle one of some values; zero of none.
-fn middle(mut values: Vec<f32>) -> f32 {
-    let half = values.len() / 2;
-    if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(half, f32::total_cmp).1 }
 }
 
 #[cfg(test)]

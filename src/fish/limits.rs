@@ -81,6 +81,12 @@ pub(super) fn size(tint: &[f32; 2]) -> f32 {
     (tint[0] * tint[0] + tint[1] * tint[1]).sqrt()
 }
 
+/// Median of some values, the higher one of the two in the middle; zero of none.
+pub(super) fn median(mut values: Vec<f32>) -> f32 {
+    let middle = values.len() / 2;
+    if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(middle, f32::total_cmp).1 }
+}
+
 /// The 30 % quantile over some 4000 pixels of `floor`.
 fn quantile_30(floor: &Grid, value: impl Fn(usize) -> f32) -> f32 {
     // An odd stride does not fall into step with JPEG's blocks.

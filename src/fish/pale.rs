@@ -83,8 +83,9 @@ fn squares(scene: &Scene<'_>, survey: &Survey, free: &[bool]) -> Vec<Rectangle> 
         let mut pixels = (*y0..*y1).flat_map(|y| y * width + x0..y * width + x1);
         pixels.any(|k| free[k] && survey.kinds[k] == Kind::Thing)
     };
-    let squares: Vec<Rectangle> = squares.filter(holds_something).collect();
-    squares.into_par_iter().filter(|square| !is_floor(survey, *square, free, per_mm)).collect()
+    let squares: Vec<Rectangle> = squares.collect();
+    let is_open = |square: &Rectangle| holds_something(square) && !is_floor(survey, *square, free, per_mm);
+    squares.into_par_iter().filter(is_open).collect()
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@ use crate::units::View;
 use super::body::Body;
 use super::grid::Grid;
 use super::head::Heading;
+use super::limits::median;
 use super::spine::centre;
 
 /// The parts in block pixels.
@@ -151,12 +152,8 @@ struct Trunk<'a> {
 
 impl<'a> Trunk<'a> {
     fn of(body: &'a Body, places: &[(usize, f64, f64)]) -> Self {
-        let median = |value: &dyn Fn(usize) -> f32| {
-            let mut values: Vec<f32> = places.iter().map(|place| value(place.0)).collect();
-            let middle = values.len() / 2;
-            if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(middle, f32::total_cmp).1 }
-        };
-        Self { body, lightness: median(&|k| body.block.pixels[k].lightness), chroma: median(&|k| body.block.chroma(k)) }
+        let usual = |value: &dyn Fn(usize) -> f32| median(places.iter().map(|place| value(place.0)).collect());
+        Self { body, lightness: usual(&|k| body.block.pixels[k].lightness), chroma: usual(&|k| body.block.chroma(k)) }
     }
 
     /// Whether a pixel is that much darker than usual, and not because it carries colour.
