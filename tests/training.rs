@@ -1,5 +1,5 @@
-//! Draws what the network of `src/fish/heads/` is taught on: trays by seeds that are neither tuned on nor held out, many fry among
-//! them that touch other fish, and fish with eyes of many sizes. `training/heads.py` reads them.
+//! Draws what the networks of `src/fish/heads/` are taught on: trays by seeds that are neither tuned on nor held out, many fry among
+//! them that touch other fish, and fish with eyes of many sizes. `training/heads.py` and `training/glimpse.py` read them.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 #![allow(clippy::cast_possible_truncation, reason = "places inside of a picture, and light cut to bytes")]
 

@@ -72,11 +72,16 @@ class Heads(nn.Module):
         return self.said(self.last(half))
 
     def folded(self):
-        """Weights and biases in the order in which the program reads them, batch normalisation folded in."""
-        for convolve, norm, _ in [*self.to_half, *self.to_quarter, *self.to_eighth, *self.back, self.last]:
-            gain = norm.weight / torch.sqrt(norm.running_var + norm.eps)
-            yield convolve.weight * gain[:, None, None, None], norm.bias - norm.running_mean * gain
+        """Weights and biases in the order in which the program reads them."""
+        yield from folded([*self.to_half, *self.to_quarter, *self.to_eighth, *self.back, self.last])
         yield self.said.weight, self.said.bias
+
+
+def folded(convolutions):
+    """Weights and biases, batch normalisation folded in."""
+    for convolve, norm, _ in convolutions:
+        gain = norm.weight / torch.sqrt(norm.running_var + norm.eps)
+        yield convolve.weight * gain[:, None, None, None], norm.bias - norm.running_mean * gain
 
 
 def read(path):
@@ -227,7 +232,7 @@ def train(trays, minutes, anew):
     whole = [(t, i) for t, tray in enumerate(trays) for i in strewn.whole(tray)]
     small = [(t, i) for t, i in whole if trays[t]["fish"][i]["mm"] < 14]
     kinds = [fry, touching, every, [(t, None) for t in range(len(trays))], small, whole]
-    rng, net = np.random.default_rng(), Heads() if anew else learnt()
+    rng, net = np.random.default_rng(), Heads() if anew else learnt(Heads(), WEIGHTS)
     if not anew:
         some = [crop(trays, kinds, rng)[0] for _ in range(4 * BATCH)]
         normalise(net, torch.from_numpy(np.stack(some)))
@@ -263,27 +268,27 @@ def halves(values):
     return ((bits + 0x7FFF + ((bits >> 16) & 1)) >> 16).astype("<u2")
 
 
-def write(net):
+def write(net, path):
     parts = [v.reshape(-1) for weights, bias in net.folded() for v in (weights.permute(2, 3, 1, 0), bias)]
-    halves(torch.cat(parts).detach().numpy()).tofile(WEIGHTS)
+    halves(torch.cat(parts).detach().numpy()).tofile(path)
 
 
-def read_weights():
-    """The weights and biases that the program has, as PyTorch wants them."""
-    values = torch.from_numpy((np.fromfile(WEIGHTS, "<u2").astype(np.uint32) << 16).view(np.float32))
-    for weights, bias in Heads().folded():
+def read_weights(net, path):
+    """The weights and biases that the program has for such a network, as PyTorch wants them."""
+    values = torch.from_numpy((np.fromfile(path, "<u2").astype(np.uint32) << 16).view(np.float32))
+    for weights, bias in net.folded():
         out, into, rows, columns = weights.shape
         kernel, values = values[: weights.numel()], values[weights.numel() :]
         yield kernel.reshape(rows, columns, into, out).permute(3, 2, 0, 1), values[: bias.numel()]
         values = values[bias.numel() :]
 
 
-def learnt():
-    """A network with the program's weights; its batch normalisation only adds."""
-    net = Heads().eval()
+def learnt(net, path):
+    """Such a network with the program's weights; its batch normalisation only adds."""
+    net.eval()
     convolutions = [m for m in net.modules() if isinstance(m, nn.Conv2d)]
     norms = [m for m in net.modules() if isinstance(m, nn.BatchNorm2d)]
-    for convolve, (weights, bias), norm in zip(convolutions, read_weights(), [*norms, None]):
+    for convolve, (weights, bias), norm in zip(convolutions, list(read_weights(net, path)), [*norms, None]):
         convolve.weight.data.copy_(weights)
         if norm is None:
             convolve.bias.data.copy_(bias)
@@ -310,14 +315,13 @@ def normalise(net, pictures):
         hook.remove()
 
 
-def check():
-    """What a network with the program's weights says of a picture that the program's tests draw by the same formula."""
-    net = learnt()
+def check(net, path):
+    """Writes what a network says of a picture that the program's tests draw by the same formula."""
     y, x = np.mgrid[:16, :24].astype(np.float32)
     picture = np.stack([np.sin(0.9 * x) * np.cos(0.4 * y), 0.05 * x - 0.07 * y, np.sin(0.3 * x * y)])
     with torch.no_grad():
-        said = net(torch.from_numpy(picture[None]))[0].permute(1, 2, 0).reshape(-1, 8)
-    with open(SAID, "w") as file:
+        said = net(torch.from_numpy(picture[None]))[0].permute(1, 2, 0).flatten(0, 1)
+    with open(path, "w") as file:
         file.writelines(" ".join(f"{v:.5f}" for v in place) + "\n" for place in said.tolist())
 
 
@@ -327,11 +331,10 @@ def main():
     asked.add_argument("--anew", action="store_true")
     asked.add_argument("--check", action="store_true")
     asked = asked.parse_args()
-    if asked.check:
-        return check()
-    paths = sorted(glob.glob(os.path.join(TRAYS, "*.json")))
-    write(train([read(path) for path in paths], asked.minutes, asked.anew))
-    check()
+    if not asked.check:
+        paths = sorted(glob.glob(os.path.join(TRAYS, "*.json")))
+        write(train([read(path) for path in paths], asked.minutes, asked.anew), WEIGHTS)
+    check(learnt(Heads(), WEIGHTS), SAID)
 
 
 if __name__ == "__main__":

@@ -91,7 +91,7 @@ impl Block {
             origin: (self.origin.0 + first.0 * self.step, self.origin.1 + first.1 * self.step),
             width: past.0 - x,
             height: past.1 - y,
-            pixels: (y..past.1).flat_map(row).copied().collect(),
+            pixels: (y..past.1).map(row).collect::<Vec<_>>().concat(),
             ..*self
         }
     }

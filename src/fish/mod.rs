@@ -16,7 +16,6 @@ mod eyes;
 mod fan;
 mod fin;
 mod find;
-mod glimpse;
 mod grid;
 mod group;
 mod head;

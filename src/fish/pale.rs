@@ -7,16 +7,13 @@ use crate::geometry::Point;
 
 use super::Scene;
 use super::evidence::Kind;
-use super::glimpse::is_floor;
 use super::grid::Grid;
-use super::heads::{Fish, Rectangle, Spare, fish};
+use super::heads::{Fish, Spare, fish, likely, shows_heads};
 use super::seek::{Blob, Survey};
 use super::shape::Usual;
 
 /// Lightness from which a colourless floor is light, L* (starting value: grey floors have up to 60, white ones from 78 on).
 const LIGHT_FLOOR: f32 = 70.0;
-/// Side of the squares in which a tray is looked at, millimetres: as long as a grown fish.
-const SQUARE: f64 = 36.0;
 /// How much like a fish a thing is that shows already, and how large in usual fish, at least (starting values).
 const SHOWS: (f64, f64) = (0.8, 0.6);
 /// Share of a fish's pixels from which the floor tells enough of it (starting value).
@@ -34,8 +31,11 @@ pub(super) fn see_pale_fish(scene: &Scene<'_>, survey: &mut Survey, blobs: &[Blo
     for blob in shown {
         blob.places(survey.block.width).for_each(|k| free[k] = false);
     }
-    let squares = squares(scene, survey, &free).into_par_iter();
-    let seen = squares.map_init(Spare::default, |spare, square| fish(scene, survey, square, spare));
+    let step = f64::from(survey.block.step);
+    let middle = Point::new(survey.block.width as f64, survey.block.height as f64) * (step / 2.0);
+    let Some(mm_per_px) = scene.mm_per_px(middle).filter(|mm| shows_heads(*mm)) else { return false };
+    let likely = likely(survey, &free, 1.0 / (mm_per_px * step)).into_par_iter();
+    let seen = likely.map_init(Spare::default, |spare, rectangle| fish(scene, survey, rectangle, spare));
     let seen: Vec<Fish> = seen.flatten().collect();
     take(survey, &seen)
 }
@@ -66,26 +66,6 @@ fn take(survey: &mut Survey, seen: &[Fish]) -> bool {
         }
     }
     any
-}
-
-/// The squares of the tray that hold `free` pixels of things, if only one of a fry's eye, and are not otherwise bare floor; none where
-/// the card gives no millimetres.
-fn squares(scene: &Scene<'_>, survey: &Survey, free: &[bool]) -> Vec<Rectangle> {
-    let (width, height) = (survey.block.width, survey.block.height);
-    let step = f64::from(survey.block.step);
-    let middle = Point::new(width as f64, height as f64) * (step / 2.0);
-    let Some(mm_per_px) = scene.mm_per_px(middle) else { return Vec::new() };
-    let per_mm = 1.0 / (mm_per_px * step);
-    let side = ((SQUARE * per_mm) as usize).clamp(1, width.max(height));
-    let corners = (0..height).step_by(side).flat_map(|y| (0..width).step_by(side).map(move |x| (x, y)));
-    let squares = corners.map(|(x, y)| ((x, y), ((x + side).min(width), (y + side).min(height))));
-    let holds_something = |((x0, y0), (x1, y1)): &Rectangle| {
-        let mut pixels = (*y0..*y1).flat_map(|y| y * width + x0..y * width + x1);
-        pixels.any(|k| free[k] && survey.kinds[k] == Kind::Thing)
-    };
-    let squares: Vec<Rectangle> = squares.collect();
-    let is_open = |square: &Rectangle| holds_something(square) && !is_floor(survey, *square, free, per_mm);
-    squares.into_par_iter().filter(is_open).collect()
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use crate::fish::seek::Survey;
 use crate::geometry::Point;
 
 use super::Head;
-use super::net::{INPUTS, MULTIPLE, NET};
+use super::net::{INPUTS, MULTIPLE, pass};
 use super::planes::{Planes, Spare};
 
 /// Places a millimetre at which the network looks; it speaks of every second one.
@@ -33,6 +33,11 @@ const SEEN: std::ops::Range<f64> = 0.75..2.0;
 /// Most places looked at at once, those of 170 by 170 mm: no heap of fish is larger, and memory stays small.
 const MOST_PLACES: f64 = 1_048_576.0;
 
+/// Whether a photo of so many millimetres a pixel shows heads.
+pub(in crate::fish) fn shows_heads(mm_per_px: f64) -> bool {
+    1.0 / (FINE * mm_per_px) >= LEAST_PITCH
+}
+
 /// The part of the photo that is looked at.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Window {
@@ -55,7 +60,7 @@ impl Window {
         let end = (to(high.x, photo.0), to(high.y, photo.1));
         let size = (end.0.saturating_sub(origin.0), end.1.saturating_sub(origin.1));
         let places = f64::from(size.0) * f64::from(size.1) / (pitch * pitch);
-        (pitch >= LEAST_PITCH && places <= MOST_PLACES).then_some(Self { origin, size, pitch })
+        (shows_heads(mm_per_px) && places <= MOST_PLACES).then_some(Self { origin, size, pitch })
     }
 
     /// What is seen in it: of `seen` where that is about as fine as the network's input, else of the photo.
@@ -98,7 +103,7 @@ impl Look {
         let mm_per_px = scene.mm_per_px((low + high) * 0.5)?;
         let window = Window::about(low, high, mm_per_px, (scene.photo.width, scene.photo.height))?;
         let block = window.block(scene, &survey.block);
-        let said = NET.pass(&picture(&block, window.pitch / f64::from(block.step)), spare);
+        let said = pass(&picture(&block, window.pitch / f64::from(block.step)), spare);
         let at = Point::new(f64::from(block.origin.0), f64::from(block.origin.1)) * (1.0 / coarse);
         Some(Self { at, pitch: 2.0 * window.pitch / coarse, per_mm: 1.0 / (mm_per_px * coarse), said })
     }
@@ -167,7 +172,7 @@ impl Look {
 }
 
 /// A block as the network sees it, `pitch` of its pixels a place.
-fn picture(block: &Block, pitch: f64) -> Planes {
+pub(super) fn picture(block: &Block, pitch: f64) -> Planes {
     let places = |n: usize| ((n as f64 / pitch) as usize).div_ceil(MULTIPLE).max(1) * MULTIPLE;
     let mut out = Planes::new(places(block.width), places(block.height), INPUTS);
     let width = out.width;

@@ -2,16 +2,22 @@
 //! but it has a head.
 
 mod convolve;
+mod glimpse;
+mod layers;
 mod look;
 mod net;
 mod planes;
+#[cfg(test)]
+mod reference;
 
 use crate::geometry::Point;
 
 use super::Scene;
 use super::seek::{Blob, Survey};
 use super::spindle::Spindle;
+pub(super) use glimpse::likely;
 use look::Look;
+pub(super) use look::shows_heads;
 pub(super) use planes::Spare;
 
 /// A head seen from above, in pixels of the survey.
