@@ -11,8 +11,6 @@ Needs what heads.py needs.
 import argparse
 import glob
 import os
-import queue
-import threading
 import time
 
 import numpy as np
@@ -102,19 +100,12 @@ def loss(said, fish):
 def train(trays, minutes):
     rng, net = np.random.default_rng(), Glimpse()
     optimiser = torch.optim.AdamW(net.parameters(), weight_decay=1e-4)
-    batches = queue.Queue(4)
-
-    def feed():
-        while True:
-            crops = [crop(trays, rng) for _ in range(BATCH)]
-            batches.put([torch.from_numpy(np.stack(v)) for v in zip(*crops)])
-
-    threading.Thread(target=feed, daemon=True).start()
+    made = heads.batches(lambda: crop(trays, rng), BATCH)
     start, step, mean = time.time(), 0, 0.0
     while (done := (time.time() - start) / 60 / minutes) < 1:
         for group in optimiser.param_groups:
             group["lr"] = 5e-3 * min(1, step / 100 + 0.02) * (0.5 + 0.5 * np.cos(np.pi * done)) + 1e-5
-        picture, fish = batches.get()
+        picture, fish = next(made)
         value = loss(net(picture), fish)
         optimiser.zero_grad()
         value.backward()

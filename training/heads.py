@@ -225,6 +225,19 @@ def loss(said, heat, unsure, size, here, fry, way):
     return heads + 0.3 * sizes + kinds + 0.7 * ways
 
 
+def batches(one, size):
+    """Batches of what `one` makes, without end, made while others are learnt from."""
+    made = queue.Queue(4)
+
+    def feed():
+        while True:
+            made.put([torch.from_numpy(np.stack(v)) for v in zip(*(one() for _ in range(size)))])
+
+    threading.Thread(target=feed, daemon=True).start()
+    while True:
+        yield made.get()
+
+
 def train(trays, minutes, anew):
     every = [(t, i) for t, tray in enumerate(trays) for i in range(len(tray["fish"]))]
     touching = [(t, i) for t, i in every if trays[t]["fish"][i]["touching"]]
@@ -238,19 +251,12 @@ def train(trays, minutes, anew):
         normalise(net, torch.from_numpy(np.stack(some)))
     net.train()
     optimiser = torch.optim.AdamW(net.parameters(), weight_decay=1e-4)
-    batches = queue.Queue(4)
-
-    def feed():
-        while True:
-            crops = [crop(trays, kinds, rng) for _ in range(BATCH)]
-            batches.put([torch.from_numpy(np.stack(v)) for v in zip(*crops)])
-
-    threading.Thread(target=feed, daemon=True).start()
+    made = batches(lambda: crop(trays, kinds, rng), BATCH)
     start, step, mean = time.time(), 0, 0.0
     while (done := (time.time() - start) / 60 / minutes) < 1:
         for group in optimiser.param_groups:
             group["lr"] = 4e-3 * min(1, step / 200 + 0.02) * (0.5 + 0.5 * np.cos(np.pi * done)) + 1e-5
-        picture, *wanted = batches.get()
+        picture, *wanted = next(made)
         value = loss(net(picture), *wanted)
         optimiser.zero_grad()
         value.backward()

@@ -23,7 +23,7 @@ const COARSE: f64 = 2.0;
 const CELL: f64 = 2.0;
 /// Cells a side of the squares in which the tray is looked at: as long as a grown fish.
 const SQUARE: usize = 18;
-/// Cells about a square that are seen as well, as far as the layers reach.
+/// Cells about a square that are seen as well, hardly less far than the layers reach.
 const MARGIN: usize = 3;
 /// How sure it must be that a cell holds fish (logit; starting value: of drawn trays that it was not taught on it sees 99.8 % of the
 /// cells with fish then, and 1.3 % of the others).
