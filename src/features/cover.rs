@@ -144,6 +144,10 @@ impl Judge {
     }
 }
 
+/// How often a reading of a part counts in its colour at most, for others of its cover that are left out, and how seldom at least: a
+/// few readings left of a cover must not speak for all of it (starting value; without a limit drawn fish are read the same).
+const MOST_WEIGHT: f32 = 3.0;
+
 /// The readings of one part, each with its cover.
 #[derive(Debug)]
 pub(super) struct Covered<'a> {
@@ -156,11 +160,36 @@ impl<'a> Covered<'a> {
         Self { covers: part.colours.iter().map(|c| judge.cover(*c)).collect(), colours: &part.colours }
     }
 
+    /// How often each reading counts, where those `mixed` are left out, so that each cover counts for as much as it takes of the part
+    /// and its `rim`: of a patch that lies along the outline more is left out than of one in the middle.
+    pub(super) fn weights(&self, mixed: &[bool], rim: Option<&Self>) -> Vec<f32> {
+        let mut all = [0.0f32; KINDS];
+        self.covers.iter().chain(rim.iter().flat_map(|r| &r.covers)).for_each(|c| all[number(*c)] += 1.0);
+        let mut kept = [0.0f32; KINDS];
+        self.covers.iter().zip(mixed).filter(|(_, mixed)| !**mixed).for_each(|(c, _)| kept[number(*c)] += 1.0);
+        let usual = all.iter().sum::<f32>() / kept.iter().sum::<f32>().max(1.0);
+        let weight = |k: usize| (all[k] / kept[k].max(1.0) / usual).clamp(1.0 / MOST_WEIGHT, MOST_WEIGHT);
+        let weights: [f32; KINDS] = std::array::from_fn(weight);
+        self.covers.iter().map(|c| weights[number(*c)]).collect()
+    }
+
+    /// Whether reading number `k` carries that cover; `None` is the ground.
+    pub(super) fn carries(&self, k: usize, cover: Option<Cover>) -> bool {
+        self.covers[k] == cover
+    }
+
     /// The readings that carry that cover.
     pub(super) fn with(&self, kind: Cover) -> impl Iterator<Item = &'a Lab> + Clone + '_ {
         let pairs = self.colours.iter().zip(&self.covers);
         pairs.filter(move |(_, cover)| **cover == Some(kind)).map(|(colour, _)| colour)
     }
+}
+
+/// How many covers there are, the bare ground one of them.
+const KINDS: usize = 6;
+
+fn number(cover: Option<Cover>) -> usize {
+    cover.map_or(0, |c| c as usize + 1)
 }
 
 /// A range of hues as two directions, so that a pixel is judged without finding its angle.
@@ -268,6 +297,22 @@ mod tests {
         let judge = Judge::of(&trunk(5), &Limits::default(), 0.0);
         assert!(judge.is_mirror_image(lamp) && !judge.is_mirror_image(shiny) && !judge.is_mirror_image(ground));
         assert!(!Judge::of(&trunk(40), &Limits::default(), 0.0).is_mirror_image(lamp), "so much is pigment");
+    }
+
+    #[test]
+    fn a_patch_along_the_outline_counts_for_what_is_left_out_of_it() {
+        // Six in ten are red; of these two thirds lie at the outline, of the ground none.
+        let samples = Samples::of([vec![polar(60.0, 10.0, 85.0); 40], vec![polar(42.0, 45.0, 30.0); 60]].concat());
+        let judge = Judge::of(&samples.colours, &Limits::default(), 0.0);
+        let covered = Covered::of(&samples, &judge);
+        let mixed: Vec<bool> = (0..100).map(|k| k >= 60).collect();
+        let weights = covered.weights(&mixed, None);
+        let kept = |range: std::ops::Range<usize>| weights[range].iter().sum::<f32>();
+        assert!((kept(40..60) / kept(0..60) - 0.6).abs() < 1e-6);
+        // A rim of forty more, all red, and hardly a reading left: three times as often as the usual one, not forty times.
+        let rim = Samples::of(vec![polar(42.0, 45.0, 30.0); 40]);
+        let few: Vec<bool> = (0..100).map(|k| k > 40).collect();
+        assert!((covered.weights(&few, Some(&Covered::of(&rim, &judge)))[40] - MOST_WEIGHT).abs() < 1e-6);
     }
 
     #[test]

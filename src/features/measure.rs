@@ -15,7 +15,8 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
     let coarse = photo.floor.reduced.factor;
     let inside = sample::inside(region, coarse);
     let inner = |mask: &Mask, rim: u32| mask.intersection(&sample::inside(region, rim));
-    let read = |mask: Mask| sample::read(photo, &mask, step);
+    let glare = &region.parts.glare;
+    let read = |mask: Mask| sample::read(photo, &mask, glare, step);
     // Fins are thin, and their clear edge belongs to them: half the rim is left out there.
     let mut fish = Fish {
         trunk: region.parts.trunk.as_ref().map(|m| read(m.intersection(&inside))),
@@ -41,7 +42,7 @@ pub fn measure(photo: &CalibratedPhoto, region: &Region, limits: &Limits) -> Fea
     if let (Some(mask), Some(ground)) = (&region.parts.trunk, out.ground) {
         // A point of the net may itself be as dark as black cover, so black counts as ground here.
         let shows = |c: Lab| matches!(judge.cover(c), None | Some(Cover::Black));
-        let net = net::density(photo, mask, shows, ground.lightness, limits);
+        let net = net::density(photo, &mask.difference(glare), shows, ground.lightness, limits);
         out.net = net.map(|e| e.value);
         out.net_se = net.map(|e| e.se);
     }
@@ -64,8 +65,8 @@ impl Fish {
     }
 
     fn features(&self, judge: &Judge, calibration: &Calibration, field_error: f64) -> Features {
-        let colour = |part: Option<&Samples>, keep: &dyn Fn(Lab) -> bool| -> Option<PartColour> {
-            part_colour(part?, keep, calibration, field_error)
+        let colour = |part: Option<&Samples>, weight: &dyn Fn(usize) -> f32| -> Option<PartColour> {
+            part_colour(part?, weight, calibration, field_error)
         };
         let trunk = self.trunk.as_ref();
         let finnage = self.finnage.as_ref();
@@ -74,15 +75,20 @@ impl Fish {
         let (on_trunk, on_finnage) = (strength(trunk), strength(finnage));
         let strengths = |of: fn(Estimate) -> f64| Strength { trunk: on_trunk.map(of), finnage: on_finnage.map(of) };
         let covers = Covers::of(self, judge);
+        let weights = trunk.map_or_else(Vec::new, |t| covers.weights(t));
+        let only = |cover: Option<Cover>| {
+            let trunk = covers.trunk.as_ref();
+            move |k: usize| f32::from(u8::from(trunk.is_some_and(|t| t.carries(k, cover))))
+        };
         let (red, red_se) = covers.shares(judge, calibration, Cover::Red);
         let (orange, orange_se) = covers.shares(judge, calibration, Cover::Orange);
         let (yellow, yellow_se) = covers.shares(judge, calibration, Cover::Yellow);
         let (black, black_se) = covers.shares(judge, calibration, Cover::Black);
         let (reflective, reflective_se) = covers.shares(judge, calibration, Cover::Reflective);
         Features {
-            trunk: colour(trunk, &|_| true),
-            finnage: colour(finnage, &|_| true),
-            ground: judge.ground.and_then(|_| colour(trunk, &|c| judge.cover(c).is_none())),
+            trunk: colour(trunk, &|k| weights[k]),
+            finnage: colour(finnage, &|_| 1.0),
+            ground: judge.ground.and_then(|_| colour(trunk, &only(None))),
             red_share: red,
             orange_share: orange,
             yellow_share: yellow,
@@ -92,7 +98,7 @@ impl Fish {
             red_strength_se: strengths(|e| e.se),
             net: None,
             glare_share: self.glare(),
-            reflective: colour(trunk, &is(Cover::Reflective)),
+            reflective: colour(trunk, &only(Some(Cover::Reflective))),
             finnage_without_floor: None,
             share_se: ShareErrors {
                 red: red_se,
@@ -108,7 +114,7 @@ impl Fish {
     fn glare(&self) -> Option<f64> {
         let parts = || [&self.trunk, &self.finnage].into_iter().flatten();
         let seen: usize = parts().map(Samples::seen).sum();
-        (seen > 0).then(|| parts().map(|s| s.glare).sum::<usize>() as f64 / seen as f64)
+        (seen > 0).then(|| parts().map(|s| s.glare + s.covered).sum::<usize>() as f64 / seen as f64)
     }
 }
 
@@ -124,6 +130,11 @@ impl<'a> Covers<'a> {
         let [trunk, rim, finnage] =
             [&fish.trunk, &fish.rim, &fish.finnage].map(|part| part.as_ref().map(|s| Covered::of(s, judge)));
         Self { trunk, rim, finnage }
+    }
+
+    /// How often each reading of the trunk counts in its colour.
+    fn weights(&self, trunk: &Samples) -> Vec<f32> {
+        self.trunk.as_ref().map_or_else(Vec::new, |covers| covers.weights(&trunk.mixed, self.rim.as_ref()))
     }
 
     /// Shares of trunk, finnage and both together, with their standard errors.
@@ -166,8 +177,8 @@ fn own_finnage(photo: &CalibratedPhoto, region: &Region, step: u32) -> Option<Pa
     let mask = region.parts.finnage.as_ref()?;
     #[expect(clippy::cast_possible_truncation, reason = "a share needs no more digits")]
     let opacity = region.parts.fin_opacity? as f32;
-    let own = sample::read_with(photo, mask, step, |place, light| {
+    let own = sample::read_with(photo, mask, &region.parts.glare, step, |place, light| {
         without_floor(light, photo.relit(place, photo.floor.background.at(place)), opacity)
     });
-    part_colour(&own, |_| true, &photo.calibration, photo.floor.field.relative_error)
+    part_colour(&own, |_| 1.0, &photo.calibration, photo.floor.field.relative_error)
 }

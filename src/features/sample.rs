@@ -25,8 +25,10 @@ pub(super) struct Samples {
     /// Whether other light is mixed in, the lamp's mirror image or the floor beside: its hue still tells a cover, its
     /// lightness tells nothing.
     pub(super) mixed: Vec<bool>,
-    /// How many pixels were left out for glare.
+    /// How many pixels were left out because they are clipped or as bright as the lamp's image: the brightest of the part.
     pub(super) glare: usize,
+    /// How many were left out because the lamp's image covers that place, whatever is there.
+    pub(super) covered: usize,
 }
 
 impl Samples {
@@ -34,7 +36,7 @@ impl Samples {
     #[cfg(test)]
     pub(super) fn of(colours: Vec<Lab>) -> Self {
         let places = (0..).zip(&colours).map(|(x, _)| (x, 0)).collect();
-        Self { mixed: vec![false; colours.len()], places, stride: 1, glare: 0, colours }
+        Self { mixed: vec![false; colours.len()], places, stride: 1, glare: 0, covered: 0, colours }
     }
 
     /// Takes out the readings that `is_glare` says yes to.
@@ -51,11 +53,6 @@ impl Samples {
         without(&mut self.mixed, &glare);
     }
 
-    /// Colours whose lightness can be trusted.
-    pub(super) fn unmixed(&self) -> impl Iterator<Item = Lab> + Clone + '_ {
-        self.colours.iter().zip(&self.mixed).filter(|(_, mixed)| !**mixed).map(|(c, _)| *c)
-    }
-
     /// Marks the readings that `which` says yes to as mixed.
     pub(super) fn mark_mixed(&mut self, which: &[bool]) {
         self.mixed.iter_mut().zip(which).for_each(|(mixed, more)| *mixed |= more);
@@ -63,7 +60,7 @@ impl Samples {
 
     /// How many pixels were looked at.
     pub(super) fn seen(&self) -> usize {
-        self.colours.len() + self.glare
+        self.colours.len() + self.glare + self.covered
     }
 }
 
@@ -98,21 +95,26 @@ pub(super) fn stride(area: u64) -> u32 {
     k
 }
 
-/// Reads every `stride`-th pixel of `mask`, along both sides.
-pub(super) fn read(photo: &CalibratedPhoto, mask: &Mask, stride: u32) -> Samples {
-    read_with(photo, mask, stride, |_, light| light)
+/// Reads every `stride`-th pixel of `mask`, along both sides; those in `glare` tell nothing.
+pub(super) fn read(photo: &CalibratedPhoto, mask: &Mask, glare: &Mask, stride: u32) -> Samples {
+    read_with(photo, mask, glare, stride, |_, light| light)
 }
 
 /// Like [`read`], with `change` applied to the relit light of each place before it becomes a colour.
 pub(super) fn read_with(
     photo: &CalibratedPhoto,
     mask: &Mask,
+    glare: &Mask,
     stride: u32,
     change: impl Fn(Point, LinearRgb) -> LinearRgb,
 ) -> Samples {
     let mut out = Samples { stride, ..Samples::default() };
     for run in mask.runs().iter().filter(|r| r.y % stride == 0) {
         for x in (run.x0.next_multiple_of(stride)..run.x1).step_by(stride as usize) {
+            if glare.contains(x, run.y) {
+                out.covered += 1;
+                continue;
+            }
             if dazzled(photo, x, run.y) {
                 out.glare += 1;
                 continue;

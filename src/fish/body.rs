@@ -26,6 +26,8 @@ pub(super) struct Body {
     pub(super) block: Block,
     /// Its pixels.
     pub(super) grid: Grid,
+    /// Pixels of things beside it, as far as they are known.
+    pub(super) others: Grid,
 }
 
 impl Body {
@@ -44,7 +46,7 @@ impl Body {
                 mask.contains(at(origin.0, k % size.0), at(origin.1, k / size.0))
             })
             .collect();
-        Some(Self { grid: Grid { width: size.0, height: size.1, on }, block })
+        Some(Self { grid: Grid { width: size.0, height: size.1, on }, others: Grid::empty(size.0, size.1), block })
     }
 
     /// A place of the photo in pixels of the block.
@@ -84,19 +86,19 @@ pub(super) fn close_up(scene: &Scene<'_>, survey: &Survey, blob: &Blob, view: Vi
     let end = (to(blob.at.0, blob.grid.width, scene.photo.width), to(blob.at.1, blob.grid.height, scene.photo.height));
     let size = (((end.0 - origin.0) / step).max(1) as usize, ((end.1 - origin.1) / step).max(1) as usize);
     let block = Block::close_up(scene.photo, scene.floor, origin, step, size);
-    let grid = outline(survey, blob, &block, view);
-    Body { block, grid }
+    let (grid, others) = outline(survey, blob, &block, view);
+    Body { block, grid, others }
 }
 
-/// The blob's pixels in the close-up.
-fn outline(survey: &Survey, blob: &Blob, block: &Block, view: View) -> Grid {
-    let Coarse { own, bridge, pale, near, floor } = coarse_sets(survey, blob, block);
+/// The blob's pixels in the close-up, and those of other things.
+fn outline(survey: &Survey, blob: &Blob, block: &Block, view: View) -> (Grid, Grid) {
+    let Coarse { own, bridge, hidden, near, floor, others } = coarse_sets(survey, blob, block);
     let (kinds, _) = Evidence::of(block, &floor, survey.drift).classify(&near);
     let mut grid = Grid::empty(block.width, block.height);
     for k in near.indices() {
-        grid.on[k] = kinds[k] == Kind::Thing || bridge.on[k] || pale.on[k];
+        grid.on[k] = kinds[k] == Kind::Thing || bridge.on[k] || hidden.on[k];
     }
-    let sharp = trimmed(block, &grid).with(|k| grid.on[k] && pale.on[k]);
+    let sharp = trimmed(block, &grid).with(|k| grid.on[k] && hidden.on[k]);
     let pieces = sharp.eroded(1).dilated(1).pieces();
     let mut out = Grid::empty(block.width, block.height);
     for piece in pieces {
@@ -107,7 +109,7 @@ fn outline(survey: &Survey, blob: &Blob, block: &Block, view: View) -> Grid {
     }
     let finer = f64::from(survey.block.step) / f64::from(block.step);
     let out = near_the_largest(held_together(out, &own, blob, finer), view);
-    out.filled(out.count() / 3)
+    (out.filled(out.count() / 3), others)
 }
 
 /// Widest gap between the pieces of a fish, as a share of what its largest one measures from corner to corner: a stalk in the floor's
@@ -208,11 +210,13 @@ struct Coarse {
     /// Its shade-like pixels.
     bridge: Grid,
     /// What differs from the floor too little to be told from it here.
-    pale: Grid,
+    hidden: Grid,
     /// All that may belong to it.
     near: Grid,
     /// Bare floor around it.
     floor: Grid,
+    /// Other things around it.
+    others: Grid,
 }
 
 fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
@@ -230,8 +234,8 @@ fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
     }
     let grown = coarse.dilated(REACH);
     let empty = Grid::empty(block.width, block.height);
-    let mut out =
-        Coarse { own: empty.clone(), bridge: empty.clone(), pale: empty.clone(), near: empty.clone(), floor: empty };
+    let [own, bridge, hidden, near, floor, others] = std::array::from_fn(|_| empty.clone());
+    let mut out = Coarse { own, bridge, hidden, near, floor, others };
     let factor = survey.block.step;
     for k in 0..out.own.on.len() {
         let at = |origin: u32, i: usize, limit: usize| {
@@ -245,9 +249,10 @@ fn coarse_sets(survey: &Survey, blob: &Blob, block: &Block) -> Coarse {
         let c = (y - top) * coarse.width + x - left;
         out.own.on[k] = coarse.on[c];
         out.bridge.on[k] = joining.on[c];
-        out.pale.on[k] = survey.pale.on[far];
+        out.hidden.on[k] = survey.hidden.on[far];
         // Things of other blobs are not this one's, however near.
         out.near.on[k] = survey.inside.on[far] && (coarse.on[c] || grown.on[c] && survey.kinds[far] != Kind::Thing);
+        out.others.on[k] = !coarse.on[c] && survey.kinds[far] == Kind::Thing;
         out.floor.on[k] = survey.inside.on[far] && survey.kinds[far] == Kind::Floor;
     }
     out

@@ -20,11 +20,11 @@ const BLURRED: f64 = 0.11;
 const FOCUSED: f64 = 2.0;
 /// L* units below the model that floor in shade is at least, and the share of the floor around a shaded fish that is.
 const SHADE: (f32, f64) = (-6.0, 0.6);
-/// Share of clipped pixels from which glare covers much of a fish (starting value).
+/// Share of pixels that are clipped or in the lamp's image from which glare covers much of a fish (starting value).
 const GLARE: f64 = 0.08;
 
 /// The doubts about one fish.
-pub(super) fn doubts(scene: &Scene<'_>, body: &Body, heading: &Heading, mask: &Mask) -> BTreeSet<Flag> {
+pub(super) fn doubts(scene: &Scene<'_>, body: &Body, heading: &Heading, mask: &Mask, glare: &Mask) -> BTreeSet<Flag> {
     let mut flags = BTreeSet::new();
     let mut doubt = |flag: Flag, when: bool| {
         if when {
@@ -35,8 +35,8 @@ pub(super) fn doubts(scene: &Scene<'_>, body: &Body, heading: &Heading, mask: &M
     doubt(Flag::Cut, mask.bounds().is_some_and(|b| cut(scene, b)));
     doubt(Flag::Blurred, is_blurred(body, heading));
     doubt(Flag::Shaded, is_shaded(body));
-    let clipped = mask.pixels().filter(|&(x, y)| scene.photo.clipped(x, y)).count();
-    doubt(Flag::Glare, clipped as f64 > GLARE * mask.area() as f64);
+    let lost = mask.pixels().filter(|&(x, y)| scene.photo.clipped(x, y) || glare.contains(x, y)).count();
+    doubt(Flag::Glare, lost as f64 > GLARE * mask.area() as f64);
     flags
 }
 

@@ -16,8 +16,8 @@ use super::correct::correct;
 use super::eyes;
 use super::group::{HeadFinder, Seen, Told, groups, tell};
 use super::heads::{Heads, heads};
+use super::hidden::see_hidden_fish;
 use super::judge::{Candidate, FAINT, fish_only};
-use super::pale::see_pale_fish;
 use super::region::{cluster, region};
 use super::seek::{Blob, Survey, blobs, survey};
 use super::shape::{Shape, Usual, compactness, holding_half};
@@ -65,7 +65,7 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
     if !fins_are_short {
         survey.behind_glass();
         (blobs, usual) = things(&survey);
-    } else if see_pale_fish(scene, &mut survey, &blobs, usual) {
+    } else if see_hidden_fish(scene, &mut survey, &blobs, usual) {
         (blobs, usual) = things(&survey);
     }
     blobs = blobs.into_par_iter().flat_map_iter(|b| narrowed(&survey, b, usual, LEAST_BLOB)).collect();

@@ -16,17 +16,18 @@ mod eyes;
 mod fan;
 mod fin;
 mod find;
+mod glare;
 mod grid;
 mod group;
 mod head;
 mod heads;
+mod hidden;
 mod judge;
 mod limits;
 mod local;
 mod mask;
 mod nearby;
 mod outline;
-mod pale;
 mod parted;
 mod parts;
 mod peel;
@@ -173,6 +174,9 @@ pub struct Parts {
     pub eyes: Mask,
     /// Gill cover, belly and gravid spot: fish, but in no part's colour.
     pub left_out: Mask,
+    /// Pixels of the other parts that the lamp's mirror image covers, where it lies on the floor beside the fish as well: their colours
+    /// say nothing.
+    pub glare: Mask,
     /// Share of the finnage's light that comes from the fin itself and not through it from the floor, 0…1: the least that
     /// explains its darkest channel. `None` without finnage, and where no channel is darker than the floor.
     pub fin_opacity: Option<f64>,

@@ -195,7 +195,7 @@ mod tests {
         };
         let pixels = [[trunk; 9].as_slice(), &[spot]].concat().into_iter().map(difference).collect();
         let block = Block { origin: (0, 0), step: 1, width: 10, height: 1, pixels, floor };
-        Body { block, grid: Grid { width: 10, height: 1, on: vec![true; 10] } }
+        Body { block, grid: Grid { width: 10, height: 1, on: vec![true; 10] }, others: Grid::empty(10, 1) }
     }
 
     #[test]

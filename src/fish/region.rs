@@ -8,6 +8,7 @@ use crate::units::View;
 use super::body::Body;
 use super::doubts::doubts;
 use super::fin::opacity;
+use super::glare::lamp_image;
 use super::grid::Grid;
 use super::head::{Heading, heading};
 use super::mask::Mask;
@@ -22,7 +23,10 @@ pub(super) fn region(scene: &Scene<'_>, body: &Body, view: View, mut flags: BTre
     let (centre, bounds) = (mask.centroid()?, mask.bounds()?);
     let heading = heading(body, Spine::of(&body.grid)?);
     let grids = parts(body, &heading, view);
-    flags.extend(doubts(scene, body, &heading, &mask));
+    // Where a person parted fish, what lies beside one may be the other.
+    let by_hand = flags.contains(&Flag::ByHand) && flags.contains(&Flag::Touching);
+    let glare = if by_hand { Mask::default() } else { body.mask(scene, &lamp_image(body)) };
+    flags.extend(doubts(scene, body, &heading, &mask, &glare));
     let line = Line::of(body, &heading);
     let k = f64::from(body.block.step);
     Some(Region {
@@ -41,7 +45,7 @@ pub(super) fn region(scene: &Scene<'_>, body: &Body, view: View, mut flags: BTre
             stalk_px: heading.stalk.map(|s| s * k),
             head_confidence: heading.confidence,
         }),
-        parts: part_masks(scene, body, &grids),
+        parts: Parts { glare, ..part_masks(scene, body, &grids) },
         mask,
         view,
         flags,
@@ -106,5 +110,6 @@ fn part_masks(scene: &Scene<'_>, body: &Body, grids: &PartGrids) -> Parts {
         finnage,
         eyes: mask(&grids.eyes),
         left_out: mask(&grids.left_out),
+        glare: Mask::default(),
     }
 }

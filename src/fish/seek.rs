@@ -25,7 +25,7 @@ pub(super) struct Survey {
     /// Pixels of things that only their outline tells from mirrored light.
     held: Vec<usize>,
     /// Things that differ from the floor too little to be told from it pixel by pixel.
-    pub(super) pale: Grid,
+    pub(super) hidden: Grid,
     /// Size of each pixel's averaged tint.
     pub(super) tint: Vec<f32>,
     /// From where on a pixel differs from the floor.
@@ -74,7 +74,7 @@ impl Survey {
             inside: Grid { width, height, on: vec![true; width * height] },
             kinds: vec![Kind::Floor; width * height],
             held: Vec::new(),
-            pale: Grid::empty(width, height),
+            hidden: Grid::empty(width, height),
             tint: vec![1.0; width * height],
             limits: Limits { lightness: 1.0, tint: 1.0 },
             drift: [0.0; 2],
@@ -90,8 +90,8 @@ pub(super) fn survey(scene: &Scene<'_>) -> Survey {
     let evidence = Evidence::of(&block, &inside, drift);
     let (kinds, held) = evidence.classify(&inside);
     let Evidence { tint, limits, .. } = evidence;
-    let pale = Grid::empty(inside.width, inside.height);
-    Survey { block, inside, kinds, held, pale, tint, limits, drift }
+    let hidden = Grid::empty(inside.width, inside.height);
+    Survey { block, inside, kinds, held, hidden, tint, limits, drift }
 }
 
 /// Pixels of the tray that the card does not cover.

@@ -1,4 +1,5 @@
-//! Pale fish on a light floor: they differ from it no more than its own unevenness does, but the network knows them by their shape.
+//! Fish in their floor's colour, pale ones on a light floor and dark ones on a black one: they differ from it no more than its own
+//! unevenness does, but the network knows them by their shape.
 #![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small counts of pixels")]
 
 use rayon::prelude::*;
@@ -12,18 +13,17 @@ use super::heads::{Fish, Spare, fish, likely, shows_heads};
 use super::seek::{Blob, Survey};
 use super::shape::Usual;
 
-/// Lightness from which a colourless floor is light, L* (starting value: grey floors have up to 60, white ones from 78 on).
-const LIGHT_FLOOR: f32 = 70.0;
 /// How much like a fish a thing is that shows already, and how large in usual fish, at least (starting values).
 const SHOWS: (f64, f64) = (0.8, 0.6);
 /// Share of a fish's pixels from which the floor tells enough of it (starting value).
 const TOLD: f64 = 0.9;
 
-/// Takes for things, on a light floor, the fish that show a sure head and mostly not their outline; whether there are any. Where `blobs`
-/// with the shape of a fish are all that is there, one does not look.
-pub(super) fn see_pale_fish(scene: &Scene<'_>, survey: &mut Survey, blobs: &[Blob], usual: Option<Usual>) -> bool {
-    // A picture of the empty tray tells pale fish from it by itself, and the close look's finer residues of it would pass for fry.
-    if scene.floor.pictured || survey.block.is_coloured() || survey.block.floor[0] < LIGHT_FLOOR {
+/// Takes for things, on a floor without colour, the fish that show a sure head and mostly not their outline; whether there are any. Where
+/// `blobs` with the shape of a fish are all that is there, one does not look. Coloured floors tell every fish, and there the network takes
+/// ripples of light for parts of fish.
+pub(super) fn see_hidden_fish(scene: &Scene<'_>, survey: &mut Survey, blobs: &[Blob], usual: Option<Usual>) -> bool {
+    // A picture of the empty tray tells such fish from it by itself, and the close look's finer residues of it would pass for fry.
+    if scene.floor.pictured || survey.block.is_coloured() {
         return false;
     }
     let mut free = survey.inside.on.clone();
@@ -40,7 +40,7 @@ pub(super) fn see_pale_fish(scene: &Scene<'_>, survey: &mut Survey, blobs: &[Blo
     take(survey, &seen)
 }
 
-/// Whether a thing is enough like a whole fish that nothing pale needs to be sought in it.
+/// Whether a thing is enough like a whole fish that nothing hidden needs to be sought in it.
 fn shows(blob: &Blob, usual: Option<Usual>) -> bool {
     let (Some(shape), Some(usual)) = (blob.shape(), usual) else { return false };
     shape.area >= SHOWS.1 * usual.area && shape.fishness(None) >= SHOWS.0
@@ -60,7 +60,7 @@ fn take(survey: &mut Survey, seen: &[Fish]) -> bool {
         if told < TOLD * piece.len() as f64 && piece.iter().any(|&k| head.on[k]) {
             any = true;
             for k in piece {
-                survey.pale.on[k] = survey.kinds[k] != Kind::Thing;
+                survey.hidden.on[k] = survey.kinds[k] != Kind::Thing;
                 survey.kinds[k] = Kind::Thing;
             }
         }
@@ -102,7 +102,7 @@ mod tests {
         let seen = Fish { places, heads: vec![Point::new(12.0, 13.0), Point::new(112.0, 13.0)] };
         assert!(take(&mut survey, &[seen]));
         assert!(eyes.iter().all(|&k| survey.kinds[k] == Kind::Thing));
-        assert_eq!(survey.pale.count(), eyes.len() - 3);
+        assert_eq!(survey.hidden.count(), eyes.len() - 3);
         assert!(headless.iter().chain(&bold).all(|&k| survey.kinds[k] == kinds[k]));
         let again = Fish { places: eyes, heads: vec![Point::new(12.0, 13.0)] };
         assert!(!take(&mut survey, &[again]), "what is taken is told");
