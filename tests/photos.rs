@@ -16,6 +16,7 @@ use broodhue::geometry::Point;
 use broodhue::photo::{self, Limits, Photo};
 use broodhue::pipeline::{self, Given, MeasureOptions};
 use broodhue::sheet::Sheet;
+use common::figures::measured::FishSeen;
 use common::figures::tally::quantile;
 use common::figures::{Measured, Tally, seeds};
 use common::render::brood::{self, CARD_PITCH, Recipe, Setup};
@@ -222,6 +223,24 @@ fn a_dark_tray_on_a_dark_table_keeps_its_light() {
     count(&mut tally, &Recipe::real(1009), false);
     let misses: Vec<f64> = tally.lightness.iter().map(|x| x.abs()).collect();
     assert!(misses.len() > 8 && quantile(&misses, 0.9) < 2.0, "{misses:?}");
+}
+
+/// A lamp's image lies across a grey fish, and over half of its trunk: that is no white cover.
+#[test]
+fn a_grey_fish_under_a_lamp_is_not_taken_for_a_white_one() {
+    let (photo, truth) = photograph(&brood::setup(&Recipe::hard(113)), None);
+    let under = truth.fish.iter().find(|f| f.centre.distance(Point::new(736.0, 912.0)) < 15.0).unwrap();
+    let seen = measure(&photo);
+    let fish = seen.fish.iter().min_by(|a, b| {
+        let from = |f: &FishSeen| f.centre.distance(under.centre);
+        from(a).total_cmp(&from(b))
+    });
+    let fish = fish.unwrap();
+    assert!(fish.flags.contains(&"glare".to_owned()), "{:?}", fish.flags);
+    let (trunk, lit) = (fish.trunk.unwrap(), under.trunk.unwrap());
+    assert!((trunk.lightness - lit.l).abs() < 3.0, "{} for {}", trunk.lightness, lit.l);
+    let class = fish.proposals.iter().find(|p| p.axis == "body-colour").unwrap();
+    assert_ne!(class.class, "white");
 }
 
 /// Grown fish and fry that touch and cross on trays with few fish, by seeds that the network was not taught on: the search by shape alone

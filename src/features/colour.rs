@@ -82,25 +82,32 @@ struct Middle {
 impl Middle {
     /// Of values and their weights; between two middle values the lower counts.
     fn of(mut values: Vec<(f32, f32)>) -> Self {
-        values.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let open = (0.25 / values.len().max(1) as f64).sqrt().hypot(OUTLINE_ERROR).min(0.5);
-        let [low, at, high] = [0.5 - open, 0.5, 0.5 + open].map(|share| below(&values, share));
+        let [low, at, high] = [0.5 - open, 0.5, 0.5 + open].map(|share| below(&mut values, share));
         Self { at, error: (high - low) / 2.0 }
     }
 }
 
-/// The value below which a `share` of the weight of sorted values lies; 0 of none.
-fn below(values: &[(f32, f32)], share: f64) -> f64 {
-    let weight = |v: &(f32, f32)| f64::from(v.1);
-    let whole: f64 = values.iter().map(weight).sum();
+/// The value below which a `share` of the values' weight lies; 0 of none.
+fn below(values: &mut [(f32, f32)], share: f64) -> f64 {
+    let weigh = |values: &[(f32, f32)]| values.iter().map(|v| f64::from(v.1)).sum::<f64>();
+    let whole = weigh(values);
     // With equal weights the place is the one that `quantile` takes: of n values the last is number n - 1.
-    let limit = share * (whole - whole / values.len().max(1) as f64);
-    let mut sum = 0.0;
-    let reached = |v: &&(f32, f32)| {
-        sum += weight(v);
-        sum > limit
-    };
-    values.iter().find(reached).or(values.last()).map_or(0.0, |v| f64::from(v.0))
+    let mut left = share * (whole - whole / values.len().max(1) as f64);
+    let mut rest = values;
+    while rest.len() > 1 {
+        let middle = rest.len() / 2;
+        rest.select_nth_unstable_by(middle, |a, b| a.0.total_cmp(&b.0));
+        let (lower, upper) = rest.split_at_mut(middle);
+        let weight = weigh(lower);
+        if weight > left {
+            rest = lower;
+        } else {
+            left -= weight;
+            rest = upper;
+        }
+    }
+    rest.first().map_or(0.0, |v| f64::from(v.0))
 }
 
 #[cfg(test)]
@@ -130,7 +137,8 @@ mod tests {
         assert_eq!((once(&[5.0, 1.0, 4.0, 2.0, 3.0]), once(&[4.0, 1.0, 3.0, 2.0])), (3.0, 2.0));
         // 40 readings of 70 and 60 of 45, of which every third is left over: weights of one and three.
         let heaps = [vec![(70.0, 1.0); 40], vec![(45.0, 3.0); 20]].concat();
-        assert_eq!((Middle::of(heaps.clone()).at, below(&heaps, 0.0), below(&heaps, 1.0)), (45.0, 70.0, 45.0));
+        let at = |share| below(&mut heaps.clone(), share);
+        assert_eq!((at(0.0), at(0.5), at(1.0)), (45.0, 45.0, 70.0));
     }
 
     #[test]

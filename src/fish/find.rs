@@ -27,9 +27,6 @@ use super::{FishOptions, Flag, Found, Region, Scene};
 
 /// Fewest reduced pixels of a blob that is looked at (starting value: a 7 mm fry in a 300 mm tray has over 100).
 const LEAST_BLOB: usize = 24;
-/// Limit on the tint from which faint things are lost: a pale fish on white differs by 2 to 4 (starting value: no drawn tray as the
-/// camera wrote it reaches 1.8).
-const COARSE: f32 = 2.4;
 /// Large things up to which a photo that nobody said is from above may be a portrait from the side, where fins are long and glass mirrors
 /// the fish: one or a few fish (starting value).
 const PORTRAIT: usize = 6;
@@ -82,7 +79,7 @@ fn in_tray(scene: &Scene<'_>, said: Option<View>) -> Found {
     if regions.is_empty() {
         warnings.push(Warning::new("no-fish", "no fish was found in the tray"));
     }
-    if survey.limits.tint > COARSE {
+    if survey.limits.are_coarse() {
         warnings.push(Warning::new(
             "coarse-photo",
             "the floor is blotchy, as in a photo that was compressed hard, sent through a messenger or taken in too little light: pale \

@@ -13,6 +13,8 @@ use super::heads::{Fish, Spare, fish, likely, shows_heads};
 use super::seek::{Blob, Survey};
 use super::shape::Usual;
 
+/// Lightness from which a colourless floor is light, L* (starting value: grey floors have up to 60, white ones from 78 on).
+const LIGHT_FLOOR: f32 = 70.0;
 /// How much like a fish a thing is that shows already, and how large in usual fish, at least (starting values).
 const SHOWS: (f64, f64) = (0.8, 0.6);
 /// Share of a fish's pixels from which the floor tells enough of it (starting value).
@@ -20,10 +22,11 @@ const TOLD: f64 = 0.9;
 
 /// Takes for things, on a floor without colour, the fish that show a sure head and mostly not their outline; whether there are any. Where
 /// `blobs` with the shape of a fish are all that is there, one does not look. Coloured floors tell every fish, and there the network takes
-/// ripples of light for parts of fish.
+/// ripples of light for parts of fish, as it takes the blotches of a coarse photo on grey and black floors.
 pub(super) fn see_hidden_fish(scene: &Scene<'_>, survey: &mut Survey, blobs: &[Blob], usual: Option<Usual>) -> bool {
     // A picture of the empty tray tells such fish from it by itself, and the close look's finer residues of it would pass for fry.
-    if scene.floor.pictured || survey.block.is_coloured() {
+    let light = survey.block.floor[0] >= LIGHT_FLOOR;
+    if scene.floor.pictured || survey.block.is_coloured() || survey.limits.are_coarse() && !light {
         return false;
     }
     let mut free = survey.inside.on.clone();

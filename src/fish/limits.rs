@@ -17,6 +17,10 @@ const STEPS: usize = 1200;
 /// Difference in L* or tint that is a thing's and not the floor's, however noisy (starting value).
 const EVIDENT: f32 = 8.0;
 
+/// Limit on the tint from which faint things are lost: a pale fish on white differs by 2 to 4 (starting value: no drawn tray as the
+/// camera wrote it reaches 1.8).
+const COARSE: f32 = 2.4;
+
 /// From where on a pixel differs from the floor.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Limits {
@@ -24,6 +28,13 @@ pub(super) struct Limits {
     pub(super) lightness: f32,
     /// Size of the averaged tint.
     pub(super) tint: f32,
+}
+
+impl Limits {
+    /// Whether faint things are lost below them, as in a photo that was compressed hard.
+    pub(super) fn are_coarse(self) -> bool {
+        self.tint > COARSE
+    }
 }
 
 /// Limits from the noise of floor pixels: lower quantiles, so that even a crowded tray's fish do not raise them.
