@@ -21,6 +21,13 @@ const SHINE_NEAR: f64 = 3.0;
 /// Rounds in which ground and cover are told apart; each uses the ground of the one before.
 const ROUNDS: usize = 4;
 
+/// How often a reading of a part counts in its colour at most, for others of its cover that are left out, and how seldom at least: a
+/// few readings left of a cover must not speak for all of it (starting value; without a limit drawn fish are read the same).
+const MOST_WEIGHT: f32 = 3.0;
+
+/// How many covers there are, the bare ground one of them.
+const KINDS: usize = 6;
+
 /// The kinds of cover.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Cover {
@@ -29,6 +36,11 @@ pub(super) enum Cover {
     Yellow,
     Black,
     Reflective,
+}
+
+/// A cover's number below [`KINDS`].
+fn number(cover: Option<Cover>) -> usize {
+    cover.map_or(0, |c| c as usize + 1)
 }
 
 /// The limits of one fish: those of the sheet, the chroma limit and reflective's lightness set by its own ground.
@@ -144,10 +156,6 @@ impl Judge {
     }
 }
 
-/// How often a reading of a part counts in its colour at most, for others of its cover that are left out, and how seldom at least: a
-/// few readings left of a cover must not speak for all of it (starting value; without a limit drawn fish are read the same).
-const MOST_WEIGHT: f32 = 3.0;
-
 /// The readings of one part, each with its cover.
 #[derive(Debug)]
 pub(super) struct Covered<'a> {
@@ -183,13 +191,6 @@ impl<'a> Covered<'a> {
         let pairs = self.colours.iter().zip(&self.covers);
         pairs.filter(move |(_, cover)| **cover == Some(kind)).map(|(colour, _)| colour)
     }
-}
-
-/// How many covers there are, the bare ground one of them.
-const KINDS: usize = 6;
-
-fn number(cover: Option<Cover>) -> usize {
-    cover.map_or(0, |c| c as usize + 1)
 }
 
 /// A range of hues as two directions, so that a pixel is judged without finding its angle.

@@ -114,7 +114,7 @@ impl Fish {
     fn glare(&self) -> Option<f64> {
         let parts = || [&self.trunk, &self.finnage].into_iter().flatten();
         let seen: usize = parts().map(Samples::seen).sum();
-        (seen > 0).then(|| parts().map(|s| s.glare + s.covered).sum::<usize>() as f64 / seen as f64)
+        (seen > 0).then(|| parts().map(|s| s.glare + s.under_lamp).sum::<usize>() as f64 / seen as f64)
     }
 }
 

@@ -28,7 +28,7 @@ pub(super) struct Samples {
     /// How many pixels were left out because they are clipped or as bright as the lamp's image: the brightest of the part.
     pub(super) glare: usize,
     /// How many were left out because the lamp's image covers that place, whatever is there.
-    pub(super) covered: usize,
+    pub(super) under_lamp: usize,
 }
 
 impl Samples {
@@ -36,7 +36,7 @@ impl Samples {
     #[cfg(test)]
     pub(super) fn of(colours: Vec<Lab>) -> Self {
         let places = (0..).zip(&colours).map(|(x, _)| (x, 0)).collect();
-        Self { mixed: vec![false; colours.len()], places, stride: 1, glare: 0, covered: 0, colours }
+        Self { mixed: vec![false; colours.len()], places, stride: 1, glare: 0, under_lamp: 0, colours }
     }
 
     /// Takes out the readings that `is_glare` says yes to.
@@ -60,7 +60,7 @@ impl Samples {
 
     /// How many pixels were looked at.
     pub(super) fn seen(&self) -> usize {
-        self.colours.len() + self.glare + self.covered
+        self.colours.len() + self.glare + self.under_lamp
     }
 }
 
@@ -112,7 +112,7 @@ pub(super) fn read_with(
     for run in mask.runs().iter().filter(|r| r.y % stride == 0) {
         for x in (run.x0.next_multiple_of(stride)..run.x1).step_by(stride as usize) {
             if glare.contains(x, run.y) {
-                out.covered += 1;
+                out.under_lamp += 1;
                 continue;
             }
             if dazzled(photo, x, run.y) {

@@ -86,8 +86,7 @@ fn on_skin(body: &Body, on_floor: Grid, reach: usize) -> Grid {
     }
     let some = bare.iter().step_by(bare.len().div_ceil(SKIN));
     let skin: Vec<[f32; 3]> = some.map(|&k| cube_roots(block, k)).collect();
-    let is_lit = |k: usize| skin.iter().any(|bare| is_lit(*bare, cube_roots(block, k)));
-    let may = |k: usize| fish.on[k] && near.on[k] && is_lit(k);
+    let may = |k: usize| fish.on[k] && near.on[k] && skin.iter().any(|bare| is_lit(*bare, cube_roots(block, k)));
     reached(fish, on_floor.indices().collect(), may)
 }
 
